@@ -98,13 +98,16 @@ class InputError(ShopquoteError):
 
 
 class Misread(InputError):
-    """A typed value that cannot be used: `found` as shown, `expected` in words, the nearest right word."""
+    """A typed value that cannot be used: `found` as shown, `expected` in words, the nearest right word.
+
+    `told`: a message of its own, which says more than the two.
+    """
 
     def __init__(
         self, found: str, expected: str, nearest: str | None = None, *, message: str | None = None
     ) -> None:
         super().__init__(message or f"{found} cannot be used; expected {expected}.")
-        self.found, self.expected, self.nearest = found, expected, nearest
+        self.found, self.expected, self.nearest, self.told = found, expected, nearest, message
 
 
 class TwoReadings(Misread):

@@ -10,13 +10,12 @@ FOLDERS = ("reading", "services", "cli")
 # These read a text, whatever they are given.
 READERS = {"fromisoformat", "strptime", "parse_length", "read_number"}
 # These read a text when they are given one, not a key on file; names of what is a text here.
-MAKERS = {"int", "float", "Decimal", "parse_section"}
+MAKERS = {"int", "float", "Decimal", "parse_section", "parse_shape", "parse_end", "find_thread"}
 TEXTS = {"text", "typed", "word", "words", "cell", "cells", "digits", "line", "match", "found", "row"}
 
 # Where no person's value is read, each with its reason.
 EXCEPTIONS = {
     "reading/job_book.py": {"int"},  # a character's code in a workbook's escapes
-    "reading/job_fields.py": {"parse_section"},  # a bar's text is kept, and only tried
     "reading/job_sizes.py": {"int", "float"},  # what of ours can stand in a number cell
     "reading/rows.py": {"parse"},  # what stands in for a length that was told
     "reading/toml_files.py": {"int"},  # a line's number in the library's message

@@ -42,7 +42,7 @@ from shopquote.calc.job import (
     TemplateSpec,
     WeldSpec,
 )
-from shopquote.calc.units import Unit
+from shopquote.reading import kinds
 from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, GradeName, Marks, Names, Text
 from shopquote.reading.job_numbers import Counts, amount, number, whole
 from shopquote.reading.job_sizes import Ends, Size, Sizes, WeldSize
@@ -172,30 +172,6 @@ def _follows(row: Any, key: str) -> bool:
     return isinstance(row, HoleSpec) and key == "count" and bool(row.at)
 
 
-def _bar(text: str, unit: Unit) -> object:
-    from shopquote.calc.bar.sections import parse_section
-
-    return parse_section(text, unit)
-
-
-def _thread(text: str, unit: Unit) -> object:
-    from shopquote.calc.bar.threads import find_thread
-
-    return find_thread(text)
-
-
-def _shape(text: str, unit: Unit) -> object:
-    from shopquote.calc.bar.shapes import parse_shape
-
-    return parse_shape(text, unit)
-
-
-def _spelled_out(text: str) -> str:
-    from shopquote.calc.bar.shape_short import spelled_out
-
-    return spelled_out(text)
-
-
 _NOTE = Text(LONGEST_NOTE, lines=True)
 _MINUTES = number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
 _MARKS = Marks(MOST_MARKS, LONGEST_MARK)
@@ -225,11 +201,11 @@ PART = Table(
         Field("mark", Text(LONGEST_MARK), "Mark", "short mark of the part, each once: A, B, C", 8),
         Field("name", Text(), "Name", "what the part is called", 18, same_as="mark"),
         Field("per_set", whole(1, MOST_PER_SET), "Per set", "pieces in one set", 8),
-        Field("bar", Text(parse=_bar), "Bar",
+        Field("bar", Text(means=kinds.SECTION), "Bar",
               "round 12, square 12, flat 40 x 6, tube 25 x 2, box 40 x 20 x 2, angle 30 x 30 x 3", 16),
         Field("grade", GradeName(), "Grade", "grade of the metal, such as S275", 10),
         Field("dims", Choice(DIMS), "Legs measured", "outside (when blank), inside, centre or tangent"),
-        Field("shape", Text(LONGEST_SHAPE, lines=True, parse=_shape, spell=_spelled_out), "Shape",
+        Field("shape", Text(LONGEST_SHAPE, lines=True, means=kinds.SHAPE), "Shape",
               "of a bent piece: leg 300; bend 90 r 24; leg 600", 44),
         Field("length", Size(), "Straight length", "of a straight piece; then leave Shape blank", 15),
         Field("bend_axis", Choice(BEND_AXES), "Bend axis",
@@ -265,7 +241,7 @@ HOLE = Table(
               "how many in one piece where no place is given; 1 when blank", 13, always=True),
         Field("tapped", Flag(), "Tapped", "yes or no (when blank)", 9),
         Field("countersunk", Flag(), "Countersunk", "yes or no (when blank)", 12),
-        Field("thread", Text(40, parse=_thread), "Thread", "such as M8, in place of a diameter", 12),
+        Field("thread", Text(40, means=kinds.THREAD), "Thread", "such as M8, in place of a diameter", 12),
         Field("leg", whole(1, 1_000), "Leg", "number of the leg that it is in; 1 when blank", 7),
         Field("at", Sizes(MOST_PLACES), "At", "from the start of that leg, measured as legs are: 30; 80", 16),
         Field("across", Sizes(MOST_PLACES, signed=True), "Across",

@@ -5,11 +5,9 @@ workbook's cells mean, `store` and `load` between a value and the columns of a d
 people, `json` for programs. The fields that use them are in `job_fields`.
 """
 
-import csv
-import io
 import json
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import date, datetime
 from decimal import Decimal
@@ -20,7 +18,8 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading import kinds
-from shopquote.reading.rows import LONGEST_TEXT, Row, is_plain, short
+from shopquote.reading.kinds import Kind
+from shopquote.reading.rows import LONGEST_TEXT, Row, short
 
 NEEDED: Any = object()  # the default of a field that must be given
 
@@ -85,26 +84,19 @@ class FieldKind:
 
 @dataclass(frozen=True)
 class Text(FieldKind):
-    """A text; `parse` understands it further, as a bar or a shape; `spell` says in full what is short."""
+    """A text; `means` is the kind that reads it further, as a bar or a shape."""
 
     longest: int = LONGEST_TEXT
     lines: bool = False
-    parse: Callable[[str, Unit], object] | None = None
-    expected: str = ""
-    spell: Callable[[str], str] = str
+    means: Kind[Any] | None = None
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
         """The text, or the default where the key is not there."""
         if default is None and not row.has(key):
             return None
-        limits: dict[str, Any] = {"longest": self.longest, "lines": self.lines, "expected": self.expected}
-        if self.parse is None:
-            return row.text(key, given_or_none(default), **limits)
-        parse, spell = self.parse, self.spell
-        text = row.words(
-            key, lambda text, unit: parse(spell(text), unit), asked.unit, given_or_none(default), **limits
-        )
-        return spell(text)
+        kind = kinds.text(self.longest, least=1, lines=self.lines)
+        text = row.text(key, kind, given_or_none(default))
+        return row.meant(key, text, self.means, asked.unit) if text and self.means else text
 
 
 MOST_SHOWN = 40  # grades that one message lists
@@ -117,7 +109,7 @@ class GradeName(FieldKind):
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> str:
         """The grade as it stands on file."""
         shown = ", ".join(asked.grades[:MOST_SHOWN]) + (", ..." if len(asked.grades) > MOST_SHOWN else "")
-        text = row.text(key, expected=f"a grade on file: {shown}")
+        text = row.text(key, kinds.GRADE, expected=f"a grade on file: {shown}")
         for grade in asked.grades:
             if kinds.grade_key(text) == kinds.grade_key(grade):
                 return grade
@@ -224,15 +216,11 @@ class Names(FieldKind):
         if value is None:
             return ()
         items = self._items(value if isinstance(value, list) else [value], asked)
-        good = [item.strip() for item in items if isinstance(item, str) and item.strip() and is_plain(item)]
-        if (
-            len(good) != len(items)
-            or len(items) > self.most
-            or any(len(text) > self.longest for text in good)
-        ):
-            row.fault(key, short(value), f'up to {self.most} texts, such as ["A", "B"]')
+        try:
+            return kinds.names(self.most, self.longest).read(items, kinds.Notation())
+        except Misread as error:
+            row.fault(key, short(value), error.expected)
             return ()
-        return tuple(good)
 
     def _items(self, listed: list[Any], asked: Asked) -> list[Any]:
         return listed
@@ -250,18 +238,11 @@ class Names(FieldKind):
         text = as_text(cells[0])
         if not isinstance(text, str):
             return text
-        (found,) = csv.reader([text.replace("\n", " ")], delimiter=";", skipinitialspace=True)
-        return [word.strip() for word in found]
+        return kinds.names_parted(text)
 
     def shown(self, value: Any) -> str:
         """With semicolons and a blank, as people write them."""
-
-        def quoted(word: str) -> str:
-            text = io.StringIO()
-            csv.writer(text, delimiter=";", lineterminator="").writerow([word])
-            return text.getvalue()
-
-        return "; ".join(map(quoted, value))
+        return kinds.names_joined(value)
 
 
 _APART = re.compile(r"\s*[,;+&\n]\s*|\s+and\s+", re.IGNORECASE)

@@ -12,7 +12,8 @@ from typing import Any, cast
 from shopquote.calc.drawing.weld_places import WHERE_ON_A_PART, most_places, weld_place
 from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Unit
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.reading import kinds
 from shopquote.reading.job_fields import (
     HOLE,
     JOB,
@@ -26,7 +27,7 @@ from shopquote.reading.job_fields import (
     Table,
 )
 from shopquote.reading.job_kinds import Asked
-from shopquote.reading.rows import PlacedRow, Row, is_plain, short
+from shopquote.reading.rows import PlacedRow, Row, short
 
 FORMAT = 1
 LONGEST_FILE_BYTES = 10_000_000
@@ -252,5 +253,7 @@ def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, 
 def _row_name(row: object, number: int) -> str:
     """A row by its own mark, where it has one, else by its place in the file."""
     mark = row.get("mark") if isinstance(row, Mapping) else None
-    good = isinstance(mark, str) and 0 < len(mark.strip()) <= LONGEST_MARK and is_plain(mark)
-    return str(mark).strip() if good else f"row {number}"
+    try:
+        return kinds.text(LONGEST_MARK, least=1).read(mark if isinstance(mark, str) else "", kinds.Notation())
+    except Misread:
+        return f"row {number}"

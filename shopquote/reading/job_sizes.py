@@ -6,15 +6,15 @@ Like the others in `job_kinds`; each keeps what was typed beside its value.
 import re
 from collections.abc import Sequence
 from contextlib import suppress
-from math import sqrt
 from typing import Any
 
-from shopquote.calc.bar.end_words import EXPECTED_END, End, nearest_end, parse_end
+from shopquote.calc.bar.end_words import EXPECTED_END, End
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import EXPECTED_LENGTH, Length, Measure, Unit
-from shopquote.errors import InputError, Misread, TwoReadings
+from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
+from shopquote.errors import Misread, TwoReadings
 from shopquote.reading import kinds
 from shopquote.reading.job_kinds import Asked, FieldKind, as_text, quoted
+from shopquote.reading.kinds import Kind
 from shopquote.reading.rows import Row, short
 
 _PLAIN_NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
@@ -25,11 +25,13 @@ _INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
 class Size(FieldKind):
     """A length above zero, kept as typed."""
 
+    kind: Kind[Measure] = kinds.MEASURE
+
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Measure | None:
         """The length; None where it may be left out and is."""
         if default is None and not row.has(key):
             return None
-        return row.measure(key, asked.unit)
+        return row.measure(key, asked.unit, self.kind)
 
     def toml(self, value: Any) -> str:
         """A bare number where it was typed as one, else a text."""
@@ -61,35 +63,20 @@ class Size(FieldKind):
         }
 
 
-_NAMED_SIZE = re.compile(r"([azAZ])\s*=?\s*(?=[0-9.])(.*)", re.DOTALL)
-
-
 @dataclass(frozen=True)
 class WeldSize(Size):
-    """A weld's size: of a fillet or tack the leg, "6" or "z6", or the throat, "a4", as ISO 2553 writes them.
+    """A weld's size: of a fillet or tack the leg, or the throat, as `kinds.WELD_SIZE` reads them."""
 
-    The throat is the height of the triangle of two equal legs: z = a x sqrt 2.
-    """
+    kind: Kind[Measure] = kinds.WELD_SIZE
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Measure | None:
         """The leg, beside the text as typed."""
-        value = row.get(key)
-        named = _NAMED_SIZE.fullmatch(value.strip()) if isinstance(value, str) else None
-        if named is None:
-            return super().read(row, key, asked, default)
-        letter = named[1].lower()
-        kind = str(row.get("kind") or "").strip().lower()
-        if kind in ("groove", "plug"):
-            row.fault(key, short(value), f"of a {kind} a plain length: a is a fillet's throat, z its leg")
-        try:
-            typed = kinds.MEASURE.read(named[2], kinds.Notation(asked.unit))
-        except Misread:
-            typed = None
-        if typed is None or not typed.length:
-            row.fault(key, short(value), "a length above zero, a throat such as a4 or a leg such as z6")
-            return kinds.MEASURE.read("1", kinds.Notation(asked.unit))
-        leg = typed.length.nm * (sqrt(2) if letter == "a" else 1)
-        return Measure(letter + typed.text, Length(round(leg)))
+        found = super().read(row, key, asked, default)
+        weld = str(row.get("kind") or "").strip().lower()
+        if found is not None and found.text[0] in "az" and weld in ("groove", "plug"):
+            told = f"of a {weld} a plain length: a is a fillet's throat, z its leg"
+            row.fault(key, short(row.get(key)), told)
+        return found
 
 
 @dataclass(frozen=True)
@@ -165,14 +152,13 @@ class Ends(FieldKind):
         value = row.get(key)
         if value is None:
             return (End(), End())
-        if isinstance(value, list) and len(value) == 2 and all(isinstance(item, str) for item in value):
-            try:
-                return parse_end(value[0], asked.unit), parse_end(value[1], asked.unit)
-            except InputError as error:
-                near = next(filter(None, map(nearest_end, value)), None)
-                row.fault(key, short(value), f"two ends, each such as {EXPECTED_END}. {error.message}", near)
-        else:
-            row.fault(key, short(value), f"two ends, each such as {EXPECTED_END}")
+        try:
+            first, last = value if isinstance(value, list) and len(value) == 2 else ("", "")
+            notation = kinds.Notation(asked.unit)
+            return kinds.END.read(first, notation), kinds.END.read(last, notation)
+        except Misread as error:
+            why = f". {error.told}" if first else ""
+            row.fault(key, short(value), f"two ends, each such as {EXPECTED_END}{why}", error.nearest)
         return (End(), End())
 
     def toml(self, value: Any) -> str:
@@ -203,7 +189,9 @@ class Ends(FieldKind):
             End(
                 getattr(row, name),
                 getattr(row, f"{name}_mitre"),
-                parse_end(work, unit).forms if (work := getattr(row, f"{name}_work")) else (),
+                kinds.END.read(work, kinds.Notation(unit)).forms
+                if (work := getattr(row, f"{name}_work"))
+                else (),
             )
             for name in ("end_a", "end_b")
         )

@@ -3,15 +3,14 @@
 A row comes from a table of a TOML file, or from a tab of a workbook (`PlacedRow`).
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from typing import Any, TypeVar, cast
+from typing import Protocol, TypeVar, cast
 
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Kind, Notation
-from shopquote.reading.kinds.words import unprintable
 
 # A file of more mistakes than this is no job, and reading on would only take time.
 MOST_FAULTS = 1_000
@@ -19,6 +18,18 @@ LONGEST_TEXT = 200
 
 Word = TypeVar("Word", bound=str)
 Value = TypeVar("Value")
+
+
+class HasText(Protocol):
+    """A value that keeps its words: a section, a `Typed`."""
+
+    @property
+    def text(self) -> str:
+        """As typed, or spelled out."""
+        ...
+
+
+Meant = TypeVar("Meant", bound=HasText)
 
 
 class PlacedRow(dict[str, object]):
@@ -40,10 +51,6 @@ class PlacedRow(dict[str, object]):
         self.place = place
         self.headings = headings
         self.told = frozenset(told)
-
-
-# The parser of one kind of text: gives a value or raises InputError.
-WordsOf = Callable[[str, Unit], object]
 
 
 class Row:
@@ -94,33 +101,30 @@ class Row:
         if self._is_table:
             self.fault(key, "nothing", expected)
 
-    def text(
-        self,
-        key: str,
-        default: str | None = None,
-        *,
-        longest: int = LONGEST_TEXT,
-        lines: bool = False,
-        expected: str = "",
-    ) -> str:
-        """A text without control characters; without a default it must be there."""
-        expected = expected or f"a text of 1 to {longest} characters"
-        value = self.get(key)
-        if value is None:
+    def text(self, key: str, kind: Kind[str], default: str | None = None, *, expected: str = "") -> str:
+        """A text by its kind; without a default it must be there. A number of TOML is no text."""
+        value, expected = self.get(key), expected or kind.expected
+        if value is None or (value == "" and default is not None):
             if default is None:
                 self.missing(key, expected)
             return default or ""
         if not isinstance(value, str):
             self.fault(key, short(value), f'{expected}, in "quotes"')
             return ""
-        text = value.strip()
-        if (not text and default is None) or len(text) > longest:
-            self.fault(key, short(value) if len(text) <= longest else f"{len(text)} characters", expected)
+        try:
+            return kind.read(value, Notation())
+        except Misread as error:
+            found = error.found if error.found.endswith(" characters") else short(value)
+            self.fault(key, found, expected if error.expected == kind.expected else error.expected)
             return ""
-        if any(unprintable(letter) for letter in text if not (lines and letter in "\n\t")):
-            self.fault(key, short(value), "a text without control characters or line breaks")
-            return ""
-        return text
+
+    def meant(self, key: str, text: str, kind: Kind[Meant], unit: Unit) -> str:
+        """A text that is kept as typed, tried by the kind that reads it again; a short form in full."""
+        try:
+            return kind.read(text, Notation(unit)).text
+        except Misread as error:
+            self.fault(key, short(text), error.expected, message=error.message)
+            return text
 
     def choice(self, key: str, words: Sequence[Word], default: Word | None = None) -> Word:
         """One of a few fixed words."""
@@ -165,39 +169,23 @@ class Row:
             self.fault(key, short(value), told, error.nearest)
             return None
 
-    def measure(self, key: str, unit: Unit) -> Measure:
-        """A length above zero; a bare number is in the job's unit."""
+    def measure(self, key: str, unit: Unit, kind: Kind[Measure] = kinds.MEASURE) -> Measure:
+        """A length above zero by its kind; a bare number is in the job's unit."""
         value = self.get(key)
         if value is None:
             self.missing(key, EXPECTED_LENGTH)
         else:
             try:
-                measure = kinds.MEASURE.read(value, Notation(unit))
+                measure = kind.read(value, Notation(unit))
             except TwoReadings as error:
                 self.fault(key, short(value), error.expected)
             except Misread as error:
-                above = "above" in error.expected
+                above = error.expected.startswith("a length above 0")
                 found = error.found if isinstance(value, date) else short(value)
-                expected = error.expected if isinstance(value, date) else EXPECTED_LENGTH
-                self.fault(key, found, "a length above zero" if above else expected)
+                self.fault(key, found, "a length above zero" if above else error.expected)
             else:
                 return measure
         return Measure.parse("1", unit)
-
-    def words(self, key: str, parse: WordsOf, unit: Unit, default: str | None = None, **limits: Any) -> str:
-        """A text that another reader must understand: a bar, a shape."""
-        text = self.text(key, default, **limits)
-        if text:
-            try:
-                parse(text, unit)
-            except InputError as error:
-                self.fault(key, short(text), "what its message says", message=error.message)
-        return text
-
-
-def is_plain(text: str) -> bool:
-    """Whether a text has no control characters and no line breaks."""
-    return not any(unprintable(letter) for letter in text)
 
 
 def short(value: object) -> str:

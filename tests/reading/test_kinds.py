@@ -168,7 +168,9 @@ def test_names_grades_and_heats_are_made_equal():
     assert kinds.NAME.key("Tarnside  supply") == kinds.NAME.key("TARNSIDE Supply ")
     assert kinds.HEAT.read(" ab 123", EN) == kinds.HEAT.read("AB123", EN) == "AB123"
     assert kinds.word(("welding", "fit-up")).read("Fit-UP", EN) == "fit-up"
-    assert kinds.THREAD.read("m 12 X 1,25", DE) == kinds.THREAD.read("M12x1.25", EN) == "M12 x 1.25"
+    fine = [kinds.THREAD.read(typed, EN) for typed in ("m 12 X 1.25", "M12x1.25")]
+    assert {kinds.THREAD.key(one) for one in fine} == {"M12 x 1.25"}
+    assert kinds.WELD_SIZE.read("a4", EN).length == kinds.WELD_SIZE.read("A = 4", EN).length
 
 
 @pytest.mark.parametrize(
@@ -192,6 +194,8 @@ def test_yes_in_the_languages_of_quotes(typed):
 
 # --- the law: reading what was shown gives the same value -----------------------------------------
 
+# Without what a text may not hold, and as every reader leaves it: nothing blank at its ends.
+texts = st.text(st.characters(exclude_categories=("C", "Zl", "Zp")), max_size=60).map(str.strip)
 KINDS = {
     "number": (kinds.number(decimals=4), decimals),
     "money": (kinds.money(), decimals),
@@ -203,8 +207,29 @@ KINDS = {
     "offset": (kinds.OFFSET, st.integers(-LONGEST_NM, LONGEST_NM).map(Length)),
     "lengths": (kinds.LENGTHS, st.lists(st.integers(0, LONGEST_NM).map(Length), max_size=4).map(tuple)),
     "yes or no": (kinds.YES_NO, st.booleans()),
-    "thread": (kinds.THREAD, st.sampled_from(["M12", "M12 x 1.25", "M8 x 0.75", "1/2-13 UNC", "G 1/2"])),
+    "thread": (
+        kinds.THREAD,
+        st.sampled_from(["M12", "M12 x 1.25", "M8 x 0.75", "1/2-13 UNC", "G 1/2"]).map(
+            lambda typed: kinds.THREAD.read(typed, NOWHERE)
+        ),
+    ),
+    "text": (kinds.text(60, lines=True), texts),
+    "names": (kinds.names(6, 60), st.lists(texts.filter(bool), max_size=6).map(tuple)),
 }
+# What keeps a person's words is read in the unit of its job, wherever it is read again.
+WORDS = {
+    "shape": (kinds.SHAPE, ["leg 300; bend 90 r 24; leg 600", "250 90r36 300", "ring d 200", "leg 1-1/2 in"]),
+    "end": (kinds.END, ["square", "mitre -45", "thread M12 x 40 + chamfer 2", "point 100 to 20 x 5"]),
+    "weld size": (kinds.WELD_SIZE, ["a4", "z6", "6", "z 1/4 in", "5.5"]),
+}
+
+
+@pytest.mark.parametrize("name", WORDS)
+@given(data=st.data(), shown_by=notations, read_by=notations)
+def test_words_that_were_shown_read_back_in_the_unit_of_their_job(name, data, shown_by, read_by):
+    kind, typed = WORDS[name]
+    value = kind.read(data.draw(st.sampled_from(typed)), shown_by)
+    assert kind.read(kind.text(value, shown_by), read_by.within(shown_by.unit)) == value
 
 
 @pytest.mark.parametrize("name", KINDS)
@@ -229,7 +254,13 @@ def test_a_length_with_its_words_reads_back_in_every_locale(nanometres, typed_by
 
 @given(st.text(max_size=40), notations)
 def test_any_text_is_a_value_or_a_misread(text, notation):
-    for kind in (*(kind for kind, _ in KINDS.values()), kinds.BAR, kinds.GRADE, kinds.NAME, kinds.HEAT):
+    for kind in (
+        *(kind for kind, _ in [*KINDS.values(), *WORDS.values()]),
+        kinds.BAR,
+        kinds.GRADE,
+        kinds.NAME,
+        kinds.HEAT,
+    ):
         try:
             kind.read(text, notation)
         except Misread as error:

@@ -5,7 +5,7 @@ shows a value so that reading it again gives the same value in every locale. Wha
 cannot be used is a `Misread` with the words for a fault. May import calc and cells.
 """
 
-from shopquote.reading.kinds.bars import BAR, GRADE, SECTION, THREAD, grade_key
+from shopquote.reading.kinds.bars import BAR, END, GRADE, SECTION, SHAPE, THREAD, grade_key
 from shopquote.reading.kinds.days import DAY, EXPECTED_DAY, day_of, within_span
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, read_typed
 from shopquote.reading.kinds.lengths import (
@@ -14,6 +14,7 @@ from shopquote.reading.kinds.lengths import (
     OFFSET,
     SIGNED_MEASURE,
     TYPED_LENGTH,
+    WELD_SIZE,
     length,
     measure,
     measures,
@@ -43,6 +44,10 @@ from shopquote.reading.kinds.words import (
     TEXT,
     YES_NO,
     name_key,
+    names,
+    names_joined,
+    names_parted,
+    text,
     word,
     word_typed,
     words,
@@ -54,6 +59,7 @@ __all__ = [
     "CODE",
     "CURRENCY",
     "DAY",
+    "END",
     "EXPECTED_DAY",
     "FACTS",
     "GRADE",
@@ -68,10 +74,12 @@ __all__ = [
     "PAIRS",
     "SECONDS",
     "SECTION",
+    "SHAPE",
     "SIGNED_MEASURE",
     "TEXT",
     "THREAD",
     "TYPED_LENGTH",
+    "WELD_SIZE",
     "YES_NO",
     "Kind",
     "Notation",
@@ -88,11 +96,15 @@ __all__ = [
     "minutes_of",
     "money",
     "name_key",
+    "names",
+    "names_joined",
+    "names_parted",
     "number",
     "number_of",
     "percent",
     "plain",
     "read_typed",
+    "text",
     "within_span",
     "word",
     "word_typed",

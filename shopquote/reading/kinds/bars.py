@@ -1,23 +1,25 @@
-"""Bars, grades and threads as people type them."""
+"""Bars, grades, threads, shapes and ends as people type them."""
 
-import re
 from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
-from shopquote.calc.numbers import show_number
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError, Misread, nearest_word
 from shopquote.reading.cells import Cell
-from shopquote.reading.kinds.kind import Kind, Notation, Typed, misread
-from shopquote.reading.kinds.numbers import number_of
+from shopquote.reading.kinds.kind import Kind, Notation, Typed, found_text, misread
+
+if TYPE_CHECKING:
+    from shopquote.calc.bar.end_words import End
 
 # Bars stand in a stock list again and again, and take long to read.
 CACHED_TEXTS = 4096
 
 EXPECTED_BAR = "a bar such as round 12 mm or flat 2 x 1/4 in"
 EXPECTED_THREAD = "a thread such as M12, M12 x 1.25, 1/2-13 UNC or G 1/2"
+EXPECTED_SHAPE = "a shape such as leg 300; bend 90 r 24; leg 600"
 
 
 def _read_section(value: object, notation: Notation) -> Section:
@@ -80,24 +82,48 @@ def _read_grade(value: object, _notation: Notation) -> str:
 
 GRADE: Kind[str] = Kind("a grade such as S275", _read_grade, lambda value, _: value, key=grade_key)
 
-_METRIC = re.compile(r"M\s*(\d+(?:[.,]\d+)?)(?:\s*[x×]\s*(\d+(?:[.,]\d+)?))?", re.IGNORECASE)
-_UNIFIED = re.compile(
-    r"(#?\d+|\d+\s*/\s*\d+|\d+[ -]\d+\s*/\s*\d+)\s*-\s*(\d+)\s*(UNC|UNF|UNEF|UN)", re.IGNORECASE
+
+def _read_thread(value: object, notation: Notation) -> Typed:
+    from shopquote.calc.bar.threads import EXPECTED_THREAD, find_thread
+
+    typed = value.strip() if isinstance(value, str) else ""
+    try:
+        return Typed(find_thread(typed).name, typed)
+    except InputError as error:
+        raise Misread(found_text(value), EXPECTED_THREAD, message=error.message) from error
+
+
+# A standard thread, as typed.
+THREAD: Kind[Typed] = Kind(
+    EXPECTED_THREAD, _read_thread, lambda value, _: value.text, key=lambda value: value.value
 )
-_PIPE = re.compile(r"(G|R|RC|RP|NPT)\s*(\d+(?:[ -]\d+)?(?:\s*/\s*\d+)?)", re.IGNORECASE)
 
 
-def _read_thread(value: object, notation: Notation) -> str:
-    text = value.strip().replace('"', "") if isinstance(value, str) else ""
-    if match := _METRIC.fullmatch(text):
-        sizes = [show_number(number_of(size, notation)) for size in match.groups() if size]
-        return "M" + " x ".join(sizes)
-    if match := _UNIFIED.fullmatch(text):
-        return f"{re.sub(r' ', '', match[1])}-{match[2]} {match[3].upper()}"
-    if match := _PIPE.fullmatch(text):
-        return f"{match[1].upper()} {match[2]}"
-    raise misread(value, EXPECTED_THREAD)
+def _read_shape(value: object, notation: Notation) -> Typed:
+    from shopquote.calc.bar.shape_short import spelled_out
+    from shopquote.calc.bar.shapes import parse_shape
+
+    shape = spelled_out(value.strip()) if isinstance(value, str) else ""
+    try:
+        return Typed(parse_shape(shape, notation.unit), shape)
+    except InputError as error:
+        raise Misread(found_text(value), EXPECTED_SHAPE, message=error.message) from error
 
 
-# A thread's one spelling: capitals, one blank around the x, no idle zeros.
-THREAD: Kind[str] = Kind(EXPECTED_THREAD, _read_thread, lambda value, _: value)
+# A shape's words, spelled out where they were typed short; its lengths stay as typed.
+SHAPE: Kind[Typed] = Kind(EXPECTED_SHAPE, _read_shape, lambda value, _: value.text)
+
+
+def _read_end(value: object, notation: Notation) -> "End":
+    from shopquote.calc.bar.end_words import EXPECTED_END, nearest_end, parse_end
+
+    try:
+        return parse_end(value if isinstance(value, str) else "", notation.unit)
+    except InputError as error:
+        near = nearest_end(value) if isinstance(value, str) else None
+        told = f"an end such as {EXPECTED_END}"
+        raise Misread(found_text(value), told, near, message=error.message) from error
+
+
+# One end of a piece and what is done to it.
+END: Kind["End"] = Kind("an end such as square or mitre 45", _read_end, lambda value, _: str(value))

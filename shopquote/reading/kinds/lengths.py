@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
-from math import isfinite
+from math import isfinite, sqrt
 
 from shopquote.calc.units import EXPECTED_LENGTH, ZERO, Length, Measure, parse_length, show_length
 from shopquote.errors import Misread, TwoReadings
@@ -77,6 +77,27 @@ def length(*, least: Length = ZERO, above: bool = False) -> Kind[Length]:
 
 
 MEASURE: Kind[Measure] = measure(above=True)
+
+_NAMED_SIZE = re.compile(r"([az])\s*=?\s*(?=[0-9.])(.*)", re.DOTALL | re.IGNORECASE)
+EXPECTED_WELD_SIZE = "a length above zero, a throat such as a4 or a leg such as z6"
+
+
+def _read_weld_size(value: object, notation: Notation) -> Measure:
+    named = _NAMED_SIZE.fullmatch(value.strip()) if isinstance(value, str) else None
+    if named is None:
+        return MEASURE.read(value, notation)
+    letter = named[1].lower()
+    try:
+        typed = MEASURE.read(named[2], notation)
+    except Misread as error:
+        raise misread(value, EXPECTED_WELD_SIZE) from error
+    leg = typed.length.nm * (sqrt(2) if letter == "a" else 1)
+    return Measure(letter + typed.text, Length(round(leg)))
+
+
+# A weld's leg, "6" or "z6", or its throat, "a4", as ISO 2553 writes them: the throat is the height of the
+# triangle of two equal legs, z = a x sqrt 2.
+WELD_SIZE: Kind[Measure] = Kind(EXPECTED_WELD_SIZE, _read_weld_size, lambda value, _: value.text)
 
 
 def _read_typed(value: object, notation: Notation) -> Typed:

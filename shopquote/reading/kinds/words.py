@@ -1,5 +1,7 @@
 """Texts, names, codes, yes or no, words of a fixed list, and what is kept as pairs or facts."""
 
+import csv
+import io
 import json
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -26,12 +28,29 @@ def _same(value: Any, _notation: Notation) -> Cell:
     return cell
 
 
-def clean_text(value: object, longest: int, expected: str) -> str:
-    """Text without control characters, its line ends made alike."""
+def clean_text(value: object, longest: int, expected: str, *, lines: bool = True) -> str:
+    """Text without control characters, its line ends made alike; on one line without `lines`."""
     text = cell_text(value).replace("\r\n", "\n").replace("\r", "\n").strip()
-    if len(text) > longest or any(unprintable(letter) for letter in text if letter not in "\n\t"):
-        raise misread(value, expected)
+    if len(text) > longest:
+        raise Misread(f"{len(text)} characters", expected)
+    if any(unprintable(letter) for letter in text if not (lines and letter in "\n\t")):
+        raise misread(value, "a text without control characters" + ("" if lines else " or line breaks"))
     return text
+
+
+def text(longest: int, *, least: int = 0, lines: bool = False) -> Kind[str]:
+    """A text of `least` to `longest` characters, on one line unless `lines`."""
+    expected = (
+        f"a text of {least} to {longest} characters" if least else f"text of at most {longest} characters"
+    )
+
+    def read(value: object, _notation: Notation) -> str:
+        found = clean_text(value, longest, expected, lines=lines)
+        if len(found) < least:
+            raise misread(value, expected)
+        return found
+
+    return Kind(expected, read, _same)
 
 
 def unprintable(letter: str) -> bool:
@@ -47,8 +66,8 @@ EXPECTED_NAME = f"a name of 1 to {LONGEST_NAME} characters, on one line"
 
 
 def _read_name(value: object, _notation: Notation) -> str:
-    name = clean_text(value, LONGEST_NAME, EXPECTED_NAME)
-    if not name or "\n" in name or "\t" in name:
+    name = clean_text(value, LONGEST_NAME, EXPECTED_NAME, lines=False)
+    if not name:
         raise misread(value, EXPECTED_NAME)
     return name
 
@@ -64,8 +83,52 @@ def name_key(name: str) -> str:
 
 NAME: Kind[str] = Kind(EXPECTED_NAME, _read_name, _same, key=name_key)
 
-EXPECTED_TEXT = f"text of at most {LONGEST_NOTE} characters"
-TEXT: Kind[str] = Kind(EXPECTED_TEXT, lambda value, _: clean_text(value, LONGEST_NOTE, EXPECTED_TEXT), _same)
+TEXT: Kind[str] = text(LONGEST_NOTE, lines=True)
+
+
+def names(most: int, longest: int) -> Kind[tuple[str, ...]]:
+    """Up to `most` short texts: a list, or one text with semicolons, in quotes where a text holds one."""
+    one = text(longest, least=1)
+    expected = f'up to {most} texts, such as ["A", "B"]'
+
+    def read(value: object, notation: Notation) -> tuple[str, ...]:
+        items = value if isinstance(value, list | tuple) else names_parted(cell_text(value))
+        if len(items) > most or not all(isinstance(item, str) for item in items):
+            raise misread(value, expected)
+        try:
+            return tuple(one.read(item, notation) for item in items)
+        except Misread as error:
+            raise misread(value, expected) from error
+
+    return Kind(expected, read, lambda value, _: names_joined(value))
+
+
+def names_parted(text: str) -> list[str]:
+    """The texts of one cell.
+
+    >>> names_parted('A; "B; C"')
+    ['A', 'B; C']
+    """
+    if not text.strip():
+        return []
+    (found,) = csv.reader([" ".join(text.splitlines())], delimiter=";", skipinitialspace=True)
+    return [word.strip() for word in found]
+
+
+def names_joined(names: Sequence[str]) -> str:
+    """The same the other way, as people write them.
+
+    >>> names_joined(["A", "B; C"])
+    'A; "B; C"'
+    """
+
+    def quoted(word: str) -> str:
+        held = io.StringIO()
+        csv.writer(held, delimiter=";", lineterminator="").writerow([word])
+        return held.getvalue()
+
+    return "; ".join(map(quoted, names))
+
 
 EXPECTED_CODE = f"a code of 1 to {LONGEST_CODE} characters"
 
