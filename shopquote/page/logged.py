@@ -31,6 +31,8 @@ FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("An invoice to the customer", "Invoice", (
         ("invoice", "Number"), ("amount", "Amount before tax"), ("due", "To be paid by"),
         ("reason", "Why, if more than quoted"))),
+    ("A credit to the customer", "Credit", (
+        ("credit", "Number"), ("amount", "Amount before tax"), ("invoice", "Of invoice"), ("reason", "Why"))),
     ("Money that came in", "Paid", (
         ("paid", "For invoice"), ("amount", "Amount, else all that is open"), ("reason", "Why, if more"))),
     ("Work done by others", "Their bill", (
@@ -57,7 +59,10 @@ def show(job: str) -> str:
         # Only a payment changes none of the figures of a job that is over.
         ended=log.state in STATES_ENDED,
         forms=[
-            form for form in FORMS if log.state not in STATES_ENDED or (form[1] == "Paid" and came.billed)
+            form
+            for form in FORMS
+            if (came.billed if form[1] == "Paid" else log.state not in STATES_ENDED)
+            and (came.billed or form[1] != "Credit")
         ],
         to_take=[
             one for one in log.rows
@@ -105,7 +110,8 @@ _OPTION = re.compile(r"--(?!sure)([a-z]+)( [A-Z]{3,})?")
 
 def _in_fields(text: str, typed: Mapping[str, Any]) -> str:
     """A message with the labels of the page's fields for the options that it names."""
-    form = next((fields for _, _, fields in FORMS if fields[0][0] in typed), ())
+    # A credit names an invoice too: its own form comes after the invoice's.
+    form = next((fields for _, _, fields in reversed(FORMS) if fields[0][0] in typed), ())
     labels = _LABELS | dict(form)
     return _OPTION.sub(lambda found: f"“{labels.get(found[1], found[1])}”", text)
 

@@ -236,3 +236,7 @@ def test_invoices_and_payments_are_entered_and_taken_back_on_the_page(quoted, sh
     assert late.status_code == 422 and "not there any more" in late.text
     assert '<b class="fig" id="paid">0.00</b>' in quoted.get("/logged/J-0001").text
     assert quoted.get("/logged/J-0404").status_code == 404
+    credit = {"credit": "C-1", "amount": "5", "invoice": "2026-8", "reason": "a scratch"}
+    assert quoted.post("/logged/J-0001", credit | {"invoice": "2026-99"}).status_code in (404, 422)
+    assert quoted.post("/logged/J-0001", credit).status_code == 303
+    assert "credit" in quoted.get("/logged/J-0001").text.partition("What is logged")[2]

@@ -60,8 +60,8 @@ def number(
 ) -> Kind[Decimal]:
     """A Decimal from `least` (or just above it) to `most`, with at most `decimals` places."""
     limit = "" if most == MOST else f" to {most}"
-    start = f"above {least}" if above else f"from {least}"
-    expected = f"a number {start}{limit} with at most {decimals} decimals"
+    start = f" above {least}" if above else "" if least == -MOST else f" from {least}"
+    expected = f"a number{start}{limit} with at most {decimals} decimals"
 
     def read(value: object, notation: Notation) -> Decimal:
         found = number_of(value, notation, expected)
