@@ -276,7 +276,7 @@ class BoughtSpec:
 
 @dataclass(frozen=True, slots=True)
 class OutsideSpec:
-    """Work done by others, charged by kg, m2, each set or the lot.
+    """Work done by others, charged by kg, m2, each assembly of a set or the lot.
 
     `coating`: "zinc" where the parts are dipped in molten zinc, "other" where not; empty: by its name.
     `carriage` is what it costs to take the parts there and back; None: the shop's usual charge.

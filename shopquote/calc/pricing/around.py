@@ -103,16 +103,18 @@ def outside_lines(
     book: StandardsBook,
     currency: str,
     sets: int,
+    assemblies: int = 1,
 ) -> list[CostLine]:
     """Work done by others, with its least charge, and what it costs to take the work there and back.
 
     Args:
-        outside: what is done, by kg, m2, set or lot; zinc is weighed after dipping, with what was picked up.
+        outside: what is done, by kg, m2, each or lot; zinc is weighed after dipping, with what was picked up.
         mass_kg: black mass of one set.
         area_m2: surface of one set.
         book: the shop's standards.
         currency: of every amount.
         sets: complete sets made.
+        assemblies: how many like ones are in a set; "each" is one of them.
     """
     lines = []
     for work in outside:
@@ -120,7 +122,7 @@ def outside_lines(
         quantity = {
             "kg": exactly(mass_kg * sets * (1 + picked_up)),
             "m2": exactly(area_m2 * sets),
-            "each": Decimal(sets),
+            "each": Decimal(sets * assemblies),
             "lot": Decimal(1),
         }[work.basis]
         price = round_rate(work.rate * book.value("price.outside"))

@@ -96,7 +96,7 @@ def estimate_job(
         *used_up_lines(work, book, policy.currency, sets),
         *_jig_lines(job, policy.currency),
         *_bought_lines(job, book, policy.currency, sets),
-        *outside_lines(job.outside, work.mass_kg, work.area_m2, book, policy.currency, sets),
+        *outside_lines(job.outside, work.mass_kg, work.area_m2, book, policy.currency, sets, job.assemblies),
         *site_lines(job, book, policy.currency),
     ]
     # Last of all: scrap, overhead and contingency are shares of what stands above them.

@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from math import ceil
+from pathlib import Path
 
 import pytest
 
@@ -14,6 +15,8 @@ from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.standards import is_measured, standards_on, starting_book
 from shopquote.calc.pricing.weld_minutes import joints_of
 from shopquote.calc.units import Length, Measure
+from shopquote.records.places import sample_jobs_folder
+from shopquote.services.jobs.check import check_jobs
 from shopquote.services.shop.starting import starting_shop
 
 SHOP = starting_shop()
@@ -63,11 +66,15 @@ def assumed(estimate):
 
 
 def in_one_set(job, sets):
-    """The same pieces, welds and bought items as one set."""
+    """The same pieces, welds, joints and bought items as one set."""
     return replace(
-        job, sets=1, assemblies=sets if job.welds else 1,
+        job, sets=1, assemblies=job.assemblies * sets if job.is_joined else 1,
         parts=tuple(replace(part, per_set=part.per_set * sets) for part in job.parts),
-        welds=tuple(replace(weld, count=weld.count * sets) for weld in job.welds),
+        welds=tuple(
+            replace(weld, count=weld.count * sets, joints=weld.joints and weld.joints * sets)
+            for weld in job.welds
+        ),
+        joints=tuple(replace(joint, count=joint.count * sets) for joint in job.joints),
         bought=tuple(replace(item, per_set=item.per_set * sets) for item in job.bought),
     )  # fmt: skip
 
@@ -84,6 +91,29 @@ def test_the_same_work_costs_the_same_in_sets_or_in_one(estimated, learning, set
         assert (one.cost, one.by_operation) == (many.cost, many.by_operation)
         assert assumed(one) == assumed(many)
         assert many.by_operation == estimated(job, sets).by_operation or learning != "none"
+
+
+FOLDERS = (Path(__file__).parents[2] / "products", sample_jobs_folder())
+SHAPES = [path for folder in FOLDERS for path in sorted(folder.glob("*.toml"))]
+
+
+@pytest.mark.parametrize("path", SHAPES, ids=[path.stem for path in SHAPES])
+def test_no_shape_costs_otherwise_in_sets_or_in_one(path, plan):
+    # Bent, wound, scrolled, forged, drilled, welded, riveted, painted: with jigs and without.
+    (checked,) = check_jobs([path], SHOP)
+    job, answers = replace(checked.spec, labour=()), checked.answers
+    if not job.is_joined:
+        job = replace(job, outside=())  # what is charged for each is charged for each set of loose pieces
+    for sets in (7, 40):
+        for learning in ("none", "unit"):
+            many, one = (
+                estimate_job(
+                    put, answers, plan(put, answers, put.sets), starting_book(),
+                    PricingPolicy(learning=learning), put.sets,
+                )
+                for put in (replace(job, sets=sets), in_one_set(job, sets))
+            )  # fmt: skip
+            assert (one.cost, one.by_operation) == (many.cost, many.by_operation)
 
 
 def test_a_set_that_may_be_many_assemblies_is_told(estimated):
