@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 
-from shopquote.calc.takeoff import bounds, dive, generate, plan, search
+from shopquote.calc.takeoff import bounds, dive, exchange, generate, plan, search
 from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof import column_program, columns, explicit, gap, list_dive, listing
@@ -56,6 +56,7 @@ class Part:
 PARTS = (
     Part("dives", ((dive.Dives, "dive", _answering(None)),)),
     Part("tails of dives", ((dive.Dives, "_search_tail", _answering(None)),)),
+    Part("pairs of bars", ((exchange.Exchange, "sweep", _answering(False)),)),
     Part("restarts", ((dive.Dives, "restart", _answering(None)),)),
     Part("more columns a round", ((generate.Generation, "_more_columns", _answering(0)),)),
     Part("lowered prices", ((bounds.Bounds, "raise_bound", _plain_bound),)),

@@ -1,11 +1,13 @@
 """Dives: fix whole bars of a fractional plan, price again for what is left, until every piece is cut."""
 
 from collections.abc import Sequence
+from functools import cached_property
 from random import Random
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.exchange import Exchange
 from shopquote.calc.takeoff.generate import Generation
 from shopquote.calc.takeoff.greedy import greedy_bars
 from shopquote.calc.takeoff.master import Answer
@@ -14,6 +16,8 @@ from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
 
 # Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
 DIVE_ROUNDS = 4
+# A dive's plan is bettered by pairs of bars where it costs at most so many thousandths of the best.
+NEAR = 1_003
 # Work at most for what a dive has left.
 TAIL_WORK = 1_000_000_000
 
@@ -21,12 +25,28 @@ TAIL_WORK = 1_000_000_000
 class Dives(Generation):
     """Plans from the linear program."""
 
+    # The cheapest plan of the dive at work.
+    dived: Solution | None = None
+
+    @cached_property
+    def exchange(self) -> Exchange:
+        """What saws pairs of bars anew."""
+        return Exchange(self.problem, self.work)
+
     def dive(self, node: Node, answer: Answer, chance: Random | None = None, tail: int = 0) -> None:
         """Fix whole bars, price again for what is left, until every piece is cut.
 
         With `chance`, bars are picked at random by their share; once at most `tail`
         pieces are left, these are searched as a problem of their own.
         """
+        self.dived = None
+        self._dive(node, answer, chance, tail)
+        if not self.credited or self.dived is None or self.best is None or self.beaten(node.bound):
+            return
+        if 1000 * self.dived.cost <= NEAR * self.best.cost:
+            self.offer(self.exchange.better(self.dived))
+
+    def _dive(self, node: Node, answer: Answer, chance: Random | None, tail: int) -> None:
         master, problem = self.master, self.problem
         assert master is not None
         left = list(problem.demands)
@@ -75,7 +95,10 @@ class Dives(Generation):
         cost = sum(problem.cost(kind, pattern) * count for kind, pattern, count in bars)
         if self.best is not None and 100 * cost > 102 * self.best.cost:
             return False
-        self.offer(tidy(problem, bars))
+        made = tidy(problem, bars)
+        self.offer(made)
+        if made is not None and (self.dived is None or made.rank < self.dived.rank):
+            self.dived = made
         return True
 
     def _search_tail(
