@@ -146,17 +146,14 @@ def own_addresses() -> tuple[str, ...]:
 
 
 def _listen(host: str, port: int) -> socket.socket:
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
-        listener.bind((host, port))
-        listener.listen(128)
+        # The port is had again right after the page was stopped, while old connections are still on the books.
+        return socket.create_server((host, port), backlog=128)
     except OSError as error:
-        listener.close()
         raise InputError(
             f"Port {port} cannot be used: {error.strerror or error}.",
             hint="Name another, or 0 for any that is free: shopquote serve --port 0",
         ) from error
-    return listener
 
 
 def _ask(address: str) -> None:

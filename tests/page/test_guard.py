@@ -8,6 +8,7 @@ from urllib.request import HTTPCookieProcessor, Request, build_opener
 
 import pytest
 
+from shopquote.errors import InputError
 from shopquote.page import server
 from shopquote.page.guard import COOKIE, MOST_TRIES, Codes, Tries
 from tests.page.conftest import HOME, Browser
@@ -291,3 +292,16 @@ def test_control_characters_are_refused_wherever_they_are_sent(office, letters):
     assert office.get("/", query_string={"q": f"a{letters}b"}).status_code == 400
     assert office.post("/code", json={"name": [{"deep": f"a{letters}b"}]}).status_code == 400
     assert office.get("/", query_string={"q": "two\r\nlines \t Größe"}).status_code == 200
+
+
+def test_the_page_takes_its_port_again_right_after_it_was_stopped():
+    listener = server._listen("127.0.0.1", 0)
+    port = listener.getsockname()[1]
+    with socket.create_connection(("127.0.0.1", port)) as asks:
+        answers, _ = listener.accept()
+        with pytest.raises(InputError, match=f"Port {port} cannot be used"):
+            server._listen("127.0.0.1", port)
+        answers.close()  # who hangs up first keeps the connection in the system's books
+        assert asks.recv(1) == b""
+    listener.close()
+    server._listen("127.0.0.1", port).close()
