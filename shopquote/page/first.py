@@ -7,6 +7,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopquote.page.desk import desk
+from shopquote.page.office import lists_to_begin
 from shopquote.page.show import money
 from shopquote.services.quotes.first_rates import (
     BENDER,
@@ -58,9 +59,11 @@ def rates() -> str | Response | tuple[str, int]:
         return (page, 422) if faults else page
     with held.writing() as session:
         store_answers(session, typed, on)
+        lacking = lists_to_begin(session)
     assert is_now is not None
     flash(f"Kept. The sample: {money(was, currency)}, now {money(is_now, currency)} {currency}.")
-    return redirect(url_for("shop.lists"), 303)
+    # A new shop is led on to what it still lacks, which stands on the first page.
+    return redirect(url_for("office.start" if lacking else "shop.lists"), 303)
 
 
 def _name(rate: FirstRate) -> str:

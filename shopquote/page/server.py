@@ -147,7 +147,7 @@ def own_addresses() -> tuple[str, ...]:
 
 def _listen(host: str, port: int) -> socket.socket:
     try:
-        # The port is had again right after the page was stopped, while old connections are still on the books.
+        # Had again right after the page was stopped, while old connections are still on the books.
         return socket.create_server((host, port), backlog=128)
     except OSError as error:
         raise InputError(

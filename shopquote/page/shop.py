@@ -215,10 +215,15 @@ def prices() -> str:
     with held.database.reading() as session:
         suppliers = [entry["name"] for entry in read_list(session, "suppliers").entries]
     if request.method == "GET":
-        return render_template("shop/prices.html", suppliers=suppliers, read=None)
+        return render_template("shop/prices.html", suppliers=suppliers, read=None, new="")
     given = needed_file("file", "the supplier's price list", LIST_ENDINGS)
-    keep, supplier = form.get("do") == "store", form.get("supplier", "")
-    with put_aside(given) as path, held.writing() as session:
+    keep, new = form.get("do") == "store", form.get("new_supplier", "").strip()
+    supplier = new or form.get("supplier", "")
+    if not supplier:
+        raise InputError("Whose list is it? Name the supplier.")
+    with put_aside(given) as path, held.writing() if keep else held.database.trial() as session:
+        if new and new not in suppliers:
+            set_cells(session, "suppliers", {"name": new}, on=held.now().date(), door="page")
         typed = form.get("heading_row", "").strip()
         row = count_typed(session, "Heading row", typed or None)
         table = price_table(
@@ -228,9 +233,11 @@ def prices() -> str:
         read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
         if keep:
             store_price_list(session, read)
+            suppliers = sorted({*suppliers, supplier})
     return render_template(
         "shop/prices.html", suppliers=suppliers, read=read, stored=keep, changes=price_list_table(read),
         told=price_list_lines(read),
+        new="" if keep else new,
     )  # fmt: skip
 
 

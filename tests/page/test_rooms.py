@@ -314,8 +314,20 @@ def test_a_shop_without_bars_or_benders_begins_with_a_bender_and_an_invented_sam
     name = unescape(re.findall(r"<option[^>]*>([^<]+)</option>", page.text)[1])
     assert "are invented until yours are on file" in page.text
     done = new.post("/shop/first", told | {"r11": name, "r0": "21", "do": "keep"})
-    assert done.status_code == 303, done.text
+    assert done.status_code == 303 and done.headers["Location"] == "/", done.text
     assert 'name="r11"' not in new.get("/shop/first").text
+    lines = {"columns": "grade=Q\nbasis==bar", "new_supplier": "Fenwick Bars"}
+
+    def list_of(do):
+        file = {"file": (io.BytesIO(b"bar;Q;length;price\nflat 40 x 6;S275;6000;33.10\n"), "list.csv")}
+        return new.post("/shop/prices", lines | {"do": do} | file)
+
+    assert "Nothing is stored yet" in list_of("look").text
+    with database.reading() as session:
+        assert not read_list(session, "suppliers").entries
+    assert "Stored." in list_of("store").text
+    with database.reading() as session:
+        assert [row["supplier"] for row in read_list(session, "stock").entries] == ["Fenwick Bars"]
     with database.reading() as session:
         assert [row["name"] for row in read_list(session, "benders").entries] == [name]
 
