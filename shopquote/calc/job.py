@@ -1,7 +1,6 @@
 """What a job asks for, as plain values: the content of a job file, checked.
 
-Lengths keep the words they were typed in (`Measure`). Money is Decimal in the
-shop's currency. Reading and writing files belongs to the services.
+Lengths keep the words they were typed in (`Measure`). Money is Decimal in the shop's currency.
 """
 
 from datetime import date
@@ -24,7 +23,6 @@ Rolled = Literal["along", "across"]
 Toes = Literal["out", "in"]
 HoleFace = Literal["inside", "outside", "left", "right"]
 Fitting = Literal["fitted", "screwed", "bagged"]
-FITTINGS: tuple[Fitting, ...] = get_args(Fitting)
 Coating = Literal["zinc", "other"]
 
 USES: tuple[Use, ...] = get_args(Use)
@@ -38,6 +36,7 @@ ROLLED: tuple[Rolled, ...] = get_args(Rolled)
 TOES: tuple[Toes, ...] = get_args(Toes)
 HOLE_FACES: tuple[HoleFace, ...] = get_args(HoleFace)
 COATINGS: tuple[Coating, ...] = get_args(Coating)
+FITTINGS: tuple[Fitting, ...] = get_args(Fitting)
 
 # The work of the shop in the order in which a piece meets it.
 OPERATIONS = (
@@ -351,11 +350,9 @@ class TemplateSpec:
 
 @dataclass(frozen=True, slots=True)
 class JobSpec:
-    """A whole job file, checked. `sets` is how many complete sets are made, `assemblies` how many like ones
-    are in a set.
+    """A whole job file, checked: so many complete sets, each of so many like assemblies.
 
-    `description` is for the customer, `note` for the shop alone; `drawing` is the drawing's number and
-    `enquiry` the customer's own number of the enquiry.
+    `description` is for the customer, `note` for the shop; `enquiry` is the customer's own number.
     """
 
     title: str

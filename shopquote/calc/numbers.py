@@ -62,20 +62,6 @@ def read_number(text: str, marks: Marks | None = None) -> Decimal:
     return Decimal(sign + reading)
 
 
-def show_number(value: Decimal) -> str:
-    """Digits with a point, without idle zeros, that read back to the same number under any marks.
-
-    Three decimals behind one to three digits would be thousands to some, so a fourth is shown.
-
-    >>> show_number(Decimal("12.50")), show_number(Decimal("1.125")), show_number(Decimal("1E+3"))
-    ('12.5', '1.1250', '1000')
-    """
-    text = f"{value:f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return unmistakable("0" if text == "-0" else text)
-
-
 def unmistakable(digits: str) -> str:
     """Digits with a point as they are, or with one more nought where they look like thousands.
 

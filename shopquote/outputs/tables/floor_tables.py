@@ -11,12 +11,12 @@ from shopquote.outputs.table import JSON, SHEET, Column, Editable, json_rows
 from shopquote.services.floor.floor_sheet import (
     Bend,
     BendPart,
-    Cut,
     FloorHole,
     FloorPart,
     FloorSheet,
     FloorWeld,
     SawBar,
+    SawnPiece,
     WorkedEnds,
 )
 
@@ -41,7 +41,7 @@ class SawRow:
     """One setting of the stop, or what is left at the end: `bar` stands in a bar's first row only."""
 
     bar: SawBar | None
-    cut: Cut | None
+    cut: SawnPiece | None
     left: str = ""
     tick: bool = True
 
@@ -75,7 +75,7 @@ SAW: tuple[Column[SawRow], ...] = (
     Column("Ends, rest", lambda row: row.left or (row.cut and row.cut.ends), width=22),
     Column("Done", lambda row: Editable(None) if row.tick else None, width=6),
 )
-CUTS: tuple[Column[Cut], ...] = (
+CUTS: tuple[Column[SawnPiece], ...] = (
     Column("mark", lambda cut: cut.mark),
     Column("count", lambda cut: cut.count),
     Column("length_mm", lambda cut: cut.length),

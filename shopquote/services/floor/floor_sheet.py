@@ -11,7 +11,7 @@ from shopquote.calc.units import Length, Unit
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class SawnPiece:
     """Pieces of one mark from one bar, at one setting of the stop. `ends` is empty when both are square."""
 
     mark: str
@@ -39,7 +39,7 @@ class SawBar:
     piece: str
     place: str
     heat: str
-    cuts: tuple[Cut, ...]
+    cuts: tuple[SawnPiece, ...]
     offcut: Length
     kept: bool
     sawn: bool = False

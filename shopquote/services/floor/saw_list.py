@@ -25,7 +25,7 @@ from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, p
 from shopquote.services.buying.purchase import plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted
 from shopquote.services.buying.takeoff import groups_of, rack_bars, sheets_of
-from shopquote.services.floor.floor_sheet import Cut, SawBar
+from shopquote.services.floor.floor_sheet import SawBar, SawnPiece
 from shopquote.services.rack.rack_on_file import walk_key
 from shopquote.services.shop.on_file import saw_settings, shop_unit
 
@@ -273,10 +273,10 @@ def _source(bar: BarCut, head: RackPiece | None) -> str:
     return f"stock, {bar.supplier}" if bar.supplier else "stock"
 
 
-def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[Cut, ...]:
+def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[SawnPiece, ...]:
     # Long cuts first: a slip of the saw can still be used for a short one.
     pieces = sorted(bar.pieces, key=lambda piece: (-piece[1].nm, piece[0]))
-    return tuple(Cut(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
+    return tuple(SawnPiece(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
 
 
 def _ends(part: PartSpec, mitres: Mitres | None, unit: Unit) -> str:

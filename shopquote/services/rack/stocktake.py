@@ -1,7 +1,6 @@
 """Rack lists in and out: import, export, count sheets and what a count found.
 
-A sheet is read whole before anything is stored; all its mistakes are told at
-once, by row. Begin at `import_rack` and `enter_count`.
+A sheet is read whole before anything is stored. Begin at `import_rack` and `enter_count`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -390,12 +389,12 @@ def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[
         )  # fmt: skip
     if row.found.length != piece.length:
         book, unit = piece.length, shop_unit(session)
+        there, was = (show_length(one, unit, exact=True) for one in (row.found.length, book))
         correct_length(session, piece, row.found, note)
-        words = f"{show_length(row.found.length, unit, exact=True)} found, "
         found.append(
             Difference(
                 "measured", piece.code, piece.section_text, piece.grade, row.found.length - book,
-                Decimal(0), f"{words}{show_length(book, unit, exact=True)} on the book",
+                Decimal(0), f"{there} found, {was} on the book",
             )
         )  # fmt: skip
     return found

@@ -137,14 +137,8 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
     _add_new_grades(session)
     _add_new_standards(session)
     session.flush()
-    return SetUp(
-        shop=shop,
-        was_there=was_there,
-        stock_items=_count(session, StockItem),
-        standards=_count(session, StandardRow),
-        grades=_count(session, GradeRow),
-        benders=_count(session, BenderRow),
-    )
+    counts = (_count(session, table) for table in (StockItem, StandardRow, GradeRow, BenderRow))
+    return SetUp(shop, was_there, *counts)
 
 
 def put_starting_lists(session: Session, currency: str, on: date) -> None:

@@ -18,7 +18,7 @@ from shopquote.calc.takeoff.problem import Kind, Problem
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.counts import SHARES, Counts, CountsCheck
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.roundings import Cut, Moved, Rows
+from shopquote.calc.takeoff.proof.roundings import Moved, RoundingCut, Rows
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import Length
 
@@ -113,7 +113,7 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checker(seed):
             start = int(high_counts[at] if down else low_counts[at])
             if draw.random() < 0.5:
                 moved.append(Moved(kind, tuple(pieces), at, start, down))
-        cut = Cut(tuple(shares), tuple(others), tuple(ranges), tuple(moved))
+        cut = RoundingCut(tuple(shares), tuple(others), tuple(ranges), tuple(moved))
         made = mine.rounded(cut)
         if made is None:
             continue

@@ -12,7 +12,7 @@ from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, Cut, Rows
+from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut, Rows
 from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
@@ -69,7 +69,7 @@ class ColumnProgram:
         self.patterns = patterns.rows
         self.kinds = patterns.kinds
         self.costs: Ints = patterns.costs
-        self.cuts: list[Cut] = []
+        self.cuts: list[RoundingCut] = []
         # Numbers of the cuts in the linear program, and of those that had a price there last.
         self.in_lp: list[int] = []
         self.useful: set[int] = set()

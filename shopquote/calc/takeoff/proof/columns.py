@@ -3,7 +3,7 @@
 Made for jobs with several kinds of bars and credited leftovers, where the list within the
 gap is short and each pattern is cut many times. The linear program over the list is
 tightened by cuts of mixed-integer rounding, and each pattern's count by its
-reduced cost; then branched on. Cuts and bounds are whole numbers: see `Cut` and `Ranges`.
+reduced cost; then branched on. Cuts and bounds are whole numbers: see `RoundingCut` and `Ranges`.
 """
 
 import heapq
@@ -18,7 +18,7 @@ from shopquote.calc.takeoff.lp import run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE
 from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.column_program import A_CELL, A_NODE, ColumnNode, ColumnProgram
-from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Cut, Moved
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Moved, RoundingCut
 
 Floats = npt.NDArray[np.float64]
 
@@ -154,14 +154,14 @@ class ColumnSearch(ColumnProgram):
                 break
         return bool(chosen)
 
-    def _broken(self, values: Floats) -> list[tuple[Cut, Ints, int]]:
+    def _broken(self, values: Floats) -> list[tuple[RoundingCut, Ints, int]]:
         """Cuts from the rows of the basis that these values break, by how far they do."""
         basic = self._lp.getBasicVariables()[1]
         number = len(self.rows.least)
         sums = self.rows.base.T @ values
         low = tuple(int(r) for r in np.nonzero(sums - self.rows.least < self.rows.most - sums)[0])
         moved = self._moved(values, basic)
-        found: list[tuple[float, int, Cut, Ints, int]] = []
+        found: list[tuple[float, int, RoundingCut, Ints, int]] = []
         for place, column in enumerate(basic):
             if not 0 <= column < len(values) or abs(values[column] - round(values[column])) < 0.01:
                 continue
@@ -174,7 +174,7 @@ class ColumnSearch(ColumnProgram):
                 shares[:number] = (shares[:number] + SHARES // 2) % SHARES - SHARES // 2
                 others = np.zeros(len(self.cuts), np.int64)
                 others[self.in_lp] = shares[number:]
-                cut = Cut(tuple(shares[:number].tolist()), tuple(others.tolist()), low, moved)
+                cut = RoundingCut(tuple(shares[:number].tolist()), tuple(others.tolist()), low, moved)
                 self.work.spend(A_NODE + 4 * A_CELL * self.rows.base.size)
                 made = self.rows.rounded(cut)
                 if made is None or not made[0].any():

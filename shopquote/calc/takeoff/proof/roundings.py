@@ -15,7 +15,7 @@ LARGEST = 1 << 61
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class RoundingCut:
     """A rounded sum of rows: multipliers, in 1/SHARES, of the base rows and of the cuts before it.
 
     A base row between two ends gets a whole slack, from its least end where the row is
@@ -64,7 +64,7 @@ class Rows:
         """Drop patterns that are never cut."""
         self.base, self.cuts = self.base[live], self.cuts[live]
 
-    def rounded(self, cut: Cut) -> tuple[Ints, int] | None:
+    def rounded(self, cut: RoundingCut) -> tuple[Ints, int] | None:
         """Coefficients and end of a cut in 1/PARTS; None where its sum has hardly a fraction."""
         rows, cuts = np.array(cut.rows, np.int64), np.array(cut.cuts, np.int64)
         known = self.cuts[:, : len(cuts)]

@@ -26,7 +26,7 @@ MOST_ROWS = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class CutPlane:
     """Whole prices; the worth of all pieces less what free bars gain; the least of each stock's bar.
 
     All in fine units: a plan with n bars costs at least base + sum(n * bars).
@@ -53,7 +53,7 @@ class Purchases:
         # What a purchase costs at least, in fine units.
         self.bounds: Ints = np.zeros(0, np.int64)
 
-    def cut(self, prices: Sequence[int], reduced: Sequence[int]) -> Cut:
+    def cut(self, prices: Sequence[int], reduced: Sequence[int]) -> CutPlane:
         """The cut of these prices, from the least reduced cost of each kind of bar."""
         problem = self.problem
         least = {
@@ -63,9 +63,9 @@ class Purchases:
         for s in self.free:
             mine = [r for r, k in zip(reduced, problem.kinds, strict=True) if k.stock == s]
             base += min(0, *mine) * problem.stock_limits[s]
-        return Cut(tuple(prices), base, tuple(least[s] for s in self.paid))
+        return CutPlane(tuple(prices), base, tuple(least[s] for s in self.paid))
 
-    def fill(self, by_length: Cut, most: int) -> bool:
+    def fill(self, by_length: CutPlane, most: int) -> bool:
         """List all purchases of at most this cost that hold the length; False when too many or unbounded.
 
         `by_length` must leave every bar with a cost, so that it bounds their numbers.
@@ -100,7 +100,7 @@ class Purchases:
             self.bounds = self.rows @ np.array(self.prices, np.int64)
         return True
 
-    def strike(self, cut: Cut, most: int) -> None:
+    def strike(self, cut: CutPlane, most: int) -> None:
         """Raise the lower bounds of purchases by a cut; strike out those above the target or too small."""
         least = self.rows @ np.array(cut.bars, np.int64) + cut.base
         if self.credited:
@@ -190,6 +190,6 @@ def _length_prices(search: "Search", purchases: Purchases) -> list[int]:
     return [int(size * rate) for size in search.problem.sizes]
 
 
-def _cut(search: "Search", purchases: Purchases, prices: Sequence[int]) -> Cut:
+def _cut(search: "Search", purchases: Purchases, prices: Sequence[int]) -> CutPlane:
     reduced, _ = search.price_out(prices, search.tables)
     return purchases.cut(prices, reduced)
