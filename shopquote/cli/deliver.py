@@ -41,7 +41,7 @@ def deliver(
     """
     from shopquote.errors import InputError
     from shopquote.files import bring_in, refuse_unless_all_free, set_aside
-    from shopquote.outputs.papers.delivery_paper import write_delivery_note
+    from shopquote.outputs.papers.delivery_paper import lacking, write_delivery_note
     from shopquote.outputs.tables.delivery_tables import delivery_json, delivery_table
     from shopquote.outputs.tables.show import print_files, print_table
     from shopquote.services.floor.delivery_note import (
@@ -67,11 +67,14 @@ def deliver(
                 note = delivery_note(session, job, day, whole, some)
                 record_delivery(session, note)
             documents = document_pack(session, note.job, database.certificates) if pack else None
+            missing = lacking(note, documents) if documents else []
             written = write_delivery_note(note, aside, documents)
             refuse_unless_all_free(written, out)
         files = bring_in(written, out)
     if as_json:
-        print_json(delivery_json(note, files))
+        print_json(delivery_json(note, files, missing))
         return
     print_table(delivery_table(note))
+    for told in missing:
+        print(f"Mind: {told}")
     print_files(files)

@@ -13,12 +13,21 @@ from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
 
 
+def _as_said(words: str) -> str:
+    return words
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """The currency of a table's money and the unit of its lengths."""
+    """The currency of a table's money and the unit of its lengths; how its reader's language writes them.
+
+    `says` puts a heading or phrase into that language, `decimal` stands before decimals.
+    """
 
     currency: str = "EUR"
     unit: Unit = "mm"
+    says: Callable[[str], str] = _as_said
+    decimal: str = "."
 
     @property
     def words(self) -> dict[str, str]:
@@ -42,7 +51,8 @@ class Look:
 
     def shown(self, value: object, setting: Setting) -> str:
         """The value for people; nothing for None."""
-        return "" if value is None else self.text(value, setting)
+        text = "" if value is None else self.text(value, setting)
+        return text.replace(".", setting.decimal) if self.figure and setting.decimal != "." else text
 
     def plain(self, value: object, setting: Setting) -> object:
         """The value for programs."""

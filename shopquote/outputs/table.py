@@ -86,7 +86,7 @@ class Column(Generic[Row]):
 
     def title(self, setting: Setting) -> str:
         """The heading with the table's currency and units."""
-        return self.heading.format_map(setting.words)
+        return setting.says(self.heading).format_map(setting.words)
 
     @property
     def name(self) -> str:
@@ -158,8 +158,8 @@ def csv_of(table: Table[Row]) -> str:
 def row_text(table: Table[Row], row: Row) -> str:
     """A row in running text: the phrases of its columns, empty ones left out."""
     texts = ((column, column.text(row, table.setting)) for column in table.on("text"))
-    words = table.setting.words
-    return ", ".join(column.said.format(text, **words) for column, text in texts if text)
+    words, says = table.setting.words, table.setting.says
+    return ", ".join(says(column.said).format(text, **words) for column, text in texts if text)
 
 
 def _csv_cell(value: Any) -> object:

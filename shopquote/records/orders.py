@@ -18,7 +18,10 @@ ORDER_KINDS = ("order", "ask")
 
 
 class Order(Sealed, Base):
-    """One revision of an order to one supplier. `snapshot` is JSON text, enough to print it again."""
+    """One revision of an order to one supplier. `snapshot` is JSON text, enough to print it again.
+
+    `note` is for the supplier, `reason` says to the shop alone why it was changed or cancelled.
+    """
 
     __tablename__ = "orders"
     __table_args__ = (
@@ -46,6 +49,7 @@ class Order(Sealed, Base):
     certificate_kind: Mapped[str] = mapped_column(default="")
     marking: Mapped[str] = mapped_column(default="")
     note: Mapped[str] = mapped_column(default="")
+    reason: Mapped[str] = mapped_column(default="", server_default="")
     snapshot: Mapped[str] = mapped_column(default="")
 
     supplier: Mapped[Supplier] = relationship()

@@ -19,6 +19,8 @@ class Customer(Base):
     address: Mapped[str] = mapped_column(default="")
     email: Mapped[str] = mapped_column(default="")
     phone: Mapped[str] = mapped_column(default="")
+    # Of papers to them, such as de_DE; empty: the shop's own.
+    locale: Mapped[str] = mapped_column(default="", server_default="")
     tax_exempt: Mapped[bool] = mapped_column(default=False)
     note: Mapped[str] = mapped_column(default="")
     retired: Mapped[bool] = mapped_column(default=False, server_default=false())
@@ -43,6 +45,8 @@ class Supplier(Base):
     address: Mapped[str] = mapped_column(default="")
     email: Mapped[str] = mapped_column(default="")
     phone: Mapped[str] = mapped_column(default="")
+    # Of papers to them, such as de_DE; empty: the shop's own.
+    locale: Mapped[str] = mapped_column(default="", server_default="")
     currency: Mapped[str] = mapped_column(default="EUR")
     # What one unit of the supplier's currency is in the shop's own.
     exchange_rate: Mapped[Money] = mapped_column(default=Decimal(1))

@@ -41,6 +41,24 @@ class OrderedLine:
 
 
 @dataclass(frozen=True, slots=True)
+class LineChange:
+    """What is another in a line than in the revision before, by the position that it had there.
+
+    A `count` of 0 took it out. Prices, each on its basis, are None where they are the same or were not named.
+    """
+
+    position: int
+    bar: str
+    length_text: str
+    old_count: int
+    count: int
+    old_price: Decimal | None = None
+    old_basis: str = ""
+    price: Decimal | None = None
+    basis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class JobShare:
     """What a job bears of an order's total."""
 
@@ -53,6 +71,7 @@ class OrderDocument:
     """One revision of an order, or of a request for prices (`kind` "ask"), as it goes to the supplier.
 
     `invented` says that the shop or the supplier is made up. `certificate` is a type of EN 10204, or empty.
+    `locale` is the supplier's own, else the shop's. A later revision says what it replaces and what changed.
     """
 
     number: str
@@ -78,16 +97,13 @@ class OrderDocument:
     paper: str = "A4"
     invented: bool = False
     certificate_charge: Decimal = Decimal(0)  # of `delivery`
+    replaces_of: date | None = None  # the day of the revision before
+    changes: tuple[LineChange, ...] = ()
 
     @property
     def is_ask(self) -> bool:
         """Whether it asks for prices and orders nothing."""
         return self.kind == "ask"
-
-    @property
-    def shown_number(self) -> str:
-        """The number, with its revision from the second on."""
-        return self.number + (f" revision {self.revision}" if self.revision > 1 else "")
 
 
 def _of_own_form(held: Mapping[str, Any]) -> dict[str, Any]:

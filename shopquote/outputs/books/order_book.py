@@ -12,7 +12,7 @@ from pathlib import Path
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.address import lines_of
-from shopquote.calc.buying.order_document import OrderDocument
+from shopquote.calc.buying.order_document import LineChange, OrderDocument
 from shopquote.calc.numbers import shown
 from shopquote.files import put_file
 from shopquote.outputs.books.book import (
@@ -28,7 +28,8 @@ from shopquote.outputs.books.book import (
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.sheet_table import DESK, Drawn, Theme, draw
 from shopquote.outputs.books.style import DAY, HEADING, LABEL, NOTE, PLAIN, TITLE, WRAPPED
-from shopquote.outputs.looks import MONEY
+from shopquote.outputs.looks import MONEY, price_text
+from shopquote.outputs.quote_words import Voice
 from shopquote.outputs.table import csv_of, row_text
 from shopquote.outputs.tables.order_columns import (
     AMOUNT,
@@ -36,25 +37,10 @@ from shopquote.outputs.tables.order_columns import (
     MASS_COLUMN,
     PrintedLine,
     kind_words,
+    order_heading,
     order_table,
+    order_voice,
 )
-
-# EN 10204:2004, kinds of inspection document, in short.
-CERTIFICATE_TEXT = {
-    "2.1": "EN 10204 type 2.1: the maker's declaration of compliance",
-    "2.2": "EN 10204 type 2.2: the maker's test report, non-specific inspection",
-    "3.1": "EN 10204 type 3.1: inspection certificate, specific inspection of this delivery",
-    "3.2": "EN 10204 type 3.2: inspection certificate, countersigned by our or an official inspector",
-}
-# What the same papers are called in the United States: common practice, no source.
-MILL_TEXT = {
-    "2.1": "certificate of compliance from the mill",
-    "2.2": "mill test report, typical results",
-    "3.1": "certified mill test report (MTR) with the results of the heats delivered",
-    "3.2": "certified mill test report (MTR), countersigned by our or an official inspector",
-}
-NO_CERTIFICATE = "none asked for"
-INVENTED = "Invented supplier and prices, made up to try the program with; not an order to anybody."
 
 _LINED = Theme(cell=DESK.cell.but(rule="b"))
 
@@ -63,10 +49,19 @@ def order_sums(order: OrderDocument) -> list[tuple[str, Decimal]]:
     """What an order comes to, the total last; a request for prices comes to nothing yet."""
     if order.is_ask:
         return []
-    charge = order.certificate_charge
-    certificate = [("Certificate", charge)] if charge else []
-    delivery = ("Delivery", order.delivery - charge)
-    return [("Goods", order.goods), delivery, *certificate, ("Total", order.total)]
+    voice, charge = order_voice(order), order.certificate_charge
+    certificate = [(voice["certificate"], charge)] if charge else []
+    delivery = (voice["delivery"], order.delivery - charge)
+    return [(voice["goods"], order.goods), delivery, *certificate, (voice["order_total"], order.total)]
+
+
+def told_sums(order: OrderDocument) -> list[tuple[str, str]]:
+    """The mass and what an order comes to, in words: the currency by its code, as everywhere on the paper."""
+    voice = order_voice(order)
+    table = order_table(order, voice)
+    mass = f"{voice.digits(str(table.total(MASS_COLUMN)))} {table.setting.words['mass']}"
+    sums = [(name, f"{voice.digits(f'{amount:f}')} {order.currency}") for name, amount in order_sums(order)]
+    return [(voice["mass_in_all"], mass), *sums]
 
 
 # The shop's side of the paper and the supplier's; below them names and facts.
@@ -79,7 +74,7 @@ def write_order_files(order: OrderDocument, folder: Path) -> tuple[Path, ...]:
     Raises:
         InputError: the folder cannot be written.
     """
-    name = f"{kind_words(order)} {order.shown_number} {order.supplier.name}"
+    name = f"{order_heading(order)} {order.supplier.name}"
     book = folder / safe_file_name(name)
     text = folder / safe_file_name(name, ".txt")
     rows = folder / safe_file_name(name, ".csv")
@@ -95,11 +90,11 @@ def write_order_files(order: OrderDocument, folder: Path) -> tuple[Path, ...]:
 
 def order_book(order: OrderDocument) -> Book:
     """The workbook: one sheet, one page wide, prices left open when they are asked for."""
-    shop, table = order.shop, order_table(order)
+    shop, voice, heading = order.shop, order_voice(order), order_heading(order)
+    table = order_table(order, voice)
     last = len(table.on("sheet"))
-    book = new_book(f"{kind_words(order)} {order.shown_number}", shop.name)
-    sheet = book.add(kind_words(order))
-    heading = f"{kind_words(order)} {order.shown_number}"
+    book = new_book(heading, shop.name)
+    sheet = book.add(kind_words(order, voice))
     sides = Bands(shop=_SHOP_COLUMNS, supplier=last - _SHOP_COLUMNS)
     sides.put(sheet, 1, "shop", shop.name, HEADING)
     sides.put(sheet, 1, "supplier", heading, TITLE.but(across="right"))
@@ -118,10 +113,10 @@ def order_book(order: OrderDocument) -> Book:
 
 
 def _parties(sheet: Worksheet, order: OrderDocument, row: int, sides: Bands) -> int:
-    shop, supplier = order.shop, order.supplier
-    number = shop.tax_number and f"VAT No. {shop.tax_number}"
+    shop, supplier, voice = order.shop, order.supplier, order_voice(order)
+    number = shop.tax_number and f"{voice['tax_number']} {shop.tax_number}"
     lefts = lines_of([shop.address, shop.email, shop.phone, number])
-    rights = lines_of(["To", supplier.name, supplier.address, supplier.email, supplier.phone])
+    rights = lines_of([voice["to"], supplier.name, supplier.address, supplier.email, supplier.phone])
     for i in range(max(len(lefts), len(rights))):
         if i < len(lefts):
             sides.put(sheet, row + i, "shop", lefts[i], PLAIN)
@@ -142,31 +137,72 @@ def _facts(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> None:
 
 def order_facts(order: OrderDocument) -> list[tuple[str, str | date]]:
     """What stands above the lines: a name and its text or day each."""
-    place = ", ".join(lines_of([order.place]))
-    words = MILL_TEXT if order.locale.endswith("_US") else CERTIFICATE_TEXT
-    certificate = words.get(order.certificate, NO_CERTIFICATE)
+    voice = order_voice(order)
+    certificate = ("mill " if order.locale.endswith("US") else "en_10204 ") + order.certificate
     facts: list[tuple[str, str | date | None]] = [
-        ("Date", order.placed_on),
-        ("Delivery wanted by", order.due_on),
-        ("Deliver to", place),
-        ("Our reference", order.reference),
-        ("Certificates", certificate),
-        ("Marking", order.marking),
-        ("Note", order.note),
+        ("date", order.placed_on),
+        ("replaces", _replaced(order, voice)),
+        ("changed", "; ".join(_change_words(change, voice) for change in order.changes)),
+        ("order_due", order.due_on),
+        ("place", ", ".join(lines_of([order.place]))),
+        ("reference", order.reference),
+        ("certificates", voice[certificate if order.certificate else "none_asked"]),
+        ("marking", voice.phrases(order.marking)),
+        ("note", order.note),
     ]
-    return [(name, value) for name, value in facts if value]
+    return [(voice[name], value) for name, value in facts if value]
+
+
+def told_facts(order: OrderDocument) -> list[tuple[str, str]]:
+    """The same in words."""
+    return [
+        (name, order_day(order, value) if isinstance(value, date) else value)
+        for name, value in order_facts(order)
+    ]
+
+
+def order_day(order: OrderDocument, day: date) -> str:
+    """A day as the supplier's language writes it; in English with figures, as orders always had it."""
+    voice = order_voice(order)
+    return day.isoformat() if voice.locale.startswith("en") else voice.day(day)
+
+
+def _replaced(order: OrderDocument, voice: Voice) -> str:
+    if order.replaces_of is None:
+        return ""
+    return voice["replaces_order"].format(
+        revision=order.revision - 1, day=order_day(order, order.replaces_of)
+    )
+
+
+def _change_words(change: LineChange, voice: Voice) -> str:
+    """What is another in a line than in the revision before it."""
+    bar = f"{voice.bar(change.bar)}, {voice.digits(change.length_text)}"
+    line = voice["line_of"].format(number=change.position, bar=bar)
+    if not change.count:
+        return voice["line_gone"].format(line=line)
+    told = []
+    if change.count != change.old_count:
+        told.append(voice["line_count"].format(line=line, old=change.old_count, new=change.count))
+    if change.price is not None and change.old_price is not None:
+        old, new = (
+            voice.per(price_text(price), basis)
+            for price, basis in ((change.old_price, change.old_basis), (change.price, change.basis))
+        )
+        told.append(voice["line_price"].format(line=line, old=old, new=new))
+    return "; ".join(told)
 
 
 def _totals(sheet: Worksheet, order: OrderDocument, drawn: Drawn[PrintedLine]) -> int:
     """Total mass, and what the order comes to, each below its column; returns the last row."""
-    row, table = drawn.below, drawn.table
-    put_across(sheet, row, *drawn.left_of(MASS_COLUMN), "Total mass", PLAIN.but(bold=True))
+    row, table, voice = drawn.below, drawn.table, order_voice(order)
+    put_across(sheet, row, *drawn.left_of(MASS_COLUMN), voice["mass_in_all"], PLAIN.but(bold=True))
     mass_style = PLAIN.but(bold=True, across="right", number=MASS_COLUMN.look.number(table.setting))
     put(sheet, row, drawn.place(MASS_COLUMN), table.total(MASS_COLUMN) or None, mass_style)
     if order.is_ask:
         return row
     for name, amount in order_sums(order):
-        bold = name == "Total"
+        bold = name == voice["order_total"]
         words = f"{name} {order.currency}" if bold else name
         put(sheet, row, drawn.place(EACH), words, PLAIN.but(bold=bold, across="right"))
         money = PLAIN.but(across="right", number=MONEY.number(table.setting), bold=bold, rule="t" * bold)
@@ -177,21 +213,10 @@ def _totals(sheet: Worksheet, order: OrderDocument, drawn: Drawn[PrintedLine]) -
 
 def closing_words(order: OrderDocument) -> list[str]:
     """What stands below the lines."""
-    words = []
-    if order.is_ask:
-        words.append(
-            "Please name your price for each line, the basis (bar, kg, cwt, metre or foot), your delivery "
-            "charge and the day of delivery. This is not an order."
-        )
-    else:
-        words.append("Prices without tax. Please confirm prices and the day of delivery.")
-    if order.certificate:
-        words.append(
-            "Certificates come with the goods; the heat number is on the delivery note for each line."
-        )
-    if order.invented:
-        words.append(INVENTED)
-    return words
+    names = ["ask_closing" if order.is_ask else "order_closing"]
+    names += ["certificate_closing"] if order.certificate else []
+    names += ["order_invented"] if order.invented else []
+    return [order_voice(order)[name] for name in names]
 
 
 # --- text and CSV -------------------------------------------------------------------------------
@@ -199,14 +224,14 @@ def closing_words(order: OrderDocument) -> list[str]:
 
 def order_text(order: OrderDocument) -> str:
     """The order as plain text for an e-mail."""
-    shop, supplier, table = order.shop, order.supplier, order_table(order)
-    lines = [f"{kind_words(order)} {order.shown_number}", "", f"To: {supplier.name}", f"From: {shop.name}"]
-    lines += [f"{name}: {value}" for name, value in order_facts(order)]
+    shop, supplier, voice = order.shop, order.supplier, order_voice(order)
+    table = order_table(order, voice)
+    parties = ((voice["to"], supplier.name), (voice["from"], shop.name))
+    lines = [order_heading(order), ""]
+    lines += [f"{name}: {value}" for name, value in (*parties, *told_facts(order))]
     lines.append("")
     lines += [f"{row.line.position}. {row_text(table, row)}" for row in table.rows]
-    lines += ["", f"Total mass: {table.total(MASS_COLUMN)} {table.setting.words['mass']}"]
-    if not order.is_ask:
-        lines += [f"{name}: {amount} {order.currency}" for name, amount in order_sums(order)]
+    lines += ["", *(f"{name}: {amount}" for name, amount in told_sums(order))]
     lines += ["", *closing_words(order), "", *lines_of([shop.name, shop.address, shop.email, shop.phone])]
     return shown("\n".join(lines) + "\n")
 

@@ -27,10 +27,10 @@ from shopquote.outputs.books.book import (
 )
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.quote_parts import add_picture, lay_out_parts, part_words, place_picture
-from shopquote.outputs.books.quote_words import Voice, voice_of
 from shopquote.outputs.books.sheet_table import Theme, draw
 from shopquote.outputs.books.style import ACCENT, CAUTION, HEADING, LABEL, NOTE, PLAIN, SHADE, TITLE, WRAPPED
 from shopquote.outputs.looks import COUNT, MONEY, Setting
+from shopquote.outputs.quote_words import Voice, voice_of
 from shopquote.outputs.table import Column, Table
 
 # Twelve equal columns: every block of the paper is some of them side by side.

@@ -10,11 +10,11 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.document import PartPicture, QuoteDocument
 from shopquote.outputs.books.book import put_line
-from shopquote.outputs.books.quote_words import Voice
 from shopquote.outputs.books.sheet_table import Drawn, Theme, draw, widen
 from shopquote.outputs.books.style import HEADING, LABEL, WRAPPED
 from shopquote.outputs.drawings.part_pictures import part_picture
 from shopquote.outputs.looks import COUNT
+from shopquote.outputs.quote_words import Voice
 from shopquote.outputs.table import Column, Table
 
 # Beyond so many parts the list of parts goes without pictures, which would make the file too heavy to send.

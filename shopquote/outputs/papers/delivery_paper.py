@@ -5,7 +5,6 @@ these heats. Begin at `write_delivery_note`.
 """
 
 from collections.abc import Sequence
-from decimal import Decimal
 from itertools import repeat
 from pathlib import Path
 from typing import Any
@@ -14,10 +13,11 @@ from shopquote.calc.address import lines_of
 from shopquote.calc.numbers import shown
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
-from shopquote.outputs.books.quote_words import Voice, voice_of
-from shopquote.outputs.looks import MASS, Setting
+from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.joined import as_pdf, joined, pages_in
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.outputs.quote_words import Voice, voice_of
+from shopquote.outputs.tables.delivery_tables import total_mass, weighed
 from shopquote.services.floor.delivery_note import DeliveryNote
 from shopquote.services.floor.document_pack import DocumentPack, PackHeat
 
@@ -52,7 +52,7 @@ def delivery_data(note: DeliveryNote) -> dict[str, Any]:
         "total_mass",
         *(["to_follow"] if note.is_part else []),
     )
-    mass = Setting("", note.units).words["mass"]
+    mass, lines = Setting("", note.units).words["mass"], weighed(note, note.units)
     return _sheet(note, f"{voice['delivery_note']} {note.name}") | {
         "facts": [list(fact) for fact in _facts(note, voice)],
         "wide": [voice["what"]],
@@ -60,13 +60,13 @@ def delivery_data(note: DeliveryNote) -> dict[str, Any]:
             "head": [voice[name].format(mass=mass) for name in names],
             "align": ["left"] * 3 + ["right"] * (len(names) - 3),
             "rows": [
-                [line.mark, line.what, voice.bar(line.bar), voice.figure(line.count)]
-                + ["" if kg is None else _mass(kg, note, voice) for kg in (line.each_kg, line.total_kg)]
-                + ([voice.figure(line.left)] if note.is_part else [])
-                for line in note.lines
+                [row.line.mark, row.line.what, voice.bar(row.line.bar), voice.figure(row.line.count)]
+                + ["" if mass is None else voice.digits(f"{mass:f}") for mass in (row.each, row.total)]
+                + ([voice.figure(row.line.left)] if note.is_part else [])
+                for row in lines
             ],
         },
-        "sums": [[voice["mass_in_all"], f"{_mass(note.mass_kg, note, voice)} {mass}"]],
+        "sums": [[voice["mass_in_all"], f"{voice.digits(f'{total_mass(lines):f}')} {mass}"]],
         "closing": [f"{voice['received']}: " + "_" * 40],
     }
 
@@ -122,7 +122,7 @@ def trace_data(note: DeliveryNote, pack: DocumentPack, pages: Sequence[int]) -> 
             + _not_logged(note, pack, voice),
         },
         "sums": [],
-        "closing": [voice["trace_note"]],
+        "closing": [*_lacking(note, pack, voice), voice["trace_note"]],
     }  # fmt: skip
 
 
@@ -134,6 +134,31 @@ def _not_logged(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list[li
     if not left or any(not heat.marks for heat in pack.heats):
         return []
     return [[", ".join(left), "", voice["no_heat"], voice["no_certificate"]]]
+
+
+def lacking(note: DeliveryNote, pack: DocumentPack) -> list[str]:
+    """What the pack has no paper of, in English for the shop."""
+    return _lacking(note, pack, voice_of("en_GB", ""))
+
+
+def _lacking(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list[str]:
+    """A sentence for each heat without a certificate and each mark of which too few pieces are logged."""
+    told = [
+        voice["lacks_certificate"].format(
+            bar=voice.bar(f"{heat.bar} {heat.grade}"), heat=heat.heat or voice["no_heat"]
+        )
+        for heat in pack.heats
+        if not heat.files
+    ]
+    # A bar whose parts were never said may have given any of them.
+    if all(heat.pieces for heat in pack.heats):
+        for line in note.lines:
+            logged = sum(heat.pieces.get(line.mark, 0) for heat in pack.heats)
+            if line.mark and logged < line.gone:
+                told.append(voice["lacks_pieces"].format(mark=line.mark, some=logged, all=line.gone))
+    else:
+        told.append(voice["lacks_parts"])
+    return told
 
 
 def _first_pages(first: int, counts: Sequence[int]) -> list[int]:
@@ -172,12 +197,6 @@ def _facts(note: DeliveryNote, voice: Voice) -> list[tuple[str, str]]:
         facts.append((voice["sets"], voice["of"].format(some=note.sets, all=note.ordered)))
     finish = voice.words.get(note.finish, note.finish)
     return facts + [fact for fact in ((voice["finish"], finish), (voice["enquiry"], note.enquiry)) if fact[1]]
-
-
-def _mass(kg: Decimal, note: DeliveryNote, voice: Voice) -> str:
-    """A mass in the shop's unit as the customer's language writes it, with every digit."""
-    text = MASS.shown(kg, Setting("", note.units))
-    return text.replace(".", voice.decimal_sign)
 
 
 def _voice(note: DeliveryNote) -> Voice:

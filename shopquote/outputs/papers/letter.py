@@ -19,10 +19,10 @@ from shopquote.calc.numbers import shown
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
-from shopquote.outputs.books.order_book import closing_words
-from shopquote.outputs.books.quote_words import voice_of
+from shopquote.outputs.books.order_book import closing_words, order_day
 from shopquote.outputs.papers.quote_paper import write_quote_paper
-from shopquote.outputs.tables.order_columns import kind_words
+from shopquote.outputs.quote_words import voice_of
+from shopquote.outputs.tables.order_columns import order_heading, order_voice
 
 NOON = time(12, tzinfo=UTC)  # a quote has a day and no hour; the mail program writes its own on sending
 
@@ -52,12 +52,12 @@ def write_quote_letter(document: QuoteDocument, folder: Path, paper: Path | None
 
 def write_order_letter(order: OrderDocument, folder: Path, paper: Path) -> Path:
     """Write a draft to the supplier with the PDF of an order or a request, in the words of that paper."""
-    heading = f"{kind_words(order)} {order.shown_number}"
-    closing = closing_words(order)
-    about = f"{heading} of {order.placed_on:%Y-%m-%d} is attached." + (
-        f" Delivery is wanted by {order.due_on:%Y-%m-%d}." if order.due_on else ""
-    )
-    text = [f"Dear {order.supplier.name},", about, *closing, _closed("Kind regards", order.shop)]
+    heading, voice = order_heading(order), order_voice(order)
+    about = voice["order_letter"].format(paper=heading, day=order_day(order, order.placed_on))
+    if order.due_on:
+        about += " " + voice["order_letter_due"].format(day=order_day(order, order.due_on))
+    begin, end = voice["letter_begin"].format(name=order.supplier.name), voice["letter_close"]
+    text = [begin, about, *closing_words(order), _closed(end, order.shop)]
     made = _Letter(heading, "\n\n".join(text), order.shop, order.supplier, order.placed_on)
     return _write(made, paper, folder, f"Letter {heading} {order.supplier.name}")
 

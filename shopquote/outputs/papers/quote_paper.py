@@ -15,9 +15,9 @@ from shopquote.calc.pricing.document import PartPicture, QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.quote_parts import part_words
-from shopquote.outputs.books.quote_words import Voice, voice_of
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.outputs.quote_words import Voice, voice_of
 
 PICTURE_MM = (50.0, 24.0)
 

@@ -1,33 +1,80 @@
-"""A delivery note in the terminal and as JSON."""
+"""A delivery note in the terminal and as JSON; the masses that its paper shows."""
 
 from collections.abc import Sequence
+from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
-from shopquote.outputs.looks import COUNT, MASS, Setting
+from shopquote.calc.frozen import dataclass
+from shopquote.calc.units import KG_PER_LB, Unit
+from shopquote.outputs.looks import COUNT, NUMBER, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.services.floor.delivery_note import DeliveredLine, DeliveryNote
 
-TOTAL_MASS: Column[DeliveredLine] = Column(
-    "Total {mass}", lambda line: line.total_kg, MASS, key="total_kg", said="{} {mass}"
-)
-DELIVERED: tuple[Column[DeliveredLine], ...] = (
-    Column("Mark", lambda line: line.mark),
-    Column("What", lambda line: line.what),
-    Column("Bar", lambda line: line.bar),
-    Column("Count", lambda line: line.count, COUNT, said="{} off"),
-    Column("{mass} each", lambda line: line.each_kg, MASS, key="each_kg", said="{} {mass} each"),
-    TOTAL_MASS,
-    Column("Left", lambda line: line.left, COUNT),
+# A line's total may be off by so much in the unit shown: what a platform scale does not see.
+MOST_OFF = Decimal("0.05")
+MOST_DIGITS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class WeighedLine:
+    """A line with the mass of one piece and of all as printed, in kg or lb; None for what is bought."""
+
+    line: DeliveredLine
+    each: Decimal | None
+    total: Decimal | None
+
+
+def weighed(note: DeliveryNote, unit: Unit) -> list[WeighedLine]:
+    """The lines with masses that add up as they are printed: each piece times the count is the line's total.
+
+    All have as many digits, the fewest from one to three that leave every total true.
+    """
+    masses = [
+        None if line.each_kg is None else line.each_kg / (KG_PER_LB if unit == "in" else 1)
+        for line in note.lines
+    ]
+    exact = [(mass, line.count) for mass, line in zip(masses, note.lines, strict=True) if mass is not None]
+
+    def holds(digits: int) -> bool:
+        return all(abs(_rounded(mass, digits) - mass) * count <= MOST_OFF for mass, count in exact)
+
+    digits = next(filter(holds, range(1, MOST_DIGITS)), MOST_DIGITS)
+    lines = []
+    for line, mass in zip(note.lines, masses, strict=True):
+        each = None if mass is None else _rounded(mass, digits)
+        lines.append(WeighedLine(line, each, None if each is None else each * line.count))
+    return lines
+
+
+def total_mass(lines: Sequence[WeighedLine]) -> Decimal:
+    """What the printed lines weigh together."""
+    return sum((line.total for line in lines if line.total is not None), Decimal(0))
+
+
+def _rounded(mass: Decimal, digits: int) -> Decimal:
+    return mass.quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
+
+
+DELIVERED: tuple[Column[WeighedLine], ...] = (
+    Column("Mark", lambda row: row.line.mark),
+    Column("What", lambda row: row.line.what),
+    Column("Bar", lambda row: row.line.bar),
+    Column("Count", lambda row: row.line.count, COUNT, said="{} off"),
+    Column("{mass} each", lambda row: row.each, NUMBER, key="each_kg", said="{} {mass} each"),
+    Column("Total {mass}", lambda row: row.total, NUMBER, key="total_kg", said="{} {mass}"),
+    Column("Left", lambda row: row.line.left, COUNT),
 )
 
 
-def delivery_table(note: DeliveryNote) -> Table[DeliveredLine]:
+def delivery_table(note: DeliveryNote) -> Table[WeighedLine]:
     """What is delivered, a line a mark."""
-    return Table(DELIVERED, note.lines, f"Delivery note {note.name}", Setting("", note.units))
+    lines, setting = weighed(note, note.units), Setting("", note.units)
+    return Table(DELIVERED, lines, f"Delivery note {note.name}", setting)
 
 
-def delivery_json(note: DeliveryNote, files: Sequence[Path]) -> dict[str, object]:
-    """The note for programs; masses in kg."""
+def delivery_json(note: DeliveryNote, files: Sequence[Path], lacking: Sequence[str]) -> dict[str, object]:
+    """The note for programs; masses in kg. `lacking`: what the document pack has no paper of."""
+    lines = weighed(note, "mm")
     return {
         "job": note.job,
         "number": note.number,
@@ -36,7 +83,8 @@ def delivery_json(note: DeliveryNote, files: Sequence[Path]) -> dict[str, object
         "day": note.day,
         "sets": note.sets,
         "ordered": note.ordered,
-        "lines": json_rows(DELIVERED, note.lines, Setting("", "mm")),
-        "mass_kg": note.mass_kg,
+        "lines": json_rows(DELIVERED, lines, Setting("", "mm")),
+        "mass_kg": total_mass(lines),
+        "lacking": list(lacking),
         "files": list(files),
     }

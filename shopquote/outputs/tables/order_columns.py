@@ -7,6 +7,7 @@ file `LINES_ON_FILE`, which are the same with what has come.
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from typing import TYPE_CHECKING, Any, cast
 
 from shopquote.calc.buying.order_document import OrderDocument, OrderedLine
@@ -24,6 +25,7 @@ from shopquote.outputs.looks import (
     Setting,
     price_text,
 )
+from shopquote.outputs.quote_words import FALLBACK_LOCALE, Voice, voice_of
 from shopquote.outputs.table import CSV, DATA, EVERYWHERE, JSON, LETTER, SEEN, SHEET, TERMINAL, Column, Table
 
 if TYPE_CHECKING:
@@ -38,35 +40,59 @@ class PrintedLine:
 
     line: "OrderedLine | OrderLine"
     order: "OrderDocument | Order"
+    voice: Voice
 
 
-def kind_words(order: OrderDocument) -> str:
+def kind_words(order: OrderDocument, voice: Voice) -> str:
     """What the paper calls itself."""
-    return "Request for prices" if order.is_ask else "Order"
+    return voice["ask" if order.is_ask else "order"]
 
 
-def order_table(order: OrderDocument) -> Table[PrintedLine]:
-    """The lines of a stored order or request, masses in the unit of the shop: lb where it works in inches."""
+@cache
+def _english(currency: str) -> Voice:
+    """The voice of what stays in the shop."""
+    return voice_of(FALLBACK_LOCALE, currency)
+
+
+def order_heading(order: OrderDocument) -> str:
+    """What stands at the head of its paper, with the number, and the revision from the second on."""
+    voice, number = order_voice(order), order.number
+    if order.revision > 1:
+        number = voice["order_revision"].format(number=number, revision=order.revision)
+    return f"{kind_words(order, voice)} {number}"
+
+
+def order_voice(order: OrderDocument) -> Voice:
+    """The language of the supplier's papers: its own, else the shop's."""
+    return voice_of(order.locale, order.currency)
+
+
+def order_table(order: OrderDocument, voice: Voice | None = None) -> Table[PrintedLine]:
+    """The lines of a stored order or request, masses in the unit of the shop: lb where it works in inches.
+
+    `voice`: the supplier's on its papers; the shop's own tables and data stay English.
+    """
+    voice = voice or _english(order.currency)
     return Table(
         ORDER_COLUMNS,
-        [PrintedLine(line, order) for line in order.lines],
-        f"{kind_words(order)} {order.number} to {order.supplier.name}",
-        Setting(order.currency, order.units),
+        [PrintedLine(line, order, voice) for line in order.lines],
+        f"{kind_words(order, voice)} {order.number} to {order.supplier.name}",
+        Setting(order.currency, order.units, voice.says, voice.decimal_sign),
     )
 
 
-def _sawn_length(line: "OrderedLine | OrderLine | BoughtLine") -> str:
-    length = line.length_text or f"{line.length.mm.normalize():f} mm"
-    return f"sawn to {length}" if line.cut else length
+def _sawn_length(line: "OrderedLine | OrderLine | BoughtLine", voice: Voice) -> str:
+    length = voice.digits(line.length_text or f"{line.length.mm.normalize():f} mm")
+    return voice["sawn_to"].format(length=length) if line.cut else length
 
 
 def _made(row: PrintedLine) -> str:
-    return ", ".join(text for text in (row.line.standard, row.line.condition) if text) or "-"
+    told = (row.line.standard, row.line.condition)
+    return ", ".join(row.voice.phrases(text) for text in told if text) or "-"
 
 
 def _length_words(row: PrintedLine) -> str:
-    tolerance = f", {row.line.tolerance}" if row.line.tolerance else ""
-    return _sawn_length(row.line) + tolerance
+    return ", ".join(filter(None, [_sawn_length(row.line, row.voice), row.voice.phrases(row.line.tolerance)]))
 
 
 def _mass_kg(row: PrintedLine) -> Decimal | None:
@@ -78,7 +104,7 @@ def _price_words(row: PrintedLine) -> str | None:
     """The price by mass or length that a bar's price comes from; nothing where it is by the bar or piece."""
     if row.line.price is None or row.line.basis in (None, "bar"):
         return None
-    return f"{price_text(row.line.price)} per {row.line.basis}"
+    return row.voice.per(price_text(row.line.price), row.line.basis or "")
 
 
 _ON_TABLES = SHEET | TERMINAL
@@ -96,8 +122,8 @@ ORDERED: Column[PrintedLine] = Column("Count", lambda row: row.line.count, COUNT
 ORDER_COLUMNS: tuple[Column[PrintedLine], ...] = (
     ITEM,
     ORDERED,
-    Column("Bar", lambda row: f"{row.line.count} x {row.line.bar}", on=LETTER),
-    Column("Bar", lambda row: row.line.bar, width=18, on=_ON_TABLES | JSON),
+    Column("Bar", lambda row: f"{row.line.count} x {row.voice.bar(row.line.bar)}", on=LETTER),
+    Column("Bar", lambda row: row.voice.bar(row.line.bar), width=18, on=_ON_TABLES | JSON),
     Column("Section", lambda row: row.line.bar, on=CSV),
     Column("Grade", lambda row: row.line.grade, width=8.5),
     Column("Standard, condition", _made, width=18, on=SHEET | LETTER),
@@ -152,7 +178,7 @@ def _on_file() -> "Iterator[Column[OrderLine]]":
 
     def of_line(column: Column[PrintedLine]) -> "Column[OrderLine]":
         def value(line: "OrderLine") -> object:
-            return column.value(PrintedLine(line, line.order))
+            return column.value(PrintedLine(line, line.order, _english(line.order.currency)))
 
         same: Any = column
         return cast("Column[OrderLine]", replace(same, value=value))
@@ -170,7 +196,7 @@ TO_BUY: "tuple[Column[BoughtLine], ...]" = (
     Column("Supplier", lambda line: line.listed.supplier.name),
     Column("Bar", lambda line: line.section.text),
     Column("Grade", lambda line: line.grade.name),
-    Column("Length", _sawn_length),
+    Column("Length", lambda line: _sawn_length(line, _english(line.listed.supplier.currency))),
     Column("Count", lambda line: line.count, COUNT),
     Column("Each", lambda line: line.unit_price, PRICE),
     Column("Currency", lambda line: line.listed.supplier.currency),

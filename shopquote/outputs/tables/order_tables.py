@@ -225,7 +225,7 @@ def order_json(order: "Order", files: Sequence[Path]) -> dict[str, object]:
     """One order with its lines and what has come."""
     (head,) = json_rows(ORDERS_ON_FILE, [order])
     lines = json_rows(LINES_ON_FILE, order.lines, Setting(order.currency))
-    return {**head, "lines": lines, "note": order.note, "files": list(files)}
+    return {**head, "lines": lines, "note": order.note, "reason": order.reason, "files": list(files)}
 
 
 def print_list(orders: Sequence["Order"]) -> None:
@@ -242,8 +242,8 @@ def print_order(order: "Order", unit: Unit, files: Sequence[Path]) -> None:
     print_table(Table(LINES_ON_FILE, order.lines, setting=Setting(order.currency, unit)))
     if order.kind == "order":
         print(f"Total {round_money(order.total, order.currency):f} {order.currency}")
-    if order.note:
-        print(order.note)
+    for told in filter(None, (order.note, order.reason)):
+        print(told)
     print_files(files)
 
 

@@ -12,7 +12,7 @@ from shopquote.calc.address import is_mail_address
 from shopquote.calc.numbers import is_obeyed
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell, cell_text
-from shopquote.reading.kinds.kind import Kind, Notation, misread, read_typed
+from shopquote.reading.kinds.kind import Kind, Notation, is_nothing, misread, read_typed
 
 LONGEST_NAME = 200
 LONGEST_NOTE = 4000
@@ -292,4 +292,11 @@ def _read_locale(value: object, _notation: Notation) -> str:
 
 LOCALE: Kind[str] = Kind(
     "a language and country such as en_GB, en_US, de_DE, fr_FR, es_ES", _read_locale, _same
+)
+
+# Of papers to one customer or supplier: without one they are in the shop's.
+OWN_LOCALE: Kind[str] = Kind(
+    "a language and country such as de_DE, or nothing for the shop's own",
+    lambda value, notation: "" if is_nothing(value) else LOCALE.read(value, notation),
+    _same,
 )

@@ -1,11 +1,14 @@
 """Orders as documents: made once of the rows, kept with the order, printed from again."""
 
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
 from shopquote.calc.buying.order_document import (
     JobShare,
+    LineChange,
     OrderDocument,
     OrderedLine,
     order_document_from_text,
@@ -28,11 +31,45 @@ def stored_order(order: Order) -> OrderDocument:
     return order_document_from_text(order.snapshot)
 
 
-def keep_document(session: Session, order: Order) -> OrderDocument:
-    """Keep with an order the document that its rows and the shop's make now."""
+def keep_document(
+    session: Session, order: Order, before: Order | None = None, positions: Sequence[int] = ()
+) -> OrderDocument:
+    """Keep with an order the document that its rows and the shop's make now.
+
+    Args:
+        session: an open session.
+        order: the order.
+        before: the revision that it replaces.
+        positions: where each of its lines stood in that revision.
+    """
     document = _document(session, order)
+    if before is not None:
+        changes = tuple(_changes(before, order, positions, document.units))
+        document = replace(document, replaces_of=before.placed_on, changes=changes)
     order.snapshot = order_document_text(document)
     return document
+
+
+def _changes(before: Order, after: Order, positions: Sequence[int], unit: Unit) -> Iterator[LineChange]:
+    """Lines with another count or price, and those that are gone; no price where none was named before."""
+    kept = dict(zip(positions, after.lines, strict=True))
+    for old in before.lines:
+        new = kept.get(old.position)
+        text = old.length_text or show_length(old.length, unit, exact=True)
+        change = LineChange(old.position, old.section_text, text, old.count, new.count if new else 0)
+        if new and old.price is not None and new.price is not None:
+            was, now = (_price_on(line) for line in (old, new))
+            if was != now:
+                change = replace(
+                    change, old_price=was[0], old_basis=was[1], price=now[0], basis=now[1],
+                )  # fmt: skip
+        if change.count != change.old_count or change.price is not None:
+            yield change
+
+
+def _price_on(line: OrderLine) -> tuple[Decimal, str]:
+    assert line.price is not None
+    return line.price.normalize() + 0, line.basis or "bar"
 
 
 def _document(session: Session, order: Order) -> OrderDocument:
@@ -60,7 +97,7 @@ def _document(session: Session, order: Order) -> OrderDocument:
             for share in order.jobs
         ),
         units=unit,
-        locale=shop.locale,
+        locale=order.supplier.locale or shop.locale,
         paper=shop.paper,
         invented=shop.invented or order.supplier.invented,
         certificate_charge=_certificate_charge(order, currency),

@@ -107,9 +107,7 @@ def cancel_order(session: Session, number: str, reason: str) -> Order:
         raise InputError(f"Order {order.number} is {order.state}; it cannot be cancelled.")
     # What came stays on the rack; nothing more is expected.
     order.state = "received" if order.state == "part received" else "cancelled"
-    order.note = "\n".join(
-        part for part in (order.note, f"Cancelled: {reason}" if reason else "Cancelled") if part
-    )
+    order.reason = _reasons(order.reason, f"Cancelled: {reason}" if reason else "Cancelled")
     session.flush()
     return order
 
@@ -125,7 +123,7 @@ def place_asked(session: Session, number: str, prices: Mapping[int, NamedPrice],
     asked = find_order(session, number)
     if asked.state != "asked":
         raise InputError(f"Order {asked.number} is {asked.state}, not a request for prices.")
-    return _revise(session, asked, {}, prices, on=on, reason="placed")
+    return _revise(session, asked, {}, prices, on=on, reason="")
 
 
 def change_order(
@@ -171,7 +169,8 @@ def _revise(
         state=old.state if keep_state else "placed", placed_on=on, due_on=old.due_on,
         currency=old.currency, place=old.place, reference=old.reference,
         certificate_kind=old.certificate_kind, marking=old.marking,
-        note="\n".join(part for part in (old.note, reason) if part and part != "placed"),
+        # Why stays in the shop: the supplier is told what changed.
+        note=old.note, reason=_reasons(old.reason, reason),
     )  # fmt: skip
     # A count of 0 takes a line out; the others move up.
     kept = [line for line in old.lines if counts.get(line.position, line.count) > 0]
@@ -188,8 +187,12 @@ def _revise(
     shares = {number_of(session, share.job_id): share.share for share in old.jobs}
     share_order(session, new, shares)
     session.flush()
-    keep_document(session, new)
+    keep_document(session, new, old, [line.position for line in kept])
     return new
+
+
+def _reasons(*reasons: str) -> str:
+    return "\n".join(filter(None, reasons))
 
 
 def _check_lines(order: Order, counts: Mapping[int, int], prices: Mapping[int, NamedPrice]) -> None:

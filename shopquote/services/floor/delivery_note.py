@@ -30,14 +30,12 @@ from shopquote.services.shop.on_file import (
     the_shop,
 )
 
-HUNDREDTH = Decimal("0.01")
-
 
 @dataclass(frozen=True, slots=True)
 class DeliveredLine:
     """Pieces of one mark, or a bought item, which has no mark and no known mass. Masses in kg.
 
-    `left` are those that are on no note yet after this delivery.
+    `left` are those that are on no note yet after this delivery, `gone` those of a part that are on one.
     """
 
     mark: str
@@ -45,8 +43,8 @@ class DeliveredLine:
     bar: str
     count: int
     each_kg: Decimal | None
-    total_kg: Decimal | None
     left: int = 0
+    gone: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +75,6 @@ class DeliveryNote:
     def is_part(self) -> bool:
         """Whether something is left to deliver."""
         return any(line.left for line in self.lines)
-
-    @property
-    def mass_kg(self) -> Decimal:
-        """Mass of all bars delivered; what was bought in is not weighed."""
-        return sum((line.total_kg or Decimal(0) for line in self.lines), Decimal(0))
 
 
 # What a line is of: a mark, or a bought item's name.
@@ -282,21 +275,24 @@ def _note(
     lines, marks = [], {_key(part.mark, "") for part in spec.parts}
     for part in spec.parts:
         key = _key(part.mark, "")
-        count, each = now.get(key, 0), Decimal(repr(answers[part.mark].mass_kg))
-        total = (each * count).quantize(HUNDREDTH)
+        count, rest = now.get(key, 0), left.get(key, 0)
+        each = Decimal(repr(answers[part.mark].mass_kg))
         bar = f"{part.bar} {part.grade}"
         lines.append(
-            DeliveredLine(part.mark, part.name, bar, count, each.quantize(HUNDREDTH), total, left.get(key, 0))
+            DeliveredLine(
+                part.mark, part.name, bar, count, each, rest, max(count, spec.quantity(part) - rest)
+            )
         )
     # Items first as the job has them, then what went out and is in the job no more.
     for mark, what in dict.fromkeys((*_per_set(loaded), *now)):
         if (mark, what) not in marks:
             count, rest = now.get((mark, what), 0), left.get((mark, what), 0)
-            lines.append(DeliveredLine(mark, what, "", count, None, None, rest))
+            lines.append(DeliveredLine(mark, what, "", count, None, rest))
     return DeliveryNote(
         job.number, number, spec.title, on, _whole_sets(loaded, now), spec.sets, shop_address(shop),
         address_of(job.customer), spec.enquiry, spec.finish.kind if spec.finish else "", shop_unit(session),
-        shop.paper, shop.locale, tuple(line for line in lines if line.count or line.left),
+        shop.paper, job.customer.locale or shop.locale,
+        tuple(line for line in lines if line.count or line.left),
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ Certificates lie beside the database as they came. Only bars that were used for 
 promised to it may still go elsewhere. Reads; stores nothing.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from sqlalchemy.orm import Session
@@ -25,13 +26,17 @@ class PackFile:
 
 @dataclass(frozen=True, slots=True)
 class PackHeat:
-    """Parts cut from one section of one heat; `files` are type and place in the pack of its certificates."""
+    """Parts cut from one section of one heat; `files` are type and place in the pack of its certificates.
+
+    `pieces` are how many of each mark were planned from its bars; none where nobody said.
+    """
 
     marks: tuple[str, ...]
     bar: str
     grade: str
     heat: str
     files: tuple[tuple[str, int], ...]
+    pieces: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +68,20 @@ def document_pack(session: Session, job_number: str, certificates: Path) -> Docu
     for link in links:
         groups.setdefault((link.section, link.grade, link.origin.heat), []).append(link)
     heats = tuple(
-        PackHeat(_marks(found, job_number), bar, grade, heat, _files(found, order))
+        PackHeat(tuple(sorted(pieces)), bar, grade, heat, _files(found, order), pieces)
         for (bar, grade, heat), found in groups.items()
+        for pieces in (_pieces(found, job_number),)
     )
     return DocumentPack(heats, tuple(_file(certificates, digest, names[digest]) for digest in order))
 
 
-def _marks(links: list[TraceLink], job_number: str) -> tuple[str, ...]:
-    parts = {mark for link in links for job, mark, _ in link.parts if job.upper() == job_number.upper()}
-    return tuple(sorted(parts))
+def _pieces(links: list[TraceLink], job_number: str) -> dict[str, int]:
+    pieces: dict[str, int] = {}
+    for link in links:
+        for job, mark, count in link.parts:
+            if job.upper() == job_number.upper():
+                pieces[mark] = pieces.get(mark, 0) + count
+    return pieces
 
 
 def _files(links: list[TraceLink], order: list[str]) -> tuple[tuple[str, int], ...]:

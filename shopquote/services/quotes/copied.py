@@ -10,7 +10,13 @@ from shopquote.calc.bar.shape_words import Scroll, Volute
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.document import PartPicture, SetContent, Wording
-from shopquote.calc.pricing.terms import EXCLUDED_WHEN_FITTED, USUAL_DELIVERY, USUALLY_EXCLUDED
+from shopquote.calc.pricing.terms import (
+    EXCLUDED_WHEN_FITTED,
+    TERMS_WHEN_TAKEN,
+    USUAL_DELIVERY,
+    USUAL_TERMS,
+    USUALLY_EXCLUDED,
+)
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
@@ -19,8 +25,10 @@ from shopquote.services.shop.logo import logo_bytes
 from shopquote.services.shop.on_file import without_idle_zeros
 
 
-def wording(shop: Shop, spec: JobSpec) -> Wording:
+def wording(shop: Shop, spec: JobSpec, locale: str) -> Wording:
     """The shop's words on every quote, with the bytes of its logo; what is taken or fitted is not excluded.
+
+    `locale`: of the paper, the customer's or the shop's.
 
     Raises:
         InputError: the logo is not there, too large or not a picture.
@@ -28,12 +36,12 @@ def wording(shop: Shop, spec: JobSpec) -> Wording:
     taken, fitted = spec.site is not None, _is_fitted(spec)
     return Wording(
         lead_time=shop.lead_time,
-        terms=shop.terms,
+        terms=TERMS_WHEN_TAKEN if taken and shop.terms == USUAL_TERMS else shop.terms,
         deposit_pct=without_idle_zeros(shop.deposit_pct),
         included=shop.included,
         excluded=EXCLUDED_WHEN_FITTED if fitted and shop.excluded == USUALLY_EXCLUDED else shop.excluded,
         delivery_term="" if taken and shop.delivery_term == USUAL_DELIVERY else shop.delivery_term,
-        locale=shop.locale,
+        locale=locale,
         paper=shop.paper,
         logo=_logo(shop.logo_path),
         invented=shop.invented,

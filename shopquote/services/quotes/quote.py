@@ -155,7 +155,10 @@ def draft_of(
         policy=policy,
     )
     problems = _problems(answers.values())
-    lead_time, lead_notes = _lead_time(session, shop, wishes, estimate.minutes, bought.suppliers, today)
+    locale = loaded.job.customer.locale or shop.locale
+    lead_time, lead_notes = _lead_time(
+        session, shop, wishes, estimate.minutes, bought.suppliers, today, locale
+    )
     no_logo = logo_fault(shop.logo_path)
     notes = (
         *((no_logo,) if no_logo else ()),
@@ -181,7 +184,7 @@ def draft_of(
         use=spec.use,
         shop=shop_address(shop),
         customer=address_of(loaded.job.customer),
-        wording=replace(wording(shop, spec), lead_time=lead_time),
+        wording=replace(wording(shop, spec, locale), lead_time=lead_time),
         policy=policy,
         priced=priced,
         estimate=replace(estimate, notes=notes),
@@ -210,6 +213,7 @@ def _lead_time(
     minutes: Iterable[MinutesLine],
     suppliers: Iterable[Supplier],
     on: date,
+    locale: str,
 ) -> tuple[str, tuple[str, ...]]:
     """The lead time as typed, or worked out where these words stand in its place, with notes for the shop."""
     typed = shop.lead_time if wishes.lead_time is None else wishes.lead_time
@@ -217,7 +221,7 @@ def _lead_time(
         return typed, ()
     from shopquote.services.quotes.load import lead_time_worked_out  # a lead time in words needs no open jobs
 
-    return lead_time_worked_out(session, minutes, suppliers, shop.locale, on, wishes.ahead)
+    return lead_time_worked_out(session, minutes, suppliers, locale, on, wishes.ahead)
 
 
 def _problems(answers: Iterable[PartAnswer]) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import HoleSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import CannotMakeError, InputError
-from shopquote.outputs.books.quote_words import LANGUAGES, voice_of
+from shopquote.outputs.quote_words import LANGUAGES, voice_of
 
 README = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
 STEEL = STARTING_GRADES["S275"]

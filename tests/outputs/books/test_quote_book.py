@@ -17,8 +17,8 @@ from shopquote.calc.pricing import terms
 from shopquote.calc.pricing.cautions import BY_USE
 from shopquote.calc.units import Measure
 from shopquote.outputs.books.quote_book import write_quote_book
-from shopquote.outputs.books.quote_words import CAUTIONS, LANGUAGES, TERMS, voice_of
 from shopquote.outputs.drawings.part_pictures import part_picture
+from shopquote.outputs.quote_words import CAUTIONS, LANGUAGES, TERMS, voice_of
 from tests.office import OFFICE, pdf_of
 from tests.outputs.conftest import JOB
 from tests.sheets import rows_under
@@ -206,7 +206,7 @@ def test_worked_ends_are_told_beside_the_part(quoted, tmp_path, locale, turned, 
 
 @pytest.mark.parametrize("locale, said", [
     ("en_GB", "welded; painted (2 coats); hot-dip galvanising; 6 x @M8 bolt"),
-    ("de_DE", "geschweißt; lackiert (2 Aufträge); hot-dip galvanising; 6 x @M8 bolt"),
+    ("de_DE", "geschweißt; lackiert (2 Anstriche); hot-dip galvanising; 6 x @M8 bolt"),
 ])  # fmt: skip
 def test_what_comes_with_a_set_is_told_without_its_cost(quoted, tmp_path, locale, said):
     shown = texts(write_quote_book(quoted(own_shop={"locale": locale}), tmp_path))

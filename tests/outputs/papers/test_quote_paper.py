@@ -12,10 +12,10 @@ import pytest
 
 from shopquote.calc.job import StepSpec
 from shopquote.outputs.books.quote_book import write_quote_book
-from shopquote.outputs.books.quote_words import voice_of
 from shopquote.outputs.papers.quote_paper import quote_data, write_quote_paper
 from shopquote.outputs.papers.traveller import typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.outputs.quote_words import voice_of
 from shopquote.services.floor.floor import floor_sheet
 from tests.outputs.conftest import JOB
 

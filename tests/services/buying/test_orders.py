@@ -438,9 +438,16 @@ def test_change_makes_a_revision_and_keeps_the_old_one_to_the_cent(shop):
     first = order(shop, put_job(shop, ("A", "5900", 3)))
     with shop.session() as session:
         new = change_order(
-            session, "1", counts={1: 5}, prices={1: NamedPrice(Decimal("6.25"))}, on=DAY, reason="bundle"
+            session, "1", counts={1: 5}, prices={1: NamedPrice(Decimal("6.25"))}, on=DAY, reason="one spoilt"
         )
-        assert (new.revision, new.total, new.note) == (2, Decimal("31.25"), "bundle")
+        assert (new.revision, new.total, new.reason, new.note) == (2, Decimal("31.25"), "one spoilt", "")
+        told = stored_order(new)
+        assert told.replaces_of == DAY
+        (change,) = told.changes
+        assert (change.position, change.old_count, change.count) == (1, 3, 5)
+        assert (change.old_price, change.price) == (Decimal("7"), Decimal("6.25"))
+        # Why is the shop's own business: nothing of it goes to the supplier.
+        assert "spoilt" not in str(told)
         old = find_order(session, "1", revision=1)
         assert (old.state, stored_order(old)) == ("replaced", first.documents[0])
         assert [found.revision for found in list_orders(session)] == [2]

@@ -10,6 +10,7 @@ from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.papers.delivery_paper import delivery_data, delivery_text
+from shopquote.outputs.tables.delivery_tables import MOST_OFF, total_mass, weighed
 from shopquote.services.floor.delivery_note import (
     delivered_words,
     delivery_note,
@@ -40,14 +41,42 @@ def test_marks_counts_and_masses_and_no_price(shop, job):
         find_job(session, job).state = "won"
         note = delivery_note(session, job, DAY, 2)
     peg, bolt = note.lines
-    assert (peg.mark, peg.count, bolt.what, bolt.count, bolt.total_kg) == ("A", 4, "M8 bolt", 8, None)
+    assert (peg.mark, peg.count, bolt.what, bolt.count, bolt.each_kg) == ("A", 4, "M8 bolt", 8, None)
     # Density of structural steel 7850 kg/m3: EN 1991-1-1:2002 table A.4 (77.0 to 78.5 kN/m3).
-    assert abs(float(note.mass_kg) - 4 * pi / 4 * 0.012**2 * 0.410 * 7850) < 0.006
+    assert abs(float(total_mass(weighed(note, "mm"))) - 4 * pi / 4 * 0.012**2 * 0.410 * 7850) < 0.05
     text, paper = delivery_text(note), str(delivery_data(note))
     assert "2 of 3" in text and "PO 55" in text
-    assert "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg, To follow: 2" in text
+    assert "A, peg, round 12 S275, 4 x, 0.36 kg each, 1.44 kg, To follow: 2" in text
     for told in (text, paper):
         assert "0.37" not in told and "EUR" not in told and "rice" not in told
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize(("sets", "ordered"), [(1, 3), (2, 3), (200, 200)])
+def test_masses_add_up_as_they_are_printed(shop, unit, sets, ordered):
+    part = PartSpec("A", "hook", 1, "round 8", "S275", length=Measure.parse("367", "mm"))
+    other = PartSpec("B", "rail", 2, "flat 40 x 6", "S275", length=Measure.parse("1233", "mm"))
+    with shop.session() as session:
+        job = add_job(session, JobSpec("Hooks", "Orla", ordered, "mm", parts=(part, other)), at=AT)
+        job.state = "won"
+        note = delivery_note(session, job.number, DAY, sets)
+    lines = weighed(note, unit)
+    for row in lines:
+        assert row.total == row.each * row.line.count
+        true = row.line.each_kg * row.line.count / (D("0.45359237") if unit == "in" else 1)
+        assert abs(row.total - true) <= max(MOST_OFF, D("0.0005") * row.line.count)
+    data = delivery_data(note)
+    shown = [D(row[5]) for row in data["lines"]["rows"]]
+    assert [D(row[3]) * D(row[4]) for row in data["lines"]["rows"]] == shown
+    assert data["sums"][0][1] == f"{sum(shown)} kg"
+
+
+def test_a_customers_own_language_is_that_of_its_papers(shop, job):
+    with shop.session() as session:
+        found = find_job(session, job)
+        found.state, found.customer.locale = "won", "fr_FR"
+        text = delivery_text(delivery_note(session, job, DAY, 2))
+    assert text.startswith("Bon de livraison") and "2 mars 2026" in text and "1,44 kg" in text
 
 
 def test_what_was_not_ordered_is_not_delivered(shop, job):

@@ -1,5 +1,6 @@
 """The document pack of a delivery: note, heats, the certificates of just the heats used, in one PDF."""
 
+from dataclasses import replace
 from datetime import date
 from io import BytesIO
 
@@ -9,7 +10,13 @@ from pypdf import PdfReader, PdfWriter
 from pypdf.generic import DecodedStreamObject, NameObject
 
 from shopquote.errors import InputError
-from shopquote.outputs.papers.delivery_paper import delivery_data, delivery_text, pack_paper
+from shopquote.outputs.papers.delivery_paper import (
+    delivery_data,
+    delivery_text,
+    lacking,
+    pack_paper,
+    trace_data,
+)
 from shopquote.outputs.papers.joined import joined, pages_in
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.records.shop import Shop
@@ -64,6 +71,29 @@ def test_it_holds_the_certificates_of_just_the_heats_used(delivered):
     # Nothing of who made a file, and the same papers give the same bytes.
     assert set(read.metadata) <= {"/Title", "/Author"} and "mill" not in str(read.metadata)
     assert pdf == packed(delivered)
+
+
+def test_it_says_what_it_has_no_paper_of(delivered):
+    """Two bars of three are logged; then heats without a paper, or of nobody knows which parts."""
+    with delivered.session() as session:
+        note = delivery_note(session, "J-0001", DAY)
+        pack = document_pack(session, "J-0001", delivered.certificates)
+    assert lacking(note, pack) == ["A: of 9 pieces delivered the heat of 6 is logged."]
+    nobody = replace(pack, heats=tuple(replace(heat, pieces={}) for heat in pack.heats))
+    assert lacking(note, nobody) == ["Which parts were cut from a bar was not logged for all bars."]
+    mark, count = note.lines[0].mark, note.lines[0].count
+    first, second = pack.heats
+    bare = replace(pack, heats=(replace(first, files=(), pieces={mark: count - 1}),))
+    told = lacking(note, bare)
+    assert told[0] == f"{first.bar} {first.grade}, heat {first.heat}: no certificate is on file."
+    assert f"{mark}: of {count} pieces delivered the heat of {count - 1} is logged." in told
+    closing = trace_data(note, bare, [])["closing"]
+    assert closing[: len(told)] == told
+    whole = {line.mark: line.count for line in note.lines if line.mark}
+    assert (
+        lacking(note, replace(pack, heats=(replace(first, pieces=whole), replace(second, pieces=whole))))
+        == []
+    )
 
 
 def test_it_speaks_the_language_of_the_shops_papers(delivered):

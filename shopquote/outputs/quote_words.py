@@ -1,7 +1,7 @@
-"""Words, dates and money of a customer's paper in the language of the shop's locale.
+"""Words, dates and money of what leaves the shop, in the language of who gets it, else the shop's own.
 
-Babel knows dates, digits and currency signs of any locale; the words themselves are
-here for English, German, French and Spanish, and English stands in for the rest.
+Babel knows dates, digits and currency signs of any locale; the words themselves are here and, for
+suppliers, in `order_words`: English, German, French and Spanish; English stands in for the rest.
 """
 
 import re
@@ -18,12 +18,14 @@ from shopquote.calc.pricing.document import QuoteDocument, SetContent
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, SET_LINE
 from shopquote.calc.pricing.terms import (
     EXCLUDED_WHEN_FITTED,
+    TERMS_WHEN_TAKEN,
     USUAL_DELIVERY,
     USUAL_LEAD_TIME,
     USUAL_TERMS,
     USUALLY_EXCLUDED,
     USUALLY_INCLUDED,
 )
+from shopquote.outputs.order_words import BASES, ORDER_WORDS, PHRASES
 
 FALLBACK_LOCALE = "en_GB"
 MOST_CONTENT = 30  # things named in one line of the paper
@@ -135,6 +137,9 @@ _ENGLISH = {
     "no_heat": "not known",
     "trace_note": "Heats of the bars that these parts were cut from, as they were logged. Pages "
     "are those of this file.",
+    "lacks_certificate": "{bar}, heat {heat}: no certificate is on file.",
+    "lacks_pieces": "{mark}: of {all} pieces delivered the heat of {some} is logged.",
+    "lacks_parts": "Which parts were cut from a bar was not logged for all bars.",
 }
 
 _GERMAN = {
@@ -212,8 +217,8 @@ _GERMAN = {
     "wax": "gewachst",
     "paint": "lackiert",
     "powder": "pulverbeschichtet",
-    "one_coat": "1 Auftrag",
-    "coats": "{count} Aufträge",
+    "one_coat": "1 Anstrich",
+    "coats": "{count} Anstriche",
     "joining": "Fügen, Oberfläche und Verpackung",
     "replaces": "Ersetzt",
     "set_line": "kompletter Satz",
@@ -243,6 +248,9 @@ _GERMAN = {
     "no_heat": "nicht bekannt",
     "trace_note": "Schmelzen der Stäbe, aus denen diese Teile gesägt wurden, wie aufgeschrieben. "
     "Seiten sind die dieser Datei.",
+    "lacks_certificate": "{bar}, Schmelze {heat}: kein Zeugnis vorhanden.",
+    "lacks_pieces": "{mark}: von {all} gelieferten Stück ist die Schmelze von {some} aufgeschrieben.",
+    "lacks_parts": "Nicht bei jedem Stab ist aufgeschrieben, welche Teile aus ihm gesägt wurden.",
 }
 
 _FRENCH = {
@@ -352,6 +360,9 @@ _FRENCH = {
     "no_heat": "inconnue",
     "trace_note": "Coulées des barres dont ces pièces ont été débitées, telles que notées. Les "
     "pages sont celles de ce fichier.",
+    "lacks_certificate": "{bar}, coulée {heat} : pas de certificat.",
+    "lacks_pieces": "{mark} : la coulée de {some} des {all} pièces livrées est notée.",
+    "lacks_parts": "Les pièces débitées ne sont pas notées pour toutes les barres.",
 }
 
 _SPANISH = {
@@ -461,6 +472,9 @@ _SPANISH = {
     "no_heat": "no conocida",
     "trace_note": "Coladas de las barras de las que se cortaron estas piezas, tal como se "
     "anotaron. Las páginas son las de este archivo.",
+    "lacks_certificate": "{bar}, colada {heat}: sin certificado.",
+    "lacks_pieces": "{mark}: de {all} piezas entregadas consta la colada de {some}.",
+    "lacks_parts": "No consta para todas las barras qué piezas se cortaron de ellas.",
 }
 
 _CAUTIONS_DE = {
@@ -512,6 +526,7 @@ TERMS = {
     "de": {
         USUAL_LEAD_TIME: "3 Wochen nach Anzahlung und freigegebener Zeichnung",
         USUAL_TERMS: "Restzahlung bei Abholung. Die Preise gelten für die genannten Mengen.",
+        TERMS_WHEN_TAKEN: "Restzahlung bei Lieferung. Die Preise gelten für die genannten Mengen.",
         USUAL_DELIVERY: "Abholung ab Werkstatt; Lieferung auf Wunsch",
         USUALLY_INCLUDED: "Material, Fertigung und Oberfläche wie aufgeführt",
         USUALLY_EXCLUDED: "Statik und Planung, Genehmigungen, Aufmaß vor Ort und Montage",
@@ -520,6 +535,7 @@ TERMS = {
     "fr": {
         USUAL_LEAD_TIME: "3 semaines après l'acompte et l'accord sur le plan",
         USUAL_TERMS: "Solde à l'enlèvement. Les prix valent pour les quantités indiquées.",
+        TERMS_WHEN_TAKEN: "Solde à la livraison. Les prix valent pour les quantités indiquées.",
         USUAL_DELIVERY: "Enlèvement à l'atelier ; livraison sur demande",
         USUALLY_INCLUDED: "Matière, fabrication et finition selon la liste",
         USUALLY_EXCLUDED: "Études, autorisations, relevés sur place et pose",
@@ -528,6 +544,7 @@ TERMS = {
     "es": {
         USUAL_LEAD_TIME: "3 semanas desde el anticipo y el plano aprobado",
         USUAL_TERMS: "Resto a la recogida. Los precios valen para las cantidades indicadas.",
+        TERMS_WHEN_TAKEN: "Resto a la entrega. Los precios valen para las cantidades indicadas.",
         USUAL_DELIVERY: "Recogida en el taller; entrega a petición",
         USUALLY_INCLUDED: "Material, fabricación y acabado según lo indicado",
         USUALLY_EXCLUDED: "Cálculo, permisos, medición en obra y montaje",
@@ -540,7 +557,10 @@ _BAR_WORD = re.compile(
     "|".join(sorted(map(re.escape, KINDS), key=len, reverse=True)).replace("\\-", "[- ]"), re.IGNORECASE
 )
 
-LANGUAGES = {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}
+LANGUAGES = {
+    language: {**words, **ORDER_WORDS[language]}
+    for language, words in {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}.items()
+}
 
 
 @dataclass(frozen=True)
@@ -571,6 +591,22 @@ class Voice:
             return KINDS[found[0].casefold().replace(" ", "-")].words.get(language, found[0])
 
         return _BAR_WORD.sub(word, text)
+
+    def says(self, english: str) -> str:
+        """A column's heading or phrase by its English words."""
+        return self.words.get(english, english)
+
+    def phrases(self, text: str) -> str:
+        """What a stock list or an order says of a bar, phrase by phrase; what is not known stays as typed."""
+        if text == ORDER_WORDS["en"]["usual_marking"]:
+            return self["usual_marking"]
+        known = PHRASES.get(self.locale[:2], {})
+        return ", ".join(known.get(phrase, phrase) for phrase in text.split(", "))
+
+    def per(self, price: str, basis: str) -> str:
+        """A price and of what it is: 1,25 je kg."""
+        basis = BASES.get(self.locale[:2], {}).get(basis, basis)
+        return self["per"].format(price=self.digits(price), basis=basis)
 
     def content(self, content: SetContent | None) -> str:
         """What is done to and comes with one set; nothing where it was not kept."""
@@ -636,6 +672,10 @@ class Voice:
 
         return str(get_decimal_symbol(self.locale))
 
+    def digits(self, text: str) -> str:
+        """A figure with the decimal sign of this language."""
+        return text.replace(".", self.decimal_sign)
+
     def day(self, day: date) -> str:
         """A date written out."""
         from babel.dates import format_date
@@ -677,4 +717,4 @@ def voice_of(locale: str, currency: str) -> Voice:
         known = Locale.parse(locale.replace("-", "_"))
     except (UnknownLocaleError, ValueError):
         known = Locale.parse(FALLBACK_LOCALE)
-    return Voice(str(known), currency, LANGUAGES.get(known.language, _ENGLISH))
+    return Voice(str(known), currency, LANGUAGES.get(known.language, LANGUAGES["en"]))
