@@ -117,7 +117,7 @@ OTHER_LINES = (
 
 
 def test_every_line_of_readme_runs_as_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the order of the page, in a fresh copy of the checkout's folder, with Enter for an answer."""
+    """In the order of the page, in a fresh copy of the checkout's folder, Enter for all answers but a name."""
     shutil.copytree(ROOT / "sample_jobs", tmp_path / "sample_jobs")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
@@ -130,7 +130,8 @@ def test_every_line_of_readme_runs_as_written(tmp_path: Path, monkeypatch: pytes
     runner = CliRunner()
     failed = []
     for line in ours:
-        done = runner.invoke(app, shlex.split(line, comments=True)[1:], input="\n" * 40)
+        words = shlex.split(line, comments=True)[1:]
+        done = runner.invoke(app, words, input=("Weir Forge" if "--own" in words else "") + "\n" * 40)
         if done.exit_code:
             failed.append(f"[{done.exit_code}] {line}\n{done.output}{done.exception!r}")
     assert not failed, "\n".join(failed)

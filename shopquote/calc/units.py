@@ -214,6 +214,8 @@ def show_length(length: Length, unit: Unit, *, exact: bool = False) -> str:
 
     >>> show_length(Length.from_mm("450.4"), "mm"), show_length(Length.from_inches("33.5"), "in")
     ('450 mm', '33-1/2 in')
+    >>> [show_length(Length.from_inches(size), "in", exact=True) for size in ("0.55", "0.546875")]
+    ['0.55 in', '35/64 in']
     """
     if exact:
         return _show_exact(length, unit)
@@ -267,6 +269,8 @@ def _show_exact(length: Length, unit: Unit) -> str:
         for denominator in (1, 2, 4, 8, 16, 32, 64):
             if (length.inches * denominator).denominator == 1:
                 return show_inches(length, denominator)
+        if (length.inches * 10_000).denominator == 1:
+            return f"{_decimal_text(length.inches)} in"
     return f"{unmistakable(_decimal_text(Fraction(length.nm, NM_PER_MM)))} mm"
 
 

@@ -220,3 +220,8 @@ def test_names_of_several_words_are_read(typed, key):
 def test_a_tube_of_three_sizes_is_told_to_be_a_box():
     with pytest.raises(InputError, match="a rectangular tube is 'box W x H x wall'"):
         parse_section("tube 1 x 1 x 1/8", "in")
+
+
+def test_a_size_in_decimals_of_an_inch_is_named_in_inches():
+    assert parse_section("round 0.55", "in").name("in") == "round 0.55 in"
+    assert parse_section("round 14 mm", "in").name("in") == "round 14 mm"
