@@ -117,7 +117,7 @@ OTHER_LINES = (
 
 
 def test_every_line_of_readme_runs_as_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the order of the page, in a fresh copy of the checkout's folder, Enter for all answers but a name."""
+    """In the order of the page, in a fresh copy of the checkout's folder, Enter answering all but a name."""
     shutil.copytree(ROOT / "sample_jobs", tmp_path / "sample_jobs")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
