@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from shopquote.calc.takeoff.knapsack import Knapsack
+from shopquote.calc.takeoff.knapsack import Knapsack, Whole
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Ints, Problem, Solution
@@ -21,6 +21,10 @@ FINENESS = 1 << 29
 # Prices are cut to whole parts of this many.
 SHARES = 1 << 20
 
+# A table, and the kinds of bars of each of its masks.
+Table = tuple[Knapsack, tuple[tuple[int, ...], ...]]
+# A table, a mask of it, and units used: a pattern.
+Place = tuple[Knapsack, int, int]
 Progress = Callable[[int, int], None]
 
 
@@ -44,13 +48,16 @@ class Bounds:
         self.credits = [self._credit_row(k) for k in range(len(problem.kinds))]
         self.most_credits = [0 if row is None else int(row.max()) for row in self.credits]
 
-    def knapsacks(self, bounds: Sequence[int]) -> list[tuple[Knapsack, tuple[int, ...]]]:
-        """A table for each family of kinds, with so many pieces of each size at most."""
-        kinds = self.problem.kinds
-        return [
-            (Knapsack(self.problem, mask, max(kinds[k].capacity for k in numbers), bounds), numbers)
-            for mask, numbers in self.problem.families
-        ]
+    def knapsacks(self, bounds: Sequence[int]) -> list[Table]:
+        """A table for each chain of families, with so many pieces of each size at most."""
+        problem = self.problem
+        tables: list[Table] = []
+        for chain in problem.chains:
+            widest = max(problem.kinds[k].capacity for _, numbers in chain for k in numbers)
+            masks = [mask for mask, _ in chain]
+            rows = tuple(numbers for _, numbers in chain)
+            tables.append((Knapsack(problem, masks, widest, bounds), rows))
+        return tables
 
     def _credit_row(self, number: int) -> Ints | None:
         """Credit, in fine units, by units used; None when the kind has none."""
@@ -69,27 +76,27 @@ class Bounds:
         row = np.minimum(row, kind.cost) * self.fine
         return row
 
-    def price_out(
-        self, prices: Sequence[int], tables: list[tuple[Knapsack, tuple[int, ...]]]
-    ) -> tuple[list[int], list[tuple[Knapsack, int]]]:
+    def price_out(self, prices: Sequence[int], tables: Sequence[Table]) -> tuple[list[int], list[Place]]:
         """Least reduced cost of each kind of bar at these prices, and where in its table."""
         kinds = self.problem.kinds
         reduced = [0] * len(kinds)
-        places: list[tuple[Knapsack, int]] = [(tables[0][0], 0)] * len(kinds)
-        for table, numbers in tables:
-            best = table.solve(prices, self.work)
-            for k in numbers:
-                kind, credit = kinds[k], self.credits[k]
-                at = kind.capacity
-                if credit is None:
-                    gain = int(best[at])
-                else:
-                    total = best[: kind.capacity + 1] + credit
-                    at = int(total.argmax())
-                    gain = int(total[at])
-                reduced[k] = kind.cost * self.fine - gain
-                places[k] = (table, at)
+        places: list[Place] = [(tables[0][0], 0, 0)] * len(kinds)
+        for table, rows in tables:
+            for mask, (best, numbers) in enumerate(zip(table.solve(prices, self.work), rows, strict=True)):
+                for k in numbers:
+                    at, gain = self._best_of(k, best)
+                    reduced[k] = kinds[k].cost * self.fine - gain
+                    places[k] = (table, mask, at)
         return reduced, places
+
+    def _best_of(self, kind: int, best: Whole) -> tuple[int, int]:
+        """The units used by the best pattern of a kind, and its worth with its credit."""
+        capacity, credit = self.problem.kinds[kind].capacity, self.credits[kind]
+        if credit is None:
+            return capacity, int(best[capacity])
+        total = best[: capacity + 1] + credit
+        at = int(total.argmax())
+        return at, int(total[at])
 
     def lift(self, fine_bound: int) -> int:
         """Least cost of a real plan that is not below a bound in fine units."""

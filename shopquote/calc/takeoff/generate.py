@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shopquote.calc.takeoff.bounds import Bounds, Progress
-from shopquote.calc.takeoff.knapsack import Knapsack
+from shopquote.calc.takeoff.bounds import Bounds, Place, Progress
 from shopquote.calc.takeoff.master import EMPTY, Answer, Master
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Problem
@@ -87,7 +86,7 @@ class Generation(Bounds):
         prices: Sequence[int],
         answer: Answer,
         reduced: Sequence[int],
-        places: Sequence[tuple[Knapsack, int]],
+        places: Sequence[Place],
         demands: Sequence[int],
     ) -> int:
         """Add the best pattern of each kind, and the best ones that hold a certain piece."""
@@ -99,19 +98,20 @@ class Generation(Bounds):
             offset = answer.kind_prices[k] * unit
             if reduced[k] - offset >= -1e-7 * unit:
                 continue
-            table, at = places[k]
-            found += master.add(k, table.pattern(at))
+            table, mask, at = places[k]
+            found += master.add(k, table.pattern(mask, at))
             if self.credits[k] is None and self.problem.kinds[k].limit > 1:
-                found += self._more_columns(k, prices, offset, table, demands)
+                found += self._more_columns(k, prices, offset, places[k], demands)
         return found
 
     def _more_columns(
-        self, k: int, prices: Sequence[int], offset: float, table: Knapsack, demands: Sequence[int]
+        self, k: int, prices: Sequence[int], offset: float, place: Place, demands: Sequence[int]
     ) -> int:
         """For each piece the best pattern that holds it, dearest pieces first."""
         assert self.master is not None
         kind = self.problem.kinds[k]
-        best = table.best
+        table, mask, _ = place
+        best = table.best[mask]
         gains = [
             (prices[i] + int(best[kind.capacity - size]), i)
             for i, size in enumerate(self.problem.sizes)
@@ -123,7 +123,7 @@ class Generation(Bounds):
             if gain <= least:
                 break
             self.work.check()
-            pattern = list(table.pattern(kind.capacity - self.problem.sizes[i]))
+            pattern = list(table.pattern(mask, kind.capacity - self.problem.sizes[i]))
             pattern[i] += 1
             if pattern[i] <= demands[i]:
                 found += self.master.add(k, tuple(pattern))

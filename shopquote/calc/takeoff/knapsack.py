@@ -3,6 +3,8 @@
 `Knapsack.solve(values)` fills `best[c]`, the most that pieces worth `values` can
 bring in c units; each number of pieces is bounded by its demand. Numbers are whole
 and exact: int32, several times faster, where no sum can pass 2**31, else int64.
+Where bars hold fewer pieces than others (those that take no less than a kerf), theirs come first in the
+table, and what it says then is kept for them.
 """
 
 from collections.abc import Sequence
@@ -14,6 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.problem import Pattern, Problem
 from shopquote.calc.takeoff.work import Work
 
+Mask = Sequence[bool] | None
 Whole = npt.NDArray[np.int32] | npt.NDArray[np.int64]
 
 # Bars worth less than this are reckoned in int32.
@@ -39,31 +42,39 @@ _OPEN, _CLOSE = -1, -2
 
 
 class Knapsack:
-    """The table for one problem and one mask of allowed pieces."""
+    """The table for one problem and masks of allowed pieces, each within the next, no block across two."""
 
-    def __init__(
-        self, problem: Problem, allowed: Sequence[bool] | None, capacity: int, bounds: Sequence[int]
-    ) -> None:
+    def __init__(self, problem: Problem, masks: Sequence[Mask], capacity: int, bounds: Sequence[int]) -> None:
         self.problem = problem
         self.capacity = capacity
         self.passes: list[_Pass] = []
-        chosen = [i for i in range(len(problem.sizes)) if (allowed is None or allowed[i]) and bounds[i] > 0]
-        for i in chosen:
-            if problem.blocks[i] < 0:
+        self.chosen: list[int] = []
+        # Of each mask: passes up to its end, and the table there.
+        self._ends: list[int] = []
+        rest = [i for i in range(len(problem.sizes)) if bounds[i] > 0]
+        for allowed in masks:
+            self._add([i for i in rest if allowed is None or allowed[i]], bounds)
+            rest = [] if allowed is None else [i for i in rest if not allowed[i]]
+            self._ends.append(len(self.passes))
+        self._tables: dict[bool, tuple[Whole, Whole]] = {}
+        self.best: list[Whole] = []
+        self._took: npt.NDArray[np.bool_] = np.zeros((len(self.passes), capacity + 1), np.bool_)
+        # Single bytes are read several times faster from here than from the array.
+        self._took_bytes: memoryview = self._took.reshape(-1).view(np.uint8).data
+
+    def _add(self, pieces: Sequence[int], bounds: Sequence[int]) -> None:
+        """Passes for more pieces: first those in no block, then block by block."""
+        self.chosen += pieces
+        for i in pieces:
+            if self.problem.blocks[i] < 0:
                 self._split(i, bounds[i])
-        for block, opening in enumerate(problem.openings):
-            members = [i for i in chosen if problem.blocks[i] == block]
+        for block, opening in enumerate(self.problem.openings):
+            members = [i for i in pieces if self.problem.blocks[i] == block]
             if members:
                 self.passes.append(_Pass(_OPEN, block, opening))
                 for i in members:
                     self._split(i, bounds[i])
                 self.passes.append(_Pass(_CLOSE, block, 0))
-        self.chosen = chosen
-        self._tables: dict[bool, tuple[Whole, Whole]] = {}
-        self.best: Whole = np.zeros(0, np.int32)
-        self._took: npt.NDArray[np.bool_] = np.zeros((len(self.passes), capacity + 1), np.bool_)
-        # Single bytes are read several times faster from here than from the array.
-        self._took_bytes: memoryview = self._took.reshape(-1).view(np.uint8).data
 
     def _split(self, piece: int, bound: int) -> None:
         """Bounded number of copies as a sum of doubling packets."""
@@ -88,18 +99,19 @@ class Knapsack:
         densest = max((values[i] * self.capacity // self.problem.sizes[i] for i in self.chosen), default=0)
         return densest + max(0, *values) < NARROW
 
-    def solve(self, values: Sequence[int], work: Work | None = None) -> Whole:
-        """Fill the table; `best[c]` is the most within c units. The next call overwrites it.
+    def solve(self, values: Sequence[int], work: Work | None = None) -> list[Whole]:
+        """Fill the table; for each mask, `best[c]` is the most within c units. The next call overwrites it.
 
         Stops by `OutOfWork` when the work is done.
         """
         narrow = self._narrow(values)
         best, spare = self._table(narrow)
-        self.best = best
+        self.best = []
         took = self._took
         best[:] = 0
         outside: list[Whole] = []
         for number, step in enumerate(self.passes):
+            self._keep(best, number)
             if work is not None and number % CHECKED == 0:
                 work.spend(CHECKED * (A_PASS + A_CELL[narrow] * self.capacity // 1000))
                 work.check()
@@ -126,12 +138,19 @@ class Knapsack:
                 tail = best[step.weight :]
                 np.greater(trial, tail, out=took[number, step.weight :])
                 np.maximum(trial, tail, out=tail)
-        return best
+        while len(self.best) < len(self._ends):
+            self.best.append(best)
+        return self.best
 
-    def pattern(self, units: int) -> Pattern:
-        """The pieces that bring `best[units]`."""
+    def _keep(self, best: Whole, passes: int) -> None:
+        """What the table says for the masks that end after so many passes, and that others follow."""
+        while len(self.best) < len(self._ends) - 1 and self._ends[len(self.best)] == passes:
+            self.best.append(best.copy())
+
+    def pattern(self, mask: int, units: int) -> Pattern:
+        """The pieces that bring `best[mask][units]`."""
         counts = [0] * len(self.problem.sizes)
-        number = len(self.passes) - 1
+        number = self._ends[mask] - 1
         at = units
         took, width = self._took_bytes, self.capacity + 1
         while number >= 0:

@@ -19,6 +19,8 @@ from shopquote.calc.frozen import dataclass
 
 Ints = npt.NDArray[np.int64]
 Pattern = tuple[int, ...]
+# The pieces that kinds of bars hold (None: all), and the numbers of the kinds.
+Family = tuple[tuple[bool, ...] | None, tuple[int, ...]]
 
 # Leftovers are credited in whole cents: ten thousand millionths of money.
 CREDIT_STEP = 10_000
@@ -123,12 +125,31 @@ class Problem:
         return max(kind.capacity for kind in self.kinds)
 
     @cached_property
-    def families(self) -> tuple[tuple[tuple[bool, ...] | None, tuple[int, ...]], ...]:
+    def families(self) -> tuple[Family, ...]:
         """Kinds of bars that may hold the same kinds of pieces, together."""
         found: dict[tuple[bool, ...] | None, list[int]] = {}
         for number, kind in enumerate(self.kinds):
             found.setdefault(kind.allowed, []).append(number)
         return tuple((mask, tuple(numbers)) for mask, numbers in found.items())
+
+    @cached_property
+    def chains(self) -> tuple[tuple[Family, ...], ...]:
+        """Families in rows, each holding no piece that the next does not: one table prices a row."""
+        every = range(len(self.sizes))
+        chains: list[list[tuple[Family, set[int]]]] = []
+        sets = [(family, {i for i in every if family[0] is None or family[0][i]}) for family in self.families]
+        for family, mine in sorted(sets, key=lambda entry: -len(entry[1])):
+            chain = next((chain for chain in chains if self._within(mine, chain[0][1])), None)
+            if chain is None:
+                chains.append([(family, mine)])
+            else:
+                chain.insert(0, (family, mine))
+        return tuple(tuple(family for family, _ in chain) for chain in chains)
+
+    def _within(self, some: set[int], others: set[int]) -> bool:
+        """Whether pieces are among others that hold no rest of their blocks."""
+        blocks = {self.blocks[i] for i in some if self.blocks[i] >= 0}
+        return some <= others and not any(self.blocks[i] in blocks for i in others - some)
 
     def part(
         self, demands: Sequence[int], limits: Sequence[int]

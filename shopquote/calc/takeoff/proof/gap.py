@@ -280,7 +280,7 @@ class Gap:
     ) -> tuple[list[int], list[Callable[[], Pattern]]]:
         tables = self.search.tables if bounds is None else self.search.knapsacks(bounds)
         reduced, places = self.search.price_out(prices, tables)
-        return reduced, [partial(table.pattern, at) for table, at in places]
+        return reduced, [partial(table.pattern, mask, at) for table, mask, at in places]
 
     def mend(self, node: Node, tries: int) -> bool:
         """Plan a few bars of the best plan anew, again and again; whether that made it cheaper."""

@@ -1,0 +1,45 @@
+"""One table for bars that hold fewer pieces and bars that hold more, beside a table for each alone."""
+
+from random import Random
+
+from shopquote.calc.takeoff.bounds import Bounds
+from shopquote.calc.takeoff.knapsack import Knapsack
+from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.work import A_SECOND, Work
+
+
+def random_problem(draw: Random) -> Problem:
+    number = draw.randint(3, 8)
+    sizes = sorted((draw.randint(5, 60) for _ in range(number)), reverse=True)
+    steep = [draw.randrange(3) for _ in range(number)]
+    blocks = [draw.choice([-1, s]) if s else -1 for s in steep]
+    kinds = [
+        Kind(
+            120 + least, 1000 + least, 9, stock=0, allowed=tuple(s >= least for s in steep) if least else None
+        )
+        for least in range(3)
+    ]
+    if draw.random() < 0.3:  # of another heat: within none of the others
+        kinds.append(Kind(90, 700, 2, stock=1, allowed=tuple(draw.random() < 0.5 for _ in steep)))
+    demands = tuple(draw.randint(1, 4) for _ in sizes)
+    return Problem(tuple(sizes), demands, tuple(kinds), tuple(blocks), (0, 4, 7))
+
+
+def test_a_chain_of_masks_is_priced_as_each_mask_alone():
+    draw = Random(3)
+    chained = 0
+    for _ in range(60):
+        problem = random_problem(draw)
+        prices = [draw.randint(0, 50) for _ in problem.sizes]
+        bounds = Bounds(problem, Work(A_SECOND))
+        chained += len(problem.chains) < len(problem.families)
+        _, places = bounds.price_out(prices, bounds.tables)
+        for kind, (table, mask, at) in zip(problem.kinds, places, strict=True):
+            alone = Knapsack(problem, [kind.allowed], kind.capacity, problem.demands)
+            most = int(alone.solve(prices)[0][kind.capacity])
+            pattern = table.pattern(mask, at)
+            assert problem.fits(problem.kinds.index(kind), pattern)
+            assert (
+                int(table.best[mask][at]) == most == sum(p * n for p, n in zip(prices, pattern, strict=True))
+            )
+    assert chained > 40
