@@ -228,13 +228,20 @@ def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> N
     """Show a person at the terminal what nobody logged, and go on only when it may count as quoted."""
     from shopquote.errors import InputError
     from shopquote.services.jobs.jobs import find_job
-    from shopquote.services.review.job_review import missing_of
+    from shopquote.services.review.job_review import missing_of, work_out
+    from shopquote.services.review.missing import hardly_logged
 
-    left = missing_of(session, find_job(session, number)).without(nothing)
-    if not left.words:
+    job = find_job(session, number)
+    left = missing_of(session, job).without(nothing)
+    few = hardly_logged(work_out(session, job).lines)
+    if few:
+        typer.echo(f"Next to nothing is logged of {'; '.join(few)}.")
+    if left.words:
+        typer.echo(f"Nothing is logged of {', '.join(left.words)}.")
+    if not few and not left.words:
         return
-    typer.echo(f"Nothing is logged of {', '.join(left.words)}.")
-    if not typer.confirm("Take it as quoted, and mark it as assumed?"):
+    question = "Take it as quoted, and mark it as assumed?" if left.words else "Is that all of it?"
+    if not typer.confirm(question):
         raise InputError(
             f"{number} stays open.",
             hint=f"Log what is missing (shopquote log {number}), or say what cost nothing: --nothing NAME",

@@ -16,6 +16,8 @@ CostCategory = Literal["material", "labour", "consumables", "bought", "outside",
 CATEGORIES: tuple[CostCategory, ...] = get_args(CostCategory)
 # Of these nothing is logged: overhead follows the minutes, contingency is spent in the other categories.
 NEVER_LOGGED = ("overhead", "contingency")
+# What lacks an entry of these is no gap in a log: gas, wire and blades are measured on no job.
+NEVER_MISSED = (*NEVER_LOGGED, "consumables")
 
 MinutesKind = Literal["set-up", "run"]
 Learning = Literal["none", "unit", "average"]

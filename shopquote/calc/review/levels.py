@@ -40,7 +40,7 @@ T_DEGREES = 5.0
 OF_A_JOB, _JOB_WORTH = (0.10, 100.0)  # what all work of a job shares, and its worth in pairs of operations
 _ROUNDS = 12
 _LOOKED_FOR_BREAKS = (1, 3)  # rounds after which breaks are sought: pace and breaks settle together
-_LEAST_SPREAD = 0.03
+_LEAST_SPREAD, _LEAST_FREE = 0.03, 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +95,9 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         errors = [error for error, _ in seen]
         if rests and round_ > _LOOKED_FOR_BREAKS[-1]:
             break
-        shapes = _spreads(tables, change, parts, seen, before)
-        core = _core(tables, change, parts, shapes, errors, before)
+        free = _free(tables, information, covariance)
+        shapes = _spreads(tables, change, parts, seen, before, free)
+        core = _core(tables, change, parts, shapes, errors, before, free)
         if round_ in _LOOKED_FOR_BREAKS:
             before = [
                 chance_before(error, shape.of(_expected(table, change[part])))
@@ -161,6 +162,7 @@ def _core(
     shapes: Sequence[Spread],
     errors: Sequence[Floats],
     before: Sequence[Floats],
+    free: float,
 ) -> float:
     """How wide the middle half of the errors lies of what all show: wrong entries widen only the ends."""
     scaled = np.concatenate(
@@ -169,7 +171,16 @@ def _core(
             for table, part, shape, error, held in zip(tables, parts, shapes, errors, before, strict=True)
         ]
     )
-    return float(min(1.0, NORMAL_MAD * np.median(np.abs(scaled - np.median(scaled)))))
+    return float(min(1.0, NORMAL_MAD * np.median(np.abs(scaled - np.median(scaled))) / np.sqrt(free)))
+
+
+def _free(tables: Sequence[WorkTable], information: Floats, covariance: Floats) -> float:
+    """Share of the logged entries that the standards, as many as the jobs tell of, leave to err freely.
+
+    A fit lies nearer to the entries that made it than to the next ones: with few jobs much nearer.
+    """
+    told = float(np.trace(information @ covariance))
+    return max(1 - told / max(sum(len(table.minutes) for table in tables), 1), _LEAST_FREE)
 
 
 def _settled(errors: Floats, before: Floats) -> Floats:
@@ -235,11 +246,12 @@ def _spreads(
     parts: Sequence[slice],
     seen: Sequence[tuple[Floats, Floats]],
     before: Sequence[Floats],
+    free: float,
 ) -> list[Spread]:
     """Spread of one job by its size, one shape for the shop, and each operation's own times it."""
     sizes = [_expected(table, change[part]) for table, part in zip(tables, parts, strict=True)]
     settled = [
-        np.sqrt(_settled(error, held) ** 2 + hidden)
+        np.sqrt(_settled(error, held) ** 2 / free + hidden)
         for (error, hidden), held in zip(seen, before, strict=True)
     ]
     every = np.concatenate(settled)

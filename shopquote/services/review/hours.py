@@ -19,7 +19,7 @@ from shopquote.calc.review.variance import per_cent
 from shopquote.records.logs import TimeEntry
 from shopquote.services.quotes.load import weeks_ahead
 from shopquote.services.review.job_figures import JobFigures, minutes, money, steps
-from shopquote.services.review.selection import Filters
+from shopquote.services.review.selection import REVIEWED_STATES, Filters
 from shopquote.services.shop.on_file import the_shop
 from shopquote.services.shop.people_lists import days_off_on_file, people_on_file
 
@@ -174,7 +174,10 @@ def _overhead(
 ) -> Overhead | None:
     """None where the shop does not say what it spends, or some jobs only are looked at."""
     shop = the_shop(session)
-    if shop.overhead_per_month is None or filters.jobs or filters.customer is not None:
+    some_only = (
+        filters.jobs or filters.customer is not None or not set(REVIEWED_STATES) <= set(filters.states)
+    )
+    if shop.overhead_per_month is None or some_only:
         return None
     recovered = round_money(money(sum(row.actual_steps[_OVERHEAD] for row in figures)), shop.currency)
     spent = shop.overhead_per_month * months_between(first, last)

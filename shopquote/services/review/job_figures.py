@@ -42,7 +42,7 @@ class InSteps:
 
     @property
     def gap(self) -> Decimal:
-        """At most so much of the cost is as quoted because nobody logged it; consumables are never logged."""
+        """At most so much of the cost is as quoted because nobody logged it; no log has consumables."""
         return money(self.gap_steps)
 
     @property

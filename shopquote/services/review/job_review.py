@@ -36,7 +36,7 @@ from shopquote.services.review.cost_lines import (
     not_in_lines,
     outside_lines,
 )
-from shopquote.services.review.missing import Missing, what_is_missing
+from shopquote.services.review.missing import Missing, hardly_logged, what_is_missing
 from shopquote.services.review.review_sums import earned_price, job_figures
 from shopquote.services.review.selection import Filters
 
@@ -289,6 +289,9 @@ def _notes(
     notes = []
     forgotten = [line.name for line in labour if line.as_quoted]
     notes += _wrong_operation(session, job, labour)
+    notes += [
+        f"Next to nothing is logged of {words}: did the rest go unlogged?" for words in hardly_logged(labour)
+    ]
     if "labour" in logged and forgotten:
         notes.append(f"No minutes were logged for {', '.join(forgotten)}: taken as quoted.")
     if "labour" not in logged:

@@ -1,8 +1,10 @@
 """What the quote of a job plans and nobody logged: what closing must not take for nothing."""
 
 from collections.abc import Collection, Mapping, Sequence
+from decimal import Decimal
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.review.variance import Variance, round_to
 from shopquote.calc.units import Length
 from shopquote.errors import NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
@@ -10,6 +12,9 @@ from shopquote.records.logs import BarUse, BoughtUse, OutsideBill
 from shopquote.records.quotes import Quote
 
 OUTSIDE = "outside work"
+# Common practice, no source: of an operation with less than a tenth of its minutes most was not logged,
+# and below a quarter of an hour it is not worth a question.
+_HARDLY, _WORTH_ASKING = Decimal("0.1"), Decimal(15)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +58,19 @@ class Missing:
             return tuple(name for name in of if name_key(name) not in gone)
 
         return Missing(kept(self.labour), kept(self.material), kept(self.bought), kept(self.outside))
+
+
+def hardly_logged(labour: Sequence[Variance]) -> tuple[str, ...]:
+    """What is logged of operations that have next to none of their planned minutes, in words."""
+    return tuple(
+        f"{line.name}: {round_to(line.minutes_actual, '1')} min logged of "
+        f"{round_to(line.minutes_estimated, '1')} planned"
+        for line in labour
+        if line.category == "labour"
+        and not line.as_quoted
+        and 0 < line.minutes_actual < _HARDLY * line.minutes_estimated
+        and line.minutes_estimated - line.minutes_actual >= _WORTH_ASKING
+    )
 
 
 def what_is_missing(

@@ -18,7 +18,7 @@ from sqlalchemy import BigInteger, ColumnElement, and_, case, func, literal, sel
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import currency_digits
-from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
+from shopquote.calc.pricing.answers import CATEGORIES, NEVER_MISSED
 from shopquote.records.closings import ASSUMED_BETWEEN, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, OutsideBill
@@ -239,7 +239,7 @@ def _closed_figures(
         # Of a category of which something is logged its columns do not tell how much is not.
         min(actual[at], estimated[at])
         for at, name in enumerate(CATEGORIES)
-        if name not in NEVER_LOGGED and any(word.split(":")[0] == name for word in assumed)
+        if name not in NEVER_MISSED and any(word.split(":")[0] == name for word in assumed)
     )
     came = invoiced or _NO_MONEY
     return JobFigures(
@@ -280,7 +280,7 @@ def _live_figures(
         elif spent is not None:
             actual.append(round_steps(spent, 1, currency) + forgotten)
         else:
-            forgotten = quoted if name not in NEVER_LOGGED else 0
+            forgotten = quoted if name not in NEVER_MISSED else 0
             actual.append(quoted)
             # Nothing quoted and nothing logged is no assumption.
             if quoted:

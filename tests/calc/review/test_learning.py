@@ -232,6 +232,16 @@ def test_ranges_hold_eight_of_ten_jobs_where_logs_are_rounded_and_have_gaps():
     assert 0.72 < np.mean(held) < 0.88
 
 
+def test_ranges_hold_eight_of_ten_jobs_after_ten_jobs():
+    """So few jobs are fitted closely: their own errors look smaller than those of the next ones will be."""
+    held = []
+    for seed in range(930_000, 930_024):
+        shop = troubled_shop(10, seed, troubled=False, change=True, ahead=60)
+        cost, deviation = told_costs(shop)
+        held += list(np.abs(real_costs(shop, seed, troubled=False) - cost) <= 1.2816 * deviation)
+    assert 0.775 <= np.mean(held) <= 0.85  # 0.76 with the spread of the fitted errors as it is
+
+
 def test_a_rounded_entry_stands_for_all_that_round_to_it():
     whole, none = np.array([15.0, 15.0, 60.0]), np.zeros(3)
     spread, expected = Spread(0.3), np.array([14.0, 30.0, 60.0])

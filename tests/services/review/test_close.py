@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import select
 
 from shopquote.calc.bar.sections import parse_section
+from shopquote.cli.log import _ask_what_is_missing
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.rack import RackPiece
@@ -18,7 +19,13 @@ from shopquote.services.floor.time_log import log_minutes, start_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job, reopen_job
-from shopquote.services.review.job_review import read_snapshot, review_job, write_snapshot
+from shopquote.services.review.job_review import (
+    missing_of,
+    read_snapshot,
+    review_job,
+    work_out,
+    write_snapshot,
+)
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters
 from shopquote.services.safe.checks import bar_is_accounted_for
@@ -215,3 +222,24 @@ def test_bars_that_were_not_needed_become_free_when_it_is_said(writing):
     log_minutes(writing, number, "bending", D(95), **WHEN)
     close_job(writing, number, on=TODAY, at=NOW, nothing=["round 12 S275"])
     assert piece.state == "free"
+
+
+def test_an_operation_with_a_hundredth_of_its_plan_is_asked_about(writing, monkeypatch):
+    """It has an entry, so that it is no gap, and counts as all of the work: people are asked."""
+    number = quoted_job(writing)
+    (planned,) = [
+        line for line in work_out(writing, find_job(writing, number)).lines if line.name == "bending"
+    ]
+    some = round(planned.minutes_estimated / 100, 2)
+    log_minutes(writing, number, "bending", some, **WHEN)
+    words = f"bending: {round(some)} min logged of {round(planned.minutes_estimated)} planned"
+    assert any(words in note for note in review_job(writing, number).notes)
+    asked = []
+    monkeypatch.setattr("typer.confirm", lambda question: bool(asked.append(question)))
+    with pytest.raises(InputError, match="stays open"):
+        _ask_what_is_missing(writing, number, missing_of(writing, find_job(writing, number)).names)
+    assert asked == ["Is that all of it?"]
+    log_minutes(writing, number, "bending", planned.minutes_estimated / 2, **WHEN)
+    assert not any(words in note for note in review_job(writing, number).notes)
+    _ask_what_is_missing(writing, number, missing_of(writing, find_job(writing, number)).names)
+    assert len(asked) == 1
