@@ -1,7 +1,7 @@
 """What suppliers list of a section and grade on a day, as bars that the cut planner may buy."""
 
 from shopquote.calc.takeoff.answers import StockBar
-from shopquote.services.buying.offers import listed_bars
+from shopquote.services.buying.offers_on_file import listed_bars
 
 
 def stock_bars(session, section, grade, on):

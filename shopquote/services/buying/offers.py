@@ -1,18 +1,17 @@
 """Suppliers' lists on a day, as offers that the supplier choice can weigh.
 
 A supplier's prices are in its own currency; for weighing they are turned into
-the shop's by the rate on file. Begin at `listed_bars`.
+the shop's by the rate on file. Begin at `listed`. What is on file is read by
+`offers_on_file`; this loads no table.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from math import log
+from typing import TYPE_CHECKING
 
-from sqlalchemy import ColumnElement, Select, select
-from sqlalchemy.orm import Session, selectinload
-
-from shopquote.calc.bar.grades import Grade, find_grade, mass_of_bar
+from shopquote.calc.bar.grades import Grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
 from shopquote.calc.buying.prices import Basis, bar_price, price_for_basis, read_basis
@@ -21,10 +20,11 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length
-from shopquote.records.materials import StockItem, StockPrice
-from shopquote.records.orders import OrderLine
-from shopquote.records.people import Supplier
-from shopquote.services.shop.on_file import grades_on_file, section_of
+from shopquote.services.shop.values import section_of
+
+if TYPE_CHECKING:
+    from shopquote.records.materials import StockItem, StockPrice
+    from shopquote.records.people import Supplier
 
 GRAMS = Decimal("0.001")
 
@@ -37,8 +37,8 @@ class ListedBar:
     `guessed_grade`: the grade that it stands for, where that is another.
     """
 
-    item: StockItem
-    supplier: Supplier
+    item: "StockItem"
+    supplier: "Supplier"
     mass_kg: Decimal
     prices: tuple[tuple[Decimal, Decimal, Basis], ...]
     valid_from: date | None
@@ -93,42 +93,31 @@ class ListedBar:
         )  # fmt: skip
 
 
-ON_SALE = (~StockItem.retired, ~Supplier.retired)
-
-
-def _on_sale(*which: ColumnElement[bool]) -> Select[StockItem]:
-    """Items that may still be ordered, with their prices, the longest first."""
-    return (
-        select(StockItem)
-        .join(Supplier)
-        .where(*which, *ON_SALE)
-        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
-        .order_by(StockItem.length.desc(), Supplier.name)
-    )
-
-
-def listed_bars(
-    session: Session, section: Section, grade: Grade, on: date, *, supplier: str | None = None
-) -> tuple[ListedBar, ...]:
-    """What suppliers list of a section and grade on a day, the longest bars first."""
-    query = _on_sale(StockItem.section_key == section.key, StockItem.grade == grade.name)
-    if supplier is not None:
-        query = query.where(Supplier.name == supplier)
+def listed(items: "Iterable[StockItem]", section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
+    """What suppliers list of a section and grade, as bars on a day."""
     return tuple(
-        ListedBar(item, item.supplier, mass_of_bar(section, grade, item.length), *_prices_on(item.prices, on))
-        for item in session.scalars(query)
+        ListedBar(item, item.supplier, mass_of_bar(section, grade, item.length), *prices_on(item.prices, on))
+        for item in items
     )
 
 
-def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
+def guessed(items: "Iterable[StockItem]", section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
     """Bars that are on nobody's list: as the nearest bar is sold, priced by mass.
 
     Nearest: of the same shape, for a sheet costs another price than a tube; then of the same grade before
     another of its family; then by mass of a metre, of sheet by thickness. Empty where nobody names a price
     in the family. Common practice, no source.
+
+    Args:
+        items: all that suppliers sell in the family of the grade.
+        section: the size that nobody lists.
+        grade: its grade.
+        on: the day.
     """
-    family = [name for name, other in grades_on_file(session).items() if other.family == grade.family]
-    by_key = _priced(session, {*family, grade.name}, on)
+    by_key: dict[tuple[str, str], list[StockItem]] = {}
+    for item in items:
+        if prices_on(item.prices, on)[0]:
+            by_key.setdefault((item.section_key, item.grade), []).append(item)
     if not by_key:
         return ()
 
@@ -144,17 +133,8 @@ def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> 
     return tuple(_as_guessed(item, section, grade, on) for item in by_key[nearest])
 
 
-def _priced(session: Session, grades: Iterable[str], on: date) -> dict[tuple[str, str], list[StockItem]]:
-    """Bars of some grades that have a price on a day, by section and grade."""
-    found: dict[tuple[str, str], list[StockItem]] = {}
-    for item in session.scalars(_on_sale(StockItem.grade.in_(list(grades)))):
-        if _prices_on(item.prices, on)[0]:
-            found.setdefault((item.section_key, item.grade), []).append(item)
-    return found
-
-
-def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> ListedBar:
-    prices, valid_from = _prices_on(item.prices, on)
+def _as_guessed(item: "StockItem", section: Section, grade: Grade, on: date) -> ListedBar:
+    prices, valid_from = prices_on(item.prices, on)
     mass = mass_of_bar(section_of(item.section_key), grade, item.length)
     kg: Basis = "kg"
     by_mass = tuple(
@@ -168,8 +148,8 @@ def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> Li
     )
 
 
-def _prices_on(
-    prices: Iterable[StockPrice], on: date
+def prices_on(
+    prices: "Iterable[StockPrice]", on: date
 ) -> tuple[tuple[tuple[Decimal, Decimal, Basis], ...], date | None]:
     """The newest price list's steps that hold on a day; older lists are history."""
     held = [price for price in prices if price.valid_from <= on]
@@ -183,7 +163,7 @@ def _prices_on(
 
 
 def supplier_terms(
-    suppliers: Iterable[Supplier], certificate: str | None = None
+    suppliers: "Iterable[Supplier]", certificate: str | None = None
 ) -> tuple[SupplierTerms, ...]:
     """What suppliers charge besides the goods, in the shop's currency.
 
@@ -192,7 +172,7 @@ def supplier_terms(
     return tuple(_terms(supplier, asked_certificate(supplier, certificate)) for supplier in suppliers)
 
 
-def _terms(supplier: Supplier, certificate: str) -> SupplierTerms:
+def _terms(supplier: "Supplier", certificate: str) -> SupplierTerms:
     rate = supplier.exchange_rate
     return SupplierTerms(
         supplier.name,
@@ -202,53 +182,14 @@ def _terms(supplier: Supplier, certificate: str) -> SupplierTerms:
     )
 
 
-def asked_certificate(supplier: Supplier, kind: str | None) -> str:
+def asked_certificate(supplier: "Supplier", kind: str | None) -> str:
     """The kind that an order asks for: as said, else the supplier's own."""
     return supplier.certificate_kind if kind is None else kind
 
 
-def certificate_charge(supplier: Supplier, kind: str) -> Decimal:
+def certificate_charge(supplier: "Supplier", kind: str) -> Decimal:
     """What an order pays for a certificate of this kind, in the supplier's currency; nothing without one."""
     return supplier.certificate_charge if kind else Decimal(0)
-
-
-@dataclass(frozen=True, slots=True)
-class ListPrice:
-    """What a list asks for an order line: the price by its basis, and for one bar or sawn piece."""
-
-    price: Decimal
-    basis: Basis
-    each: Decimal
-
-
-def item_price(
-    session: Session, line: OrderLine, *, count: int | None = None, on: date | None = None
-) -> ListPrice | None:
-    """The list's price of an order line, in the supplier's currency; None without one.
-
-    Args:
-        session: an open session.
-        line: the line.
-        count: how many of it, for the price step that their mass reaches; as ordered if left out.
-        on: day of the list; the order's if left out.
-    """
-    item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
-    if item is None or line.mass_kg is None:
-        return None
-    prices, valid_from = _prices_on(item.prices, on or line.order.placed_on)
-    mass = mass_of_bar(
-        section_of(item.section_key), find_grade(item.grade, grades_on_file(session)), item.length
-    )
-    listed = ListedBar(item, item.supplier, mass, prices, valid_from)
-    mass_kg = line.mass_kg if count is None else line.mass_kg * count / line.count
-    at, each = listed.price_at(mass_kg), listed.unit_price(mass_kg)
-    if at is None or each is None:
-        return None
-    if not line.cut:
-        return ListPrice(*at, each)
-    share = Decimal(line.length.nm) / Decimal(item.length.nm)
-    each = round_rate(each * share + (item.supplier.cut_charge or 0))
-    return ListPrice(each, "bar", each)
 
 
 def stale_price_notes(

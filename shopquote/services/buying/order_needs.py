@@ -15,6 +15,7 @@ from shopquote.calc.units import Length
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order
+from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted, suffices
@@ -62,7 +63,7 @@ def plan_for_jobs(
     moment = moment or look_at_needs(session, job_numbers)
     asked = tuple(find_job(session, number) for number in job_numbers)
     return plan_purchase(
-        session,
+        BooksOnFile(session),
         moment.wanted,
         saw_settings(session),
         on=on,

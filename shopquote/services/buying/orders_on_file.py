@@ -23,7 +23,8 @@ from shopquote.records.materials import StockItem
 from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
 from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import loaded
-from shopquote.services.buying.offers import certificate_charge, item_price
+from shopquote.services.buying.offers import certificate_charge
+from shopquote.services.buying.offers_on_file import item_price
 from shopquote.services.buying.order_documents import keep_document, number_of
 from shopquote.services.buying.purchase_lines import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job

@@ -13,8 +13,7 @@ from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
-
-from sqlalchemy.orm import Session
+from typing import TYPE_CHECKING
 
 from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
@@ -24,7 +23,6 @@ from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.units import Unit, show_length
 from shopquote.errors import CannotMakeError
-from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import ListedBar, supplier_terms
 from shopquote.services.buying.purchase_lines import (
     BoughtLine,
@@ -49,8 +47,11 @@ from shopquote.services.buying.purchase_ways import (
     plans_for,
     suffices,
 )
-from shopquote.services.shop.made_up import invented_words
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.books import Books
+from shopquote.services.shop.invented_words import invented_words
+
+if TYPE_CHECKING:
+    from shopquote.records.people import Supplier
 
 # Of a clock's seconds, what cut plans may take; the rest is for the choice of suppliers, which is quick.
 PLANS_SHARE = 0.75
@@ -118,7 +119,7 @@ class PurchasePlan:
 
 
 def plan_purchase(
-    session: Session,
+    books: Books,
     wanted: Sequence[Wanted],
     saw: SawSettings,
     *,
@@ -137,7 +138,7 @@ def plan_purchase(
     """The cheapest purchase found for all wanted materials, and its proof.
 
     Args:
-        session: an open session; nothing is written.
+        books: of the shop; nothing is written.
         wanted: materials with their pieces, each once.
         saw: kerf, trim and grip; leftovers are credited nothing here, since no supplier pays for them.
         on: day whose prices hold.
@@ -161,7 +162,7 @@ def plan_purchase(
     saw = replace(saw, keep_percent=Decimal(0))
     if markets is None:
         markets = {}
-    _read_markets(session, wanted, markets, on, supplier, guess=guess)
+    _read_markets(books, wanted, markets, on, supplier, guess=guess)
     lacking = [w for w in wanted if not suffices(w, saw, unit)]
     _refuse_unlisted(lacking, markets, unit)
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
@@ -185,7 +186,7 @@ def plan_purchase(
         cuts_proven=all(way.proven for way in chosen.values()),
         cuts_gap=sum((way.gap for way in chosen.values()), Decimal(0)),
         apart=apart,
-        shares=shares_of(buying.cost, lines, apart, groups, the_shop(session).currency),
+        shares=shares_of(buying.cost, lines, apart, groups, books.shop.currency),
         seconds=time.monotonic() - began,
         taken=taken,
         bounds=_bounds(ways),
@@ -198,7 +199,7 @@ def plan_purchase(
 
 
 def _read_markets(
-    session: Session,
+    books: Books,
     wanted: Sequence[Wanted],
     markets: dict[str, Market],
     on: date,
@@ -209,7 +210,7 @@ def _read_markets(
     """Add the market of each material that was not read before."""
     for w in wanted:
         if w.name not in markets:
-            markets[w.name] = market_for(session, w, on, supplier, guess=guess)
+            markets[w.name] = market_for(books, w, on, supplier, guess=guess)
 
 
 def _end(began: float, seconds: float | None, share: float = 1.0) -> float | None:

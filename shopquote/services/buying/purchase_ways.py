@@ -10,8 +10,6 @@ from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-from sqlalchemy.orm import Session
-
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Need, Offer
@@ -22,7 +20,8 @@ from shopquote.calc.takeoff.plan import Progress, plan_cuts
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, ZERO, Length, Unit
 from shopquote.errors import CannotMakeError
-from shopquote.services.buying.offers import ListedBar, guessed_bars, listed_bars
+from shopquote.services.buying.offers import ListedBar
+from shopquote.services.shop.books import Books
 
 # Work for all cut plans of a purchase, and for one of them; see `Work`.
 WORK = 6 * A_SECOND
@@ -226,12 +225,12 @@ class Market:
 
 
 def market_for(
-    session: Session, wanted: Wanted, on: date, supplier: str | None, *, guess: bool = False
+    books: Books, wanted: Wanted, on: date, supplier: str | None, *, guess: bool = False
 ) -> Market:
     """What suppliers, or the one named, list on a day; guessed, if asked to, where nobody does."""
-    listed = listed_bars(session, wanted.section, wanted.grade, on, supplier=supplier)
+    listed = books.listed(wanted.section, wanted.grade, on, supplier)
     if guess and not any(bar.prices for bar in listed):
-        listed = guessed_bars(session, wanted.section, wanted.grade, on) or listed
+        listed = books.guessed(wanted.section, wanted.grade, on) or listed
     market = Market(listed)
     for bar in market.listed:
         offer = bar.offer()

@@ -3,32 +3,31 @@
 Begin at `take_off_job`. Everything here reads an open session and writes nothing.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.benders import BendingShop
-from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings
+from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.takeoff.plan import Progress
-from shopquote.calc.takeoff.takeoff import Group, Item, Share, bands_of, group_pieces, share_cost
-from shopquote.calc.takeoff.whole_sheets import Band, Sold, sheets_for, stem_of
+from shopquote.calc.takeoff.takeoff import Item, Share, bands_of, share_cost
+from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
-from shopquote.records.materials import StockItem
-from shopquote.records.people import Supplier
+from shopquote.services.buying.at_hand import groups_of as groups_of
+from shopquote.services.buying.at_hand import held_bars
+from shopquote.services.buying.at_hand import rack_bars as rack_bars
+from shopquote.services.buying.at_hand import sheets_of as sheets_of
+from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.bought import materials_of
-from shopquote.services.buying.offers import ON_SALE
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_lines import guess_of, guess_words
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
-from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import bending_shop, saw_settings, section_of, shop_unit, the_shop
+from shopquote.services.buying.wanted import wanted_of
+from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit, the_shop
 
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar
@@ -85,13 +84,13 @@ def take_off_job(
     if not numbers:
         raise InputError("No job is named.", hint="See: shopquote job list")
     items = [item for number in numbers for item in items_of_job(session, number)]
-    saw = saw_settings(session)
-    held = _held_bars(session, numbers)
-    wanted = wanted_of(session, items, held, numbers, saw)
+    saw, books = saw_settings(session), BooksOnFile(session)
+    held = held_bars(session, numbers)
+    wanted = wanted_of(books, items, held, numbers, saw)
     groups = tuple((number,) for number in numbers) if len(numbers) > 1 else ()
     unit = unit_of_job(session, numbers[0])
     plan = plan_purchase(
-        session, wanted, saw, on=on, units=Units(unit, shop_unit(session)), groups=groups, seconds=seconds,
+        books, wanted, saw, on=on, units=Units(unit, shop_unit(session)), groups=groups, seconds=seconds,
         progress=progress, guess=True, prove=prove,
     )  # fmt: skip
     currency = the_shop(session).currency
@@ -102,57 +101,14 @@ def take_off_job(
     return Takeoff(numbers, unit, currency, materials, shares, _besides(held), plan, bands)
 
 
-def wanted_of(
-    session: Session, items: Sequence[Item], held: Sequence["JobBar"], jobs: Sequence[str], saw: SawSettings
-) -> tuple[Wanted, ...]:
-    """What the items need, with the rack bars that they may be cut from."""
-    wanted = []
-    for section, grade, pieces in groups_of(session, items, held):
-        rack = rack_with(session, section, grade, held, jobs, saw)
-        own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
-        wanted.append(Wanted(section, grade, pieces, own, free))
-    return tuple(wanted)
-
-
-def groups_of(session: Session, items: Sequence[Item], held: Sequence["JobBar"] = ()) -> tuple[Group, ...]:
-    """The items' pieces by what is bought for them: sheet of a width that nobody sells comes off a wider one.
-
-    `held`: bars that the jobs have already.
-    """
-    return group_pieces(items, sheets_of(session, items, held))
-
-
-def sheets_of(
-    session: Session, items: Sequence[Item], held: Sequence["JobBar"]
-) -> dict[tuple[str, str], Sold]:
-    """The wider sheet that pieces of a (section key, grade) come off, as suppliers list them."""
-    wide = [item[0] for item in items if item[0].section.form.by_width]
-    if not wide:
-        return {}
-    query = select(StockItem.section_key, StockItem.grade, StockItem.length).join(Supplier)
-    query = query.where(
-        StockItem.grade.in_({answer.grade.name for answer in wide}),
-        StockItem.section_key.startswith("sheet ") | StockItem.section_key.startswith("mesh "),
-        *ON_SALE,
-    )
-    rows = [(key, grade, length) for key, grade, length in session.execute(query)]
-    owned = [(bar.section_key, bar.grade, bar.length) for bar in held if not bar.cut]
-    sold: dict[tuple[str, str], list[Sold]] = {}
-    for key, grade, length in sorted({*rows, *owned}):
-        section = section_of(key)
-        if section.form.by_width:
-            sold.setdefault((stem_of(section), grade), []).append((section, length))
-    return sheets_for(items, sold, frozenset((key, grade) for key, grade, _ in owned))
-
-
 def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tuple[str, ...]:
     """Words for every size of these jobs that nobody lists: what a quote would guess its price by."""
     items = [item for number in job_numbers for item in items_of_job(session, number)]
-    words: list[str] = []
+    books, words = BooksOnFile(session), list[str]()
     unit = unit_of_job(session, job_numbers[0]) if job_numbers else "mm"
     for section, grade, pieces in groups_of(session, items):
         wanted = Wanted(section, grade, pieces)
-        market = market_for(session, wanted, on, None, guess=True)
+        market = market_for(books, wanted, on, None, guess=True)
         name = wanted.name_in(unit)
         if guessed := guess_of(wanted, market, unit):
             words += guess_words(dict([guessed]))
@@ -189,45 +145,6 @@ def unit_of_job(session: Session, job_number: str) -> Unit:
     from shopquote.services.jobs.jobs import load_job
 
     return load_job(session, job_number).spec.units
-
-
-def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[str]) -> list[RackBar]:
-    """Bars on the rack that are free or promised to these jobs, of shared ones the jobs' own part.
-
-    Pieces that the supplier sawed to length are no bars to cut; see `Takeoff.besides`.
-    """
-    return rack_with(session, section, grade, _held_bars(session, jobs), jobs, saw_settings(session))
-
-
-def rack_with(
-    session: Session,
-    section: Section,
-    grade: Grade,
-    held: Sequence["JobBar"],
-    jobs: Collection[str],
-    saw: SawSettings,
-) -> list[RackBar]:
-    """Like `rack_bars`, but the caller passes the jobs' bars, read once for all their materials."""
-    from shopquote.services.buying.needs import part_for
-    from shopquote.services.rack.rack_on_file import free_rack
-
-    key = (section.key, grade.name)
-    own = [
-        RackBar(bar.code, part, bar.heat, own=True)
-        for bar in held
-        if (bar.section_key, bar.grade) == key
-        and bar.state == "on the rack"
-        and bar.code
-        and not bar.cut
-        and (part := part_for(bar, jobs, saw)).nm > 0
-    ]
-    return [*free_rack(session, *key), *own]
-
-
-def _held_bars(session: Session, jobs: Sequence[str]) -> Sequence["JobBar"]:
-    from shopquote.services.buying.needs import bars_for_jobs
-
-    return bars_for_jobs(session, [find_job(session, number) for number in jobs])
 
 
 def _besides(held: Sequence["JobBar"]) -> tuple[Besides, ...]:

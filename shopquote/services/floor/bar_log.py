@@ -16,7 +16,7 @@ from shopquote.reading.kinds import MEASURE, SECTION, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.offers import listed_bars
+from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.floor.log import (
     Logged,
     amount_of,

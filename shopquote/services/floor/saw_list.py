@@ -20,6 +20,7 @@ from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
+from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
 from shopquote.services.buying.purchase import plan_purchase
@@ -161,8 +162,9 @@ def _planned_now(
         own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
         wanted.append(Wanted(section, grade, pieces, own, free))
     plan = plan_purchase(
-        session, wanted, saw, on=on, units=Units(spec.units, shop_unit(session)), seconds=seconds, guess=True
-    )
+        BooksOnFile(session), wanted, saw, on=on, units=Units(spec.units, shop_unit(session)),
+        seconds=seconds, guess=True,
+    )  # fmt: skip
     return {
         (material.section.key, material.grade.name): tuple(
             _with_the_others(bar, by_name.get(bar.rack_piece or ""), job.number, saw)

@@ -4,6 +4,7 @@ import base64
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.shape_words import Scroll, Volute
@@ -20,12 +21,14 @@ from shopquote.calc.pricing.terms import (
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
-from shopquote.records.shop import Shop
 from shopquote.services.shop.logo import logo_bytes
-from shopquote.services.shop.on_file import without_idle_zeros
+from shopquote.services.shop.values import without_idle_zeros
+
+if TYPE_CHECKING:
+    from shopquote.records.shop import Shop
 
 
-def wording(shop: Shop, spec: JobSpec, locale: str) -> Wording:
+def wording(shop: "Shop", spec: JobSpec, locale: str) -> Wording:
     """The shop's words on every quote, with the bytes of its logo; what is taken or fitted is not excluded.
 
     `locale`: of the paper, the customer's or the shop's.

@@ -25,6 +25,7 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote
+from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
@@ -42,6 +43,7 @@ from shopquote.services.quotes.quotes_on_file import (
     list_quotes,
     store_quote,
 )
+from shopquote.services.shop.books import Books
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.on_file import bending_shop, the_shop
 
@@ -81,9 +83,10 @@ def draft_joint(
 
     # Without other quantities first: what each would pay by itself is all that is asked.
     apart = drafts([replace(wishes, breaks=(), minimum_order=NOTHING)] * len(ready))
-    planners = {Planner(session, *job, today): job[0].spec.sets for job in ready}
+    books = BooksOnFile(session)
+    planners = {Planner(books, *job, today): job[0].spec.sets for job in ready}
     alone = {draft.document.job: _charged(draft.document.estimate.costs) for draft in apart}
-    together = _together(session, planners, apart, today)
+    together = _together(books, planners, apart, today)
     shares = share_cost(alone, together, apart[0].document.priced.currency)
     savings = {share.owner: share.saving for share in shares}
     minutes = tuple(draft.document.estimate.minutes for draft in apart)
@@ -127,9 +130,9 @@ def _charged(costs: Iterable[CostLine]) -> Decimal:
     return sum((line.amount for line in costs if line.category == "material" and line.unit != "%"), NOTHING)
 
 
-def _together(session: Session, planners: dict[Planner, int], apart: Sequence[Draft], today: date) -> Decimal:
+def _together(books: Books, planners: dict[Planner, int], apart: Sequence[Draft], today: date) -> Decimal:
     """The same for all jobs bought as one purchase, charged by the same house rules."""
-    bought = plan_together(session, planners, today, PLAN_WORK * len(planners))
+    bought = plan_together(books, planners, today, PLAN_WORK * len(planners))
     first = apart[0].document
     prices = {
         (price.section_key, price.grade): price.price

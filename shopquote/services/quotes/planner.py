@@ -3,9 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
-
-from sqlalchemy.orm import Session
+from typing import TYPE_CHECKING, cast
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.frozen import dataclass
@@ -14,14 +12,13 @@ from shopquote.calc.pricing.answers import InwardCharge
 from shopquote.calc.pricing.material_costs import PricesPerMetre
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.takeoff.takeoff import Item
-from shopquote.records.people import Supplier
-from shopquote.services.buying.needs import bars_for_job
-from shopquote.services.jobs.jobs import LoadedJob
-from shopquote.services.rack.rack_on_file import costs_of
-from shopquote.services.shop.on_file import saw_settings, shop_unit
+from shopquote.calc.units import Unit
+from shopquote.services.shop.books import Books
 
 if TYPE_CHECKING:
+    from shopquote.records.people import Supplier
     from shopquote.services.buying.purchase_ways import Market
+    from shopquote.services.jobs.jobs import LoadedJob
 
 ON_THE_RACK = "on the rack"
 
@@ -33,23 +30,23 @@ class PlannedMaterial:
     materials: tuple[Material, ...]
     charges: tuple[InwardCharge, ...]
     guessed: tuple[str, ...] = ()
-    suppliers: tuple[Supplier, ...] = ()
+    suppliers: "tuple[Supplier, ...]" = ()
     tight: tuple[str, ...] = ()
 
 
 class Planner:
-    """Plans the buying and cutting for any quantity; asks the database once for each section."""
+    """Plans the buying and cutting for any quantity; looks each section up once."""
 
     def __init__(
-        self, session: Session, loaded: LoadedJob, answers: Mapping[str, PartAnswer], today: date
+        self, books: Books, loaded: "LoadedJob", answers: Mapping[str, PartAnswer], today: date
     ) -> None:
-        self._session, self._loaded, self._answers, self._today = session, loaded, answers, today
+        self._books, self._loaded, self._answers, self._today = books, loaded, answers, today
         self.number, self.unit = loaded.job.number, loaded.spec.units
         self.markets: dict[str, Market] = {}
         # A job that is only being typed has no number yet, and no bars.
-        held = bars_for_job(session, loaded.job.number) if loaded.job.number else ()
+        held = books.bars_of(loaded.job.number)
         self.promised = [bar for bar in held if bar.state == ON_THE_RACK]
-        self.saw = saw_settings(session)
+        self.saw = books.saw
 
     def plan(self, sets: int, work: int) -> PlannedMaterial:
         """Materials of so many sets, with so much work (see `Work`) spent on all cut plans.
@@ -57,7 +54,7 @@ class Planner:
         Raises:
             CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
         """
-        return plan_together(self._session, {self: sets}, self._today, work)
+        return plan_together(self._books, {self: sets}, self._today, work)
 
     def items(self, sets: int) -> list[Item]:
         """What so many sets take, as the takeoff takes it."""
@@ -76,7 +73,7 @@ class Planner:
         return lowest
 
 
-def plan_together(session: Session, sets: Mapping[Planner, int], today: date, work: int) -> PlannedMaterial:
+def plan_together(books: Books, sets: Mapping[Planner, int], today: date, work: int) -> PlannedMaterial:
     """Materials of so many sets of each planner's job, bought as one purchase.
 
     Raises:
@@ -86,18 +83,18 @@ def plan_together(session: Session, sets: Mapping[Planner, int], today: date, wo
     from shopquote.services.buying.bought import charges_of, materials_of
     from shopquote.services.buying.purchase import plan_purchase
     from shopquote.services.buying.purchase_ways import Units
-    from shopquote.services.buying.takeoff import wanted_of
+    from shopquote.services.buying.wanted import wanted_of
 
     planners = list(sets)
     first = planners[0]
     items = [item for planner, count in sets.items() for item in planner.items(count)]
     promised = [bar for planner in planners for bar in planner.promised]
-    wanted = wanted_of(session, items, promised, [planner.number for planner in planners], first.saw)
+    wanted = wanted_of(books, items, promised, [planner.number for planner in planners], first.saw)
     purchase = plan_purchase(
-        session, wanted, first.saw, on=today, units=Units(first.unit, shop_unit(session)),
+        books, wanted, first.saw, on=today, units=Units(first.unit, cast(Unit, books.shop.units)),
         markets=first.markets if len(planners) == 1 else None, guess=True, work=work,
     )  # fmt: skip
-    costs = costs_of(session, [pick.name for pick in purchase.picks])
+    costs = books.rack_costs([pick.name for pick in purchase.picks])
     return PlannedMaterial(
         materials_of(purchase, wanted, first.saw, costs),
         charges_of(purchase),

@@ -1,28 +1,34 @@
 """Price job files while the customer waits: nothing is stored, and a database is not needed.
 
-The price is the one that `quote` would give: the job is put on file, quoted and asked about in a
-transaction that is always rolled back, in the shop's own database where there is one and else in one
-in memory with the lists that every shop starts from. Begin at `price_files`.
+The price is the one that `quote` would give. Where there is a database of the shop's own, the job is put
+on file, quoted and asked about in a transaction that is always rolled back. Else the lists that every shop
+starts from count, and no table is loaded; a what-if alone asks them in a database in memory. Begin at
+`price_files`.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-
-from sqlalchemy.orm import Session
+from typing import TYPE_CHECKING, Any, cast
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.job import JobSpec
 from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.reading.kinds import Notation
+from shopquote.reading.kinds.documents import numbered
 from shopquote.records.places import database_on_file
-from shopquote.services.jobs.check import check_jobs
-from shopquote.services.jobs.jobs import load_job, store_job
-from shopquote.services.quotes.quote import draft_of
-from shopquote.services.quotes.quote_changes import WhatIf, what_if
+from shopquote.services.jobs.check import CheckedJob, check_jobs
+from shopquote.services.quotes.draft import draft_from
 from shopquote.services.quotes.quote_options import QuoteOptions
-from shopquote.services.shop.database import database_in_memory, open_database
-from shopquote.services.shop.on_file import bending_shop, is_set_up, shop_notation
-from shopquote.services.shop.setup import set_up
+from shopquote.services.quotes.starting_books import StartingBooks
+from shopquote.services.shop.starting import starting_shop
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from shopquote.services.jobs.jobs import LoadedJob
+    from shopquote.services.quotes.quote_changes import WhatIf
 
 
 @dataclass(frozen=True)
@@ -31,7 +37,7 @@ class PricedFile:
 
     path: Path
     document: QuoteDocument
-    asked: WhatIf | None
+    asked: "WhatIf | None"
     own_shop: bool
 
 
@@ -58,6 +64,77 @@ def price_files(
         CannotMakeError: a part cannot be made, or a piece is longer than any bar.
         DatabaseError: the database named cannot be used.
     """
+    if not changes and not database_on_file(database):
+        return _priced_without(paths, options, at)
+    return _priced_in_trial(paths, options, database, at, changes)
+
+
+def _priced_without(paths: Sequence[Path], options: QuoteOptions, at: datetime) -> tuple[PricedFile, ...]:
+    """Prices by the lists that every shop starts from."""
+    books = StartingBooks(at.date())
+    shop: Any = books.shop
+    wishes = options.wishes(Notation(shop.units, shop.locale, shop.currency))
+    priced = []
+    for number, checked in enumerate(check_jobs(paths, starting_shop()), 1):
+        assert checked.path is not None
+        document = draft_from(
+            books, _not_on_file(checked, number), checked.answers, at.date(), wishes
+        ).document
+        priced.append(PricedFile(checked.path, document, None, own_shop=False))
+    return tuple(priced)
+
+
+@dataclass(frozen=True, slots=True)
+class _Customer:
+    """As `records.people.Customer`, of a name that is new."""
+
+    name: str
+    address: str = ""
+    email: str = ""
+    phone: str = ""
+    locale: str = ""
+    tax_exempt: bool = False
+    id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """As `records.jobs.Job` and its first revision."""
+
+    number: str
+    customer: _Customer
+    state: str = "asked"
+    revision: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Loaded:
+    """As `services.jobs.jobs.LoadedJob`."""
+
+    job: _Job
+    revision: _Job
+    spec: JobSpec
+
+
+def _not_on_file(checked: CheckedJob, number: int) -> "LoadedJob":
+    job = _Job(numbered("J", number), _Customer(checked.spec.customer))
+    return cast("LoadedJob", _Loaded(job, job, checked.spec))
+
+
+def _priced_in_trial(
+    paths: Sequence[Path],
+    options: QuoteOptions,
+    database: str | None,
+    at: datetime,
+    changes: Mapping[str, str] | None,
+) -> tuple[PricedFile, ...]:
+    """Prices of jobs that are put on file in a transaction which is rolled back."""
+    # Only here, for they bring the tables.
+    from shopquote.services.jobs.jobs import load_job, store_job
+    from shopquote.services.quotes.quote import draft_of
+    from shopquote.services.quotes.quote_changes import what_if
+    from shopquote.services.shop.on_file import bending_shop, shop_notation
+
     with _trial(database, at) as (session, own):
         priced = []
         wishes = options.wishes(shop_notation(session))
@@ -72,14 +149,19 @@ def price_files(
 
 
 @contextmanager
-def _trial(database: str | None, at: datetime) -> Iterator[tuple[Session, bool]]:
+def _trial(database: str | None, at: datetime) -> "Iterator[tuple[Session, bool]]":
     """A session that is rolled back, and whether it is on the shop's own lists."""
+    from shopquote.services.shop.database import database_in_memory, open_database
+    from shopquote.services.shop.on_file import is_set_up
+
     if database_on_file(database):
         with open_database(database) as opened, opened.trial() as session:
             # The usual database may be there and empty, as after an upgrade; one that is named is meant.
             if database is not None or is_set_up(session):
                 yield session, True
                 return
+    from shopquote.services.shop.setup import set_up
+
     # The lists that every shop starts from: prices of an invented supplier, and said so in the answer.
     with database_in_memory() as opened, opened.trial() as session:
         set_up(session, on=at.date())

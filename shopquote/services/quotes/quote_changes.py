@@ -22,6 +22,7 @@ from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds import Notation, count, name_key, number, read_typed
 from shopquote.reading.kinds.numbers import MOST
+from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_changes import Difference, compare_jobs
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
@@ -206,7 +207,7 @@ def what_if(
             values[word] = _changed(typed, text, book.value(word), notation)
     book = book.with_values(values)
     answers = work_out_parts(spec, bending_shop(session))
-    planner = Planner(session, loaded, answers, today)
+    planner = Planner(BooksOnFile(session), loaded, answers, today)
     as_planned = before.materials and sets == before.priced.sets
     kept = PlannedMaterial(before.materials, before.charges)
     bought = kept if as_planned else planner.plan(sets, PLAN_WORK)

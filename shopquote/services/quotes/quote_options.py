@@ -7,7 +7,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import Learning, LineStyle, PriceOverride
 from shopquote.reading.job_fields import MOST_SETS
 from shopquote.reading.kinds import Kind, Notation, count, counts, money, percent, read_typed
-from shopquote.services.quotes.quote import MOST_BREAKS, QuoteWishes
+from shopquote.services.quotes.draft import MOST_BREAKS, QuoteWishes
 
 _MOST_MARKUP = 10_000
 

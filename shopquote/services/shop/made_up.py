@@ -3,23 +3,20 @@
 Begin at `drop_invented`.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import Estimate
-from shopquote.calc.pricing.standards import INVENTED, Standard
 from shopquote.errors import InputError
 from shopquote.records.benders import BenderRow
 from shopquote.records.materials import StockItem
 from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
+from shopquote.services.shop.invented_words import INVENTED_WORD
+from shopquote.services.shop.invented_words import invented_words as invented_words
 from shopquote.services.shop.on_file import the_shop
-
-# How the note of a starting bender or bar begins.
-INVENTED_WORD = "invented"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,29 +42,6 @@ def refuse_invented_suppliers(session: Session, suppliers: Iterable[Supplier]) -
             hint="Put your own suppliers and prices on file (shopquote suppliers, stock), "
             "and take the invented ones out: shopquote setup --drop-invented",
         )
-
-
-def invented_words(
-    suppliers: Iterable[Supplier],
-    standards: Sequence[Standard] = (),
-    estimate: Estimate | None = None,
-    benders: Iterable[str] = (),
-) -> tuple[str, ...]:
-    """What a quote, plan or order rests on that is invented, a line for each kind; empty where nothing is."""
-    words = []
-    names = sorted({supplier.name for supplier in suppliers if supplier.invented})
-    if names:
-        words.append(f"Invented prices, to try the program with: those of {', '.join(names)}.")
-    if estimate is not None:
-        used = {line.standard for line in estimate.minutes} | {line.standard for line in estimate.costs}
-        used |= {f"rate.{cost.operation}" for cost in estimate.operations}
-        rates = sorted(s.name for s in standards if s.source == INVENTED and s.name in used)
-        if rates:
-            words.append(f"Invented rates: {', '.join(rates)}; put your own on file: shopquote rates set")
-    made_up = sorted(set(benders))
-    if made_up:
-        words.append(f"Invented benders: {', '.join(made_up)}; put your own on file: shopquote benders set")
-    return tuple(words)
 
 
 def invented_benders(session: Session, names: Iterable[str | None]) -> tuple[str, ...]:

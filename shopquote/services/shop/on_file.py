@@ -4,7 +4,7 @@ Everything here reads an open session and writes nothing.
 """
 
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
@@ -13,10 +13,8 @@ from typing import Any, TypeVar, cast
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
-from shopquote.calc.address import Address
 from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule
 from shopquote.calc.bar.grades import Grade, find_grade
-from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_on
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.units import Length, Unit
@@ -25,9 +23,13 @@ from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_t
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.jobs import Job
 from shopquote.records.materials import GradeRow
-from shopquote.records.people import Customer, Supplier
+from shopquote.records.people import Customer
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
+from shopquote.services.shop.values import address_of as address_of
+from shopquote.services.shop.values import section_of as section_of
+from shopquote.services.shop.values import shop_address as shop_address
+from shopquote.services.shop.values import without_idle_zeros as without_idle_zeros
 
 Value = TypeVar("Value")
 _COUNT = count(least=1)
@@ -243,11 +245,6 @@ def saw_settings(session: Session) -> SawSettings:
     )
 
 
-def section_of(key: str, text: str = "") -> Section:
-    """A section from its exact key, with the words that it was typed in."""
-    return replace(parse_section(key, "mm"), text=text or key)
-
-
 def standard_of(row: StandardRow) -> Standard:
     """A standard as the pricing takes it; its number without idle zeros."""
     return Standard(
@@ -342,23 +339,3 @@ def k_rule_of(row: KRuleRow) -> KRule:
 def stored_number(value: float) -> Decimal:
     """A calculation's float as it is stored: the digits it prints, at most 6 decimals."""
     return round(Decimal(repr(value)), 6)
-
-
-def without_idle_zeros(value: Decimal) -> Decimal:
-    """The same number, written as short as it can be.
-
-    >>> without_idle_zeros(Decimal("250.000000"))
-    Decimal('250')
-    """
-    whole = value.to_integral_value()
-    return whole.quantize(Decimal(1)) if value == whole else value.normalize()
-
-
-def shop_address(shop: Shop) -> Address:
-    """The shop as papers name it."""
-    return Address(shop.name, shop.address, shop.email, shop.phone, shop.tax_number)
-
-
-def address_of(person: Customer | Supplier) -> Address:
-    """A customer or supplier as papers name it."""
-    return Address(person.name, person.address, person.email, person.phone)

@@ -15,9 +15,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing import terms as usual
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
-from shopquote.calc.units import Unit, parse_length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented import shop as invented
 from shopquote.reading import kinds
@@ -29,41 +27,9 @@ from shopquote.records.people import Supplier
 from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services.shop.logo import logo_place
+from shopquote.services.shop.new_shop import STARTING_POLICY, starting_saws
+from shopquote.services.shop.new_shop import ShopDetails as ShopDetails
 from shopquote.services.shop.on_file import bender_row, grade_row, without_idle_zeros
-
-
-@dataclass(frozen=True)
-class ShopDetails:
-    """What a shop says of itself; the defaults are an invented shop's.
-
-    `tax_percent` is the shop's own to state: rates change and differ by place.
-    """
-
-    name: str = invented.NAME
-    address: str = invented.ADDRESS
-    email: str = invented.EMAIL
-    phone: str = ""
-    tax_number: str = ""
-    currency: str = "EUR"
-    units: Unit = "mm"
-    locale: str = "en_GB"
-    paper: str = "A4"
-    logo_path: str = ""
-    tax_name: str = "VAT"
-    tax_percent: Decimal = Decimal(20)
-    margin_pct: Decimal = Decimal(30)
-    deposit_pct: Decimal = Decimal(40)
-    quote_valid_days: int = 21
-    lead_time: str = usual.USUAL_LEAD_TIME
-    terms: str = usual.USUAL_TERMS
-    delivery_term: str = usual.USUAL_DELIVERY
-    included: str = usual.USUALLY_INCLUDED
-    excluded: str = usual.USUALLY_EXCLUDED
-
-    @property
-    def is_invented(self) -> bool:
-        """Whether nobody has put a name of their own."""
-        return self.name == ShopDetails.name
 
 
 def own_details(details: ShopDetails) -> ShopDetails:
@@ -129,7 +95,10 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
         shop = _new_shop(given)
         session.add(shop)
         session.add(TaxRate(name=given.tax_name, percent=given.tax_percent, is_default=True))
-        session.add_all(_starting_saws(given.units))
+        session.add_all(
+            Saw(name=name, is_default=place == 0, **lengths)
+            for place, (name, lengths) in enumerate(starting_saws(given.units).items())
+        )
         if not own:
             put_starting_lists(session, given.currency.upper(), on)
     else:
@@ -256,12 +225,7 @@ def _new_shop(details: ShopDetails) -> Shop:
         excluded=details.excluded,
         invented=details.is_invented,
         margin_pct=details.margin_pct,
-        overhead_pct=Decimal(10),
-        contingency_pct=Decimal(2),
-        scrap_pct=Decimal(1),
-        minimum_order=Decimal(60),
-        bought_markup_pct=Decimal(25),
-        outside_markup_pct=Decimal(15),
+        **STARTING_POLICY,
     )
 
 
@@ -288,30 +252,6 @@ def _set_default_tax(session: Session, name: str, percent: Decimal) -> None:
         rates[name].percent, rates[name].is_default = percent, True
     else:
         session.add(TaxRate(name=name, percent=percent, is_default=True))
-
-
-def _starting_saws(unit: Unit) -> tuple[Saw, ...]:
-    # Kerf, squaring cut and vise grip of small saws: common practice, no source.
-    if unit == "in":
-        bandsaw = ("1/16", "3/8", "2", "12")
-        cold_saw = ("3/32", "3/8", "3", "12")
-    else:
-        bandsaw = ("1.6", "10", "50", "300")
-        cold_saw = ("2.5", "10", "80", "300")
-    return tuple(
-        Saw(
-            name=name,
-            kerf=parse_length(kerf, unit),
-            trim=parse_length(trim, unit),
-            grip=parse_length(grip, unit),
-            keep_min=parse_length(keep, unit),
-            is_default=is_default,
-        )
-        for name, (kerf, trim, grip, keep), is_default in (
-            ("band saw", bandsaw, True),
-            ("cold saw", cold_saw, False),
-        )
-    )
 
 
 def _add_new_grades(session: Session) -> None:

@@ -19,7 +19,8 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
-from shopquote.services.buying.offers import listed_bars, stale_price_notes
+from shopquote.services.buying.offers import stale_price_notes
+from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.buying.price_headings import taught
 from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
 from shopquote.services.buying.price_rows import in_our_words

@@ -237,7 +237,7 @@ def test_price_really_charged_goes_on_the_list_when_wanted(ordered):
 
 
 def order_prices(shop) -> Decimal:
-    from shopquote.services.buying.offers import listed_bars
+    from shopquote.services.buying.offers_on_file import listed_bars
     from shopquote.services.shop.on_file import grades_on_file, section_of
 
     with shop.reading() as session:

@@ -14,7 +14,7 @@ from shopquote.cli.app import app
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.job_file import read_job_text
 from shopquote.records.materials import StockItem, StockPrice
-from shopquote.services.buying.offers import listed_bars
+from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.takeoff import (
     items_of_job,

@@ -1,0 +1,326 @@
+"""Draft a quote: plan the bars, estimate, price, and gather all that the paper needs. Begin at `draft_from`.
+
+It looks up in the shop's `Books` what it needs, on file or not, so that it loads no table.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import TYPE_CHECKING, cast
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.frozen import dataclass
+from shopquote.calc.pricing.answers import (
+    Estimate,
+    InwardsRule,
+    Learning,
+    LineStyle,
+    MaterialBasis,
+    MinutesLine,
+    PriceOverride,
+    PricingPolicy,
+    RackBasis,
+    TaxRate,
+)
+from shopquote.calc.pricing.cautions import quote_cautions
+from shopquote.calc.pricing.document import MetrePrice, QuoteDocument
+from shopquote.calc.pricing.estimate import estimate_job
+from shopquote.calc.pricing.price import price_job
+from shopquote.calc.pricing.standards import completed
+from shopquote.calc.pricing.work import job_work
+from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.takeoff.work import A_SECOND
+from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import name_key
+from shopquote.services.buying.offers import stale_price_notes
+from shopquote.services.quotes.copied import (
+    material_to_keep,
+    part_pictures,
+    set_content,
+    wording,
+)
+from shopquote.services.quotes.planner import PlannedMaterial, Planner
+from shopquote.services.shop.books import QuoteBooks
+from shopquote.services.shop.invented_words import invented_words
+from shopquote.services.shop.logo import logo_fault
+from shopquote.services.shop.values import address_of, shop_address, without_idle_zeros
+
+if TYPE_CHECKING:
+    from shopquote.records.people import Customer, Supplier
+    from shopquote.records.shop import Shop
+    from shopquote.records.shop import TaxRate as TaxRow
+    from shopquote.services.jobs.jobs import LoadedJob
+
+# Work for the cut plans (see `Work`): of the quoted quantity, and of all others together.
+PLAN_WORK = 4 * A_SECOND // 10
+WORK_FOR_BREAKS = 16 * A_SECOND // 10
+MOST_BREAKS = 20
+# In place of a lead time in words: it follows from the open jobs.
+WORKED_OUT = "worked out"
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteWishes:
+    """What is asked differently for one quote; None and empty keep the job's and the shop's own.
+
+    `saving` is what the quoted sets save by bars bought together with other jobs; `ahead` holds the minutes
+    of each job that is made before it, where they are ordered together.
+    """
+
+    sets: int | None = None
+    breaks: tuple[int, ...] | None = None
+    margin_pct: Decimal | None = None
+    markup_pct: Decimal | None = None
+    rush_pct: Decimal | None = None
+    discount_pct: Decimal | None = None
+    lines: LineStyle | None = None
+    learning: Learning | None = None
+    valid_days: int | None = None
+    taxes: tuple[str, ...] = ()
+    overrides: tuple[PriceOverride, ...] = ()
+    lead_time: str | None = None
+    minimum_order: Decimal | None = None
+    saving: Decimal = Decimal(0)
+    ahead: tuple[tuple[MinutesLine, ...], ...] = ()
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A quote worked out and not stored. `document` has neither number nor revision yet."""
+
+    loaded: "LoadedJob"
+    document: QuoteDocument
+
+
+def draft_from(
+    books: QuoteBooks,
+    loaded: "LoadedJob",
+    answers: Mapping[str, PartAnswer],
+    today: date,
+    wishes: QuoteWishes,
+) -> Draft:
+    """A quote of a job and its parts' answers in hand; a job without a number is not on file yet.
+
+    Raises as `make_quote` does.
+    """
+    shop = books.shop
+    spec = loaded.spec
+    # A figure that an older database never had counts as a new shop's would.
+    book = completed(books.standards(today).values())
+    policy = _policy(books, shop, loaded.job.customer, wishes)
+    work = job_work(spec, answers, book)
+    planner = Planner(books, loaded, answers, today)
+    sets = checked_sets(wishes.sets or spec.sets)
+    asked = _checked_breaks(spec.breaks if wishes.breaks is None else wishes.breaks)
+
+    def estimated(count: int, planned: PlannedMaterial, saving: Decimal = Decimal(0)) -> Estimate:
+        return estimate_job(
+            spec, answers, planned.materials, book, policy, count, charges=planned.charges,
+            prices_per_metre=planner.prices_per_metre, offcut_credit_pct=planner.saw.keep_percent, work=work,
+            saving=saving,
+        )  # fmt: skip
+
+    bought = planner.plan(sets, PLAN_WORK)
+    estimate = estimated(sets, bought, wishes.saving)
+    # Only after the quoted one, which has work of its own: asking for more quantities never changes its
+    # price.
+    others = _other_quantities([count for count in asked if count != sets], planner, estimated)
+    priced = price_job(spec, estimate, policy, others=others.estimates)
+    if asked and sets not in asked:
+        priced = replace(priced, breaks=tuple(step for step in priced.breaks if step.sets != sets))
+    benders = (bend.bender for answer in answers.values() for bend in answer.bends)
+    invented = invented_words(
+        bought.suppliers, tuple(book.values()), estimate, books.invented_benders(benders)
+    )
+    stale = stale_price_notes(
+        [*bought.materials, *others.materials],
+        {name: market.listed for name, market in planner.markets.items()},
+        today,
+        old_after=book.value("price.old-after"),
+        policy=policy,
+    )
+    problems = _problems(answers.values())
+    locale = loaded.job.customer.locale or shop.locale
+    lead_time, lead_notes = _lead_time(books, shop, wishes, estimate.minutes, bought.suppliers, today, locale)
+    no_logo = logo_fault(shop.logo_path)
+    notes = (
+        *((no_logo,) if no_logo else ()),
+        *books.like_customers(loaded.job.customer, loaded.job.number),
+        *invented,
+        *others.not_offered,
+        *bought.guessed,
+        *bought.tight,
+        *estimate.notes,
+        *lead_notes,
+        *stale,
+        *problems,
+    )
+    document = QuoteDocument(
+        job=loaded.job.number,
+        job_revision=loaded.revision.revision,
+        title=spec.title,
+        number="",
+        revision=0,
+        issued_on=today,
+        valid_until=today + timedelta(days=_valid_days(shop, wishes)),
+        units=spec.units,
+        use=spec.use,
+        shop=shop_address(shop),
+        customer=address_of(loaded.job.customer),
+        wording=replace(wording(shop, spec, locale), lead_time=lead_time),
+        policy=policy,
+        priced=priced,
+        estimate=replace(estimate, notes=notes),
+        standards=tuple(book.values()),
+        parts=part_pictures(spec, answers),
+        cautions=quote_cautions(spec, answers.values()),
+        materials=tuple(material_to_keep(material) for material in bought.materials),
+        charges=bought.charges,
+        guessed=bought.guessed,
+        invented=invented,
+        due=spec.due,
+        metre_prices=tuple(MetrePrice(*key, price) for key, price in planner.prices_per_metre.items()),
+        offcut_credit_pct=planner.saw.keep_percent,
+        content=set_content(spec),
+        description=spec.description,
+        drawing=spec.drawing,
+        enquiry=spec.enquiry,
+    )
+    return Draft(loaded, document)
+
+
+def _lead_time(
+    books: QuoteBooks,
+    shop: "Shop",
+    wishes: QuoteWishes,
+    minutes: Iterable[MinutesLine],
+    suppliers: "Iterable[Supplier]",
+    on: date,
+    locale: str,
+) -> tuple[str, tuple[str, ...]]:
+    """The lead time as typed, or worked out where these words stand in its place, with notes for the shop."""
+    typed = shop.lead_time if wishes.lead_time is None else wishes.lead_time
+    if name_key(typed) != WORKED_OUT:
+        return typed, ()
+    return books.lead_time(minutes, suppliers, locale, on, wishes.ahead)
+
+
+def _problems(answers: Iterable[PartAnswer]) -> tuple[str, ...]:
+    return tuple(
+        f"Part {answer.mark}: {problem.message}" for answer in answers for problem in answer.problems
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _OtherQuantities:
+    """Estimates of the other quantities side by side, their materials, and those that cannot be offered."""
+
+    estimates: tuple[Estimate, ...]
+    materials: tuple[Material, ...]
+    not_offered: tuple[str, ...]
+
+
+def _other_quantities(
+    counts: Sequence[int], planner: Planner, estimated: Callable[[int, PlannedMaterial], Estimate]
+) -> _OtherQuantities:
+    # No more for one than for the quoted quantity, and a set amount for all of them.
+    share = min(PLAN_WORK, WORK_FOR_BREAKS // max(1, len(counts)))
+    estimates: list[Estimate] = []
+    materials: list[Material] = []
+    not_offered: list[str] = []
+    for count in counts:
+        try:
+            planned = planner.plan(count, share)
+            estimates.append(estimated(count, planned))
+            materials += planned.materials
+        except CannotMakeError as error:
+            # A stock length with a limit may not reach for the largest quantity; the rest is still quoted.
+            not_offered.append(f"{count} sets are not offered: {error.message}")
+    return _OtherQuantities(tuple(estimates), tuple(materials), tuple(not_offered))
+
+
+def _policy(books: QuoteBooks, shop: "Shop", customer: "Customer", wishes: QuoteWishes) -> PricingPolicy:
+    margin, markup = _short(shop.margin_pct), _short(shop.markup_pct)
+    if wishes.margin_pct is not None or wishes.markup_pct is not None:
+        margin, markup = wishes.margin_pct, wishes.markup_pct
+    return PricingPolicy(
+        currency=shop.currency,
+        margin_pct=margin,
+        markup_pct=markup,
+        overhead_pct=without_idle_zeros(shop.overhead_pct),
+        contingency_pct=without_idle_zeros(shop.contingency_pct),
+        scrap_pct=without_idle_zeros(shop.scrap_pct),
+        minimum_order=without_idle_zeros(
+            shop.minimum_order if wishes.minimum_order is None else wishes.minimum_order
+        ),
+        material_basis=cast(MaterialBasis, shop.material_basis),
+        net_share_pct=without_idle_zeros(shop.net_share_pct),
+        credit_offcuts=shop.credit_offcuts,
+        rack_charge_pct=without_idle_zeros(shop.rack_charge_pct),
+        rack_basis=cast(RackBasis, shop.rack_basis),
+        inwards=cast(InwardsRule, shop.inwards),
+        usual_inwards=without_idle_zeros(shop.usual_inwards),
+        bought_markup_pct=_short(shop.bought_markup_pct),
+        outside_markup_pct=_short(shop.outside_markup_pct),
+        rush_pct=wishes.rush_pct or Decimal(0),
+        discount_pct=wishes.discount_pct or Decimal(0),
+        learning=wishes.learning or cast(Learning, shop.learning),
+        lines=wishes.lines or cast(LineStyle, shop.quote_lines),
+        taxes=taxes_named(books.taxes(), wishes.taxes),
+        tax_exempt=customer.tax_exempt,
+        overrides=wishes.overrides,
+    )
+
+
+def _short(value: Decimal | None) -> Decimal | None:
+    return None if value is None else without_idle_zeros(value)
+
+
+def taxes_named(on_file: "Sequence[TaxRow]", names: Sequence[str]) -> tuple[TaxRate, ...]:
+    """Of the taxes on file those named, or without names the usual ones.
+
+    Raises:
+        NotFoundError: one is not on file.
+        InputError: one is retired, or named twice.
+    """
+    rows = {name_key(row.name): row for row in on_file}
+    keys = list(map(name_key, names))
+    for name, key in zip(names, keys, strict=True):
+        if key not in rows:
+            known = [row.name for row in rows.values()]
+            near = nearest_word(name, known)
+            raise NotFoundError(
+                f"Tax {name!r} is not on file.",
+                hint=f"Did you mean {near!r}?" if near else f"On file: {', '.join(known)}",
+            )
+        if rows[key].retired:
+            raise InputError(f"Tax {name!r} is retired: no new quote charges it.")
+        if keys.count(key) > 1:
+            raise InputError(f"Tax {name!r} is named twice; a quote charges it once.")
+    chosen = [rows[key] for key in keys] or [row for row in rows.values() if row.is_default]
+    return tuple(TaxRate(row.name, without_idle_zeros(row.percent)) for row in chosen)
+
+
+def _valid_days(shop: "Shop", wishes: QuoteWishes) -> int:
+    days = shop.quote_valid_days if wishes.valid_days is None else wishes.valid_days
+    if not 1 <= days <= 3650:
+        raise InputError(f"A quote is valid for {days} days; expected 1 to 3650.")
+    return days
+
+
+def checked_sets(sets: int) -> int:
+    """A number of sets that can be quoted.
+
+    Raises:
+        InputError: it cannot.
+    """
+    if not 1 <= sets <= 100_000:
+        raise InputError(f"Quantity is {sets} sets; expected 1 to 100 000.")
+    return sets
+
+
+def _checked_breaks(breaks: Sequence[int]) -> tuple[int, ...]:
+    if len(breaks) > MOST_BREAKS:
+        raise InputError(f"{len(breaks)} quantities side by side; expected at most {MOST_BREAKS}.")
+    return tuple(sorted({checked_sets(sets) for sets in breaks}))
