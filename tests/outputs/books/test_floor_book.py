@@ -16,12 +16,12 @@ from shopquote.outputs.tables.show import json_text
 from shopquote.services.floor.floor_sheet import (
     Bend,
     BendPart,
-    Cut,
     FloorHole,
     FloorPart,
     FloorSheet,
     FloorWeld,
     SawBar,
+    SawnPiece,
     WorkedEnds,
 )
 from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB
@@ -59,7 +59,7 @@ def sheet(**changes):
                 "",
                 "",
                 "",
-                (Cut("A", 5, mm("1147.4"), "mitre 45 both ends"),),
+                (SawnPiece("A", 5, mm("1147.4"), "mitre 45 both ends"),),
                 mm("250"),
                 False,
             ),
@@ -74,7 +74,7 @@ def sheet(**changes):
                 "R-0004",
                 "rack 3",
                 "H7",
-                (Cut("A", 1, mm("1147.4"), ""),),
+                (SawnPiece("A", 1, mm("1147.4"), ""),),
                 mm("1850"),
                 True,
             ),
