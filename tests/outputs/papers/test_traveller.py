@@ -165,3 +165,37 @@ def test_rack_pieces_that_are_cut_alike_stand_as_one(sheet: FloorSheet) -> None:
     bought = replace(piece, first=1, piece="", source="stock")
     kept_apart = traveller_data(replace(sheet, saw=(bought, next_one)))["bars"]
     assert [bar["numbers"] for bar in kept_apart] == ["bar 1", "bar 2"]
+
+
+BARS = ("round 12", "round 16", "flat 40 x 6", "flat 30 x 5", "square 12")
+
+
+def sixty(most_bends: int) -> str:
+    """A job file of sixty parts, no two alike: from none to so many bends each, a hole in every fourth."""
+    rows = ['format = 1\n[job]\ntitle = "Sixty brackets"\ncustomer = "Orla"\nsets = 3\nunits = "mm"']
+    for n in range(60):
+        bends = (
+            f"; bend {'-' if b == 1 and n % 2 else ''}{(90, 45, 60)[(n + b) % 3]} r 36; "
+            f"leg {90 + 5 * ((n * 3 + b) % 17)}"
+            for b in range(n % (most_bends + 1))
+        )
+        rows.append(
+            f'[[part]]\nmark = "P{n + 1}"\nname = "bracket {n + 1}"\nper_set = 2\nbar = "{BARS[n % 5]}"\n'
+            f'grade = "S275"\ndims = "outside"\nshape = "leg {120 + 7 * n}{"".join(bends)}"'
+        )
+        rows += ["holes = [{ dia = 9, leg = 1, at = [30] }]"] if n % 4 == 0 else []
+    return "\n".join(rows)
+
+
+@needs_poppler
+def test_sixty_parts_take_twenty_four_pages_at_most_with_one_to_spare(shop, tmp_path: Path) -> None:
+    file = tmp_path / "sixty.toml"
+    file.write_text(sixty(3))
+    with shop.session() as session:
+        number = add_jobs(session, [file], at=NOW)[0].number
+    with shop.reading() as session:
+        sheet = floor_sheet(session, number, at=NOW)
+    pages = told(typeset_traveller(sheet), tmp_path)
+    assert len(pages) <= 24 - 1
+    words = " ".join(pages)
+    assert all(re.search(rf"\bP{n}\b.*bracket {n}\b", words) for n in range(1, 61))
