@@ -4,7 +4,7 @@ Money is nowhere on it. Everything was worked out by `services.floor`; here it i
 template "traveller". Begin at `typeset_traveller`.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
@@ -145,10 +145,11 @@ def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
 def _bars(sheet: FloorSheet) -> Iterator[dict[str, Any]]:
     """Every bar; material and source stand once over those that share them, a rack piece's own with it."""
     last: list[str] = []
+    own = {part.mark for part in sheet.spec.parts}
     for bar in _together(sheet.saw):
         source = _source(bar, sheet.unit)
         head = [f"{bar.bar}, {bar.grade_in_full or bar.grade}", "" if bar.piece else source]
-        one = _bar(bar, sheet.unit) | {"head": head if head != last else []}
+        one = _bar(bar, sheet.unit, own) | {"head": head if head != last else []}
         yield one | {"cuts": [source, *one["cuts"]]} if bar.piece else one
         last = head
 
@@ -179,7 +180,7 @@ def _source(bar: SawBar, unit: Unit) -> str:
     return ", ".join(filter(None, [bar.source, length, bar.place, bar.heat and f"heat {bar.heat}"]))
 
 
-def _bar(bar: SawBar, unit: Unit) -> dict[str, Any]:
+def _bar(bar: SawBar, unit: Unit, own: Collection[str]) -> dict[str, Any]:
     cuts = [SawnPieces(cut.mark, cut.count, cut.length) for cut in bar.cuts]
     end = _bare(show_length(bar.offcut, unit))
     rest = f"left {end}: {'keep for the rack' if bar.kept else 'scrap'}" if bar.offcut.nm > 0 else ""
@@ -197,5 +198,12 @@ def _bar(bar: SawBar, unit: Unit) -> dict[str, Any]:
         "picture": svg(picture),
         # The supplier saws it: the floor would else saw it again. What its ends are worked to is still to do.
         "cuts": told if not bar.sawn else ["comes cut to length", *worked],
-        "rest": rest if not bar.sawn else "",
+        "rest": "; ".join(filter(None, [_shared(bar, own), rest if not bar.sawn else ""])),
     }
+
+
+def _shared(bar: SawBar, own: Collection[str]) -> str:
+    """Whose pieces besides are cut from it: the other job's sheets show the same bar."""
+    # A piece of another job stands with that job's number before its mark.
+    others = sorted({cut.mark.partition(" ")[0] for cut in bar.cuts if cut.mark not in own})
+    return f"shared with {', '.join(others)}: sawn once" if others else ""

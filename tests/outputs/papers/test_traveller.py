@@ -187,6 +187,15 @@ def sixty(most_bends: int) -> str:
     return "\n".join(rows)
 
 
+@pytest.mark.parametrize("sheet", ["shelf_brackets"], indirect=True)
+def test_a_bar_that_another_job_shares_says_so(sheet: FloorSheet) -> None:
+    bar = sheet.saw[0]
+    assert all("shared" not in one["rest"] for one in traveller_data(sheet)["bars"])
+    other = replace(bar.cuts[0], mark="J-0009 D")
+    (one,) = traveller_data(replace(sheet, saw=(replace(bar, cuts=(*bar.cuts, other)),)))["bars"]
+    assert one["rest"].startswith("shared with J-0009: sawn once")
+
+
 @needs_poppler
 def test_sixty_parts_take_twenty_four_pages_at_most_with_one_to_spare(shop, tmp_path: Path) -> None:
     file = tmp_path / "sixty.toml"
