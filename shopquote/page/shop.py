@@ -2,7 +2,7 @@
 
 import tempfile
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from shopquote.calc.buying.prices import BASES
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.outputs.tables.list_tables import list_table
@@ -26,6 +27,7 @@ from shopquote.services.buying.price_list import (
     read_price_list,
     store_price_list,
 )
+from shopquote.services.buying.price_rows import PRICE_FORM
 from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.safe.daily import age_told
 from shopquote.services.shop.devices import list_devices, throw_out
@@ -209,36 +211,58 @@ def export(name: str) -> Response:
 
 
 @rooms.route("/shop/prices", methods=["GET", "POST"])
-def prices() -> str:
+def prices() -> str | tuple[str, int]:
     """A supplier's own price list, whatever its columns: looked at first, then stored."""
     held, form = desk(), request.form
     with held.database.reading() as session:
         suppliers = [entry["name"] for entry in read_list(session, "suppliers").entries]
     if request.method == "GET":
-        return render_template("shop/prices.html", suppliers=suppliers, read=None, new="")
+        return _price_page(suppliers)
     given = needed_file("file", "the supplier's price list", LIST_ENDINGS)
     keep, new = form.get("do") == "store", form.get("new_supplier", "").strip()
     supplier = new or form.get("supplier", "")
-    if not supplier:
-        raise InputError("Whose list is it? Name the supplier.")
-    with put_aside(given) as path, held.writing() if keep else held.database.trial() as session:
-        if new and new not in suppliers:
-            set_cells(session, "suppliers", {"name": new}, on=held.now().date(), door="page")
-        typed = form.get("heading_row", "").strip()
-        row = count_typed(session, "Heading row", typed or None)
-        table = price_table(
-            session, supplier, path, sheet=form.get("sheet", "").strip() or None, heading_row=row
-        )
-        columns = named_columns(form.get("columns", "").splitlines())
-        read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
-        if keep:
-            store_price_list(session, read)
-            suppliers = sorted({*suppliers, supplier})
-    return render_template(
-        "shop/prices.html", suppliers=suppliers, read=read, stored=keep, changes=price_list_table(read),
-        told=price_list_lines(read),
-        new="" if keep else new,
+    headings: tuple[str, ...] = ()
+    try:
+        if not supplier:
+            raise InputError("Whose list is it? Name the supplier.")
+        columns = named_columns([*form.get("columns", "").splitlines(), *_chosen_columns()])
+        with put_aside(given) as path, held.writing() if keep else held.database.trial() as session:
+            if new and new not in suppliers:
+                set_cells(session, "suppliers", {"name": new}, on=held.now().date(), door="page")
+            typed = form.get("heading_row", "").strip()
+            row = count_typed(session, "Heading row", typed or None)
+            sheet = form.get("sheet", "").strip() or None
+            table = price_table(session, supplier, path, sheet=sheet, heading_row=row)
+            headings = table.headings
+            read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
+            if keep:
+                store_price_list(session, read)
+                suppliers = sorted({*suppliers, supplier})
+    except InputError as error:
+        # Its own headings are offered, so that nobody has to write which is which.
+        return _price_page(suppliers, headings, fault=error), 422
+    return _price_page(
+        suppliers, headings if _chosen_columns() else (), read=read, stored=keep,
+        changes=price_list_table(read), told=price_list_lines(read),
     )  # fmt: skip
+
+
+def _price_page(suppliers: Sequence[str], headings: Sequence[str] = (), **told: Any) -> str:
+    words = [column.name for column in PRICE_FORM.columns if column.needed]
+    fault = told.get("fault")
+    unnamed = [
+        one.key for one in getattr(fault, "faults", ()) if one.table == "headings" and one.key in words
+    ]
+    return render_template(
+        "shop/prices.html", suppliers=suppliers, form=request.form, headings=headings, words=words,
+        bases=BASES, unnamed=unnamed, **told,
+    )  # fmt: skip
+
+
+def _chosen_columns() -> list[str]:
+    """What was chosen among the headings of a list, as it is typed."""
+    chosen = ((column.name, request.form.get(f"col-{column.name}", "")) for column in PRICE_FORM.columns)
+    return [f"{word}={place}" for word, place in chosen if place]
 
 
 @rooms.post("/backup")

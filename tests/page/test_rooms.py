@@ -353,6 +353,15 @@ def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
     good = b"Article;Quality;Long;Net each\nflat 40 x 6;S275;6 m;33,10\n"
     foreign = send("look", file=(io.BytesIO(good), "\u043f\u0440\u0430\u0439\u0441.csv"))
     assert foreign.status_code == 200 and "1 same" in foreign.text  # a name in another script
+    strange = b"Artikel;Q;Lang;Netto\nflat 40 x 6;S275;6 m;34,10\n"
+    asked = send("look", strange, columns="")
+    assert asked.status_code == 422 and "Which column of the list is the" in asked.text
+    assert '<select id="col-price"' in asked.text and "<option>Netto</option>" in asked.text
+    chosen = {"col-bar": "Artikel", "col-grade": "Q", "col-length": "Lang", "col-price": "Netto"}
+    seen = send("look", strange, columns="", **chosen, **{"col-basis": "=bar"})
+    assert (
+        seen.status_code == 200 and "1 dearer" in seen.text and "<option selected>Netto</option>" in seen.text
+    )
     refused = send("store", b"nothing;here\n1;2\n", columns="")
     assert refused.status_code == 422 and "list.csv" in refused.text
 

@@ -24,6 +24,7 @@ _PRICE_BY = re.compile(
     r"(.*?)(?:\b(?:per|je|pro|par|por)\b|/|\()\s*(?:per|je|pro|par|por)?\s*([\w ]+?)\.?\s*\)?\s*",
     re.IGNORECASE,
 )
+_PRICE_EACH = re.compile(r"(.*?)\b(each|ea)\.?", re.IGNORECASE)
 _A_PRICE = re.compile(
     r"price|preis|prix|precio|rate|cost|[€£$]|\b(?:eur|gbp|usd|chf|cad|aud)\b", re.IGNORECASE
 )
@@ -106,10 +107,10 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
 def _price_by(heading: str) -> str:
     """What a heading says that its price is by; empty where it names no price or no basis.
 
-    >>> _price_by("Price per tonne"), _price_by("EUR/kg"), _price_by("Preis je 100 kg"), _price_by("kg/m")
-    ('tonne', 'kg', '100 kg', '')
+    >>> [_price_by(text) for text in ("Price per tonne", "EUR/kg", "Preis je 100 kg", "price each", "kg/m")]
+    ['tonne', 'kg', '100 kg', 'each', '']
     """
-    match = _PRICE_BY.fullmatch(heading.strip())
+    match = _PRICE_BY.fullmatch(heading.strip()) or _PRICE_EACH.fullmatch(heading.strip())
     if match is None or not _A_PRICE.search(heading) or many_of(match[2]) is None:
         return ""
     return match[2]
