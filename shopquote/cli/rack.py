@@ -76,7 +76,7 @@ def add(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading import kinds
     from shopquote.services.rack.rack import add_pieces
-    from shopquote.services.shop.on_file import grade_on_file, shop_notation, value_typed
+    from shopquote.services.shop.on_file import day_typed, grade_on_file, shop_notation
 
     with writing(db) as session:
         notation = shop_notation(session)
@@ -86,7 +86,7 @@ def add(
             kinds.read_typed("Length", kinds.MEASURE, length, notation),
             count=kinds.read_typed("--count", kinds.count(least=1), count, notation), heat=heat, place=place,
             cost=kinds.read_typed("--cost", kinds.money(), cost, notation),
-            note=note, on=value_typed(session, "--on", kinds.DAY, on),
+            note=note, on=day_typed(session, "--on", on, now().date()),
         )  # fmt: skip
     print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, notation.unit)
 
@@ -107,16 +107,16 @@ def use(
 ) -> None:
     """A piece was cut for a job; --back LENGTH brings the rest back."""
     from shopquote.outputs.tables.rack_tables import print_used, used_json
-    from shopquote.reading.kinds import DAY, MEASURE, read_typed
+    from shopquote.reading.kinds import MEASURE, read_typed
     from shopquote.services.rack.rack_uses import use_bar
-    from shopquote.services.shop.on_file import shop_notation, value_typed
+    from shopquote.services.shop.on_file import day_typed, shop_notation
 
     with writing(db) as session:
         notation = shop_notation(session)
         used = use_bar(
             session, piece, job,
             returned=[read_typed("--back", MEASURE, text, notation) for text in back or ()],
-            used_on=value_typed(session, "--on", DAY, on), kind=kind, reason=reason, place=place,
+            used_on=day_typed(session, "--on", on, now().date()), kind=kind, reason=reason, place=place,
         )  # fmt: skip
     print_json(used_json(used)) if as_json else print_used(used)
 
@@ -197,13 +197,14 @@ def return_(
 ) -> None:
     """An offcut of a piece that was cut before goes back on the rack."""
     from shopquote.outputs.tables.rack_tables import print_codes
-    from shopquote.reading.kinds import DAY, MEASURE, read_typed
+    from shopquote.reading.kinds import MEASURE, read_typed
     from shopquote.services.rack.rack_uses import return_offcut
-    from shopquote.services.shop.on_file import shop_notation, value_typed
+    from shopquote.services.shop.on_file import day_typed, shop_notation
 
     with writing(db) as session:
         measure = read_typed("Length", MEASURE, length, shop_notation(session))
-        code = return_offcut(session, piece, measure, place=place, on=value_typed(session, "--on", DAY, on))
+        day = day_typed(session, "--on", on, now().date())
+        code = return_offcut(session, piece, measure, place=place, on=day)
     print_json({"piece": code}) if as_json else print_codes([code], "Back on the rack")
 
 

@@ -3,6 +3,7 @@
 import ast
 import json
 import re
+import shlex
 import shutil
 from pathlib import Path
 
@@ -98,3 +99,29 @@ def test_a_list_of_a_database_without_a_shop_is_refused_by_every_command(name, d
         result = RUNNER.invoke(app, [name, *words, "--db", str(database.url.database)])
         assert (result.exit_code, "never set up" in result.output) == (6, True), (words, result.output)
     assert not (tmp_path / "out.csv").exists()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "rack add 'round 12' S275 2000", "rack use R-0001 --job J-0001", "rack return R-0001 200",
+        "rack scan -", "rack count", "receive O-0001", "order J-0001", "order place O-0001",
+        "order change O-0001 --count 1=1 --reason x", "quote J-0001", "quotes accepted J-0001",
+        "log J-0001 --operation bending --minutes 5", "deliver J-0001", "close J-0001",
+    ],
+)  # fmt: skip
+def test_a_day_to_come_or_of_another_age_is_refused_at_every_door(shop_of, words):
+    run = shop_of("en_GB", "EUR")
+    for day, told in (
+        ("2099-01-01", "not come yet"),
+        ("0226-03-02", "four digits"),
+        ("26-3-2", "four digits"),
+    ):
+        assert told in run(*shlex.split(words), "--on", day, code=3)
+
+
+def test_a_day_that_cannot_be_meant_is_refused_in_lists_and_wishes(shop_of):
+    run = shop_of("en_GB", "EUR")
+    bent = ("bar=round 12", "grade=S275", "former_radius=20", "angle=90", "over_bend=95")
+    assert "a day that has come" in run("bend-tests", "set", "made_on=2099-01-01", *bent, code=3)
+    assert "expected a later day" in run("order", "J-0001", "--due", "2020-01-01", code=3)

@@ -130,7 +130,7 @@ def order_for_jobs(
         CannotMakeError: nobody sells what is needed.
         DatabaseError: others kept changing the same jobs or pieces.
     """
-    _check_wish(database, wish)
+    _check_wish(database, wish, on)
     for _ in range(TRIES):
         with database.reading() as session:
             moment = look_at_needs(session, job_numbers)
@@ -259,7 +259,9 @@ def _keys(bar: JobBar) -> list[tuple[str, str, Length]]:
 # --- placing ------------------------------------------------------------------------------------
 
 
-def _check_wish(database: Database, wish: OrderWish) -> None:
+def _check_wish(database: Database, wish: OrderWish, on: date) -> None:
+    if wish.due is not None and wish.due < on:
+        raise InputError(f"Delivery is wanted by {wish.due}; the order is of {on}, so expected a later day.")
     if wish.certificate is not None and wish.certificate not in CERTIFICATE_KINDS:
         raise InputError(
             f"Certificate is {wish.certificate!r}; "

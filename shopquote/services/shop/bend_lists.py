@@ -8,6 +8,7 @@ from shopquote.calc.bar.neutral_axis import measured_k
 from shopquote.errors import InputError
 from shopquote.reading.kinds import Typed
 from shopquote.records.benders import BendTestRow
+from shopquote.services.shop.clock import now
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values, comparable
 from shopquote.services.shop.on_file import bend_test_of
 
@@ -40,6 +41,8 @@ class BendTestList(ShopList):
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
         """Faults between columns or with other lists: column, found, expected, nearest word."""
+        if values["made_on"] > (today := now().date()):
+            yield "made_on", str(values["made_on"]), f"a day that has come, {today} at the latest", None
         lengths = ("flat_length", "leg_1", "leg_2")
         missing = [name for name in lengths if values[name] is None]
         if 0 < len(missing) < len(lengths):

@@ -285,7 +285,7 @@ def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
         return (DatabaseError if sqlite_path(url) is None else _NoRoom)(
             f"The database {name} cannot be opened for writing: {said}."
         )
-    if "no such" in lowered:
+    if "no such table" in lowered or "no such column" in lowered:
         return DatabaseError(
             f"The database {name} lacks a table or column: {said}.", hint="See: shopquote db check"
         )
