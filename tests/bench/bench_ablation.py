@@ -69,8 +69,8 @@ PARTS = (
     Part("dives over counts", ((column_program.ColumnProgram, "_dive", _answering(None)),)),
     Part("looking ahead", ((columns.ColumnSearch, "_choose", None), (columns, "LOOKED_AT", 1))),
     Part(
-        "mending",
-        ((gap.Gap, "mend", _answering(False)), (search.Search, "mend_and_try_again", _answering(None))),
+        "dives by chance",
+        ((gap.Gap, "dive_again", _answering(False)), (search.Search, "dive_and_try_again", _answering(None))),
     ),
     Part("lists and pairs", ((gap.Gap, "list_out", _stuck),)),
     Part("the solver's proposal", ((list_dive.ListDives, "_propose", _answering(None)),)),

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 DIVE_EVERY = 5
 # Of more lengths than this no plan is filled anew where the cost of one is known.
 MOST_FILLED_AGAIN = 400
-# A plan is mended so often at a time.
-TRIES = 8
 
 
 class Search(Dives):
@@ -71,7 +69,7 @@ class Search(Dives):
             self.start()
             self.branch(queue)
             if self.whole:
-                self.mend_and_try_again(queue)
+                self.dive_and_try_again(queue)
         except OutOfWork:
             pass
         # Closed nodes too: one that ran out of work is closed with what was proven of it.
@@ -140,14 +138,14 @@ class Search(Dives):
         costs = [kind.cost for kind in self.problem.kinds]
         return fractional(node.box, node.counts, self.problem.stock_of, costs)
 
-    def mend_and_try_again(self, queue: list[tuple[int, int, Node]]) -> None:
-        """Better the best plan bar by bar while there is time; go back to open nodes when it got cheaper."""
+    def dive_and_try_again(self, queue: list[tuple[int, int, Node]]) -> None:
+        """Dive by chance while there is time; go back to open nodes when it got cheaper."""
         while not self.work.over():
             stuck = [node for node in self.closed if not self.beaten(node.bound)]
             if not stuck or self.best is None or not self.credited:
                 return
             least = min(stuck, key=lambda node: node.bound)
-            if not self.gap.mend(least, TRIES):
+            if not self.gap.dive_again(least):
                 continue
             self.closed = [node for node in self.closed if self.beaten(node.bound)]
             for node in stuck:

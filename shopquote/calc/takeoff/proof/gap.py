@@ -9,16 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.bounds import Bounds
 from shopquote.calc.takeoff.master import EMPTY, Box
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import Pattern, Solution, tidy
+from shopquote.calc.takeoff.problem import Pattern
 from shopquote.calc.takeoff.proof.columns import ColumnSearch
 from shopquote.calc.takeoff.proof.enumerate import Filter, Found, patterns_within
 from shopquote.calc.takeoff.proof.explicit import ListSearch
 from shopquote.calc.takeoff.proof.list_dive import MOST_PROPOSED
 from shopquote.calc.takeoff.proof.listing import Lister
-from shopquote.calc.takeoff.proof.mend import Apart, Lists, bars_to_mend, packed
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 
 if TYPE_CHECKING:
@@ -40,8 +38,8 @@ MOST_IDLE = 2
 PRICE_ROUNDS = 30
 RESTARTS = 200
 FEW_RESTARTS = 8
-# A plan is mended so often at a time.
-TRIES = 8
+# Dives by chance at a time.
+TRIES = 2
 
 
 class Gap:
@@ -49,7 +47,7 @@ class Gap:
 
     def __init__(self, search: "Search") -> None:
         self.search, self.problem, self.work = search, search.problem, search.work
-        self.mended = 0
+        self.dived = 0
 
     def by_columns(self, node: Node) -> bool:
         """Search a node by the counts of its listed patterns; False when the list is too long.
@@ -75,7 +73,7 @@ class Gap:
             if self.search.beaten(node.bound) or not self.search.whole:
                 break
             before = self.search.cost_to_beat()
-            self.mend(node, TRIES)
+            self.dive_again(node)
             if search is None:
                 if self.search.cost_to_beat() != looked_at:
                     looked_at = self.search.cost_to_beat()
@@ -282,37 +280,18 @@ class Gap:
         reduced, places = self.search.price_out(prices, tables)
         return reduced, [partial(table.pattern, mask, at) for table, mask, at in places]
 
-    def mend(self, node: Node, tries: int) -> bool:
-        """Plan a few bars of the best plan anew, again and again; whether that made it cheaper."""
-        if not self.search.whole or self.search.best is None or not node.prices or not self.search.credited:
+    def dive_again(self, node: Node) -> bool:
+        """Saw pairs of the best plan anew, and dive by chance; whether that made it cheaper."""
+        search = self.search
+        if not search.whole or search.best is None or not search.credited:
             return False
-        before = self.search.best.cost
-        for _ in range(tries):
-            if self.work.over() or self.search.beaten(node.bound):
+        before = search.best.cost
+        search.offer(search.exchange.better(search.best))
+        for _ in range(TRIES):
+            answer = None if self.work.over() or search.beaten(node.bound) else search.generate(node)
+            if answer is None:
                 break
-            self.mended += 1
-            chance = Random(self.mended)
-            chosen = bars_to_mend(
-                self.problem, self.search.best.bars, node.prices, self.search.fine, self.mended, chance
-            )
-            self.search.offer(self._planned_anew(node.prices, chosen, chance))
-            self.search.report()
-        return self.search.best.cost < before
-
-    def _planned_anew(self, prices: Sequence[int], chosen: dict[int, int], chance: Random) -> Solution | None:
-        """A plan with the chosen bars cut anew from the same stocks, if that is cheaper."""
-        assert self.search.best is not None
-        apart = Apart.of(self.problem, self.search.best.bars, chosen)
-        if apart is None:
-            return None
-        search = Bounds(apart.rest, self.work)
-        mine = [price for price, n in zip(prices, apart.left, strict=True) if n]
-        reduced, _ = search.price_out(mine, search.tables)
-        lists = Lists(
-            apart.rest, mine, reduced, search.credits, self.search.fine, self.search.scale, self.work
-        )
-        found = packed(apart, lists, chance)
-        if found is None:
-            return None
-        bars = [(k, apart.back(p), 1) for k, p in found if any(p)]
-        return tidy(self.problem, [*apart.kept, *bars])
+            self.dived += 1
+            search.dive(node, answer, Random(self.dived))
+            search.report()
+        return search.best.cost < before
