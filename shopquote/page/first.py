@@ -12,10 +12,9 @@ from shopquote.page.show import money
 from shopquote.services.quotes.first_rates import (
     BENDER,
     FIRST_RATES,
-    IN_JOBS,
-    ON_COSTS,
     PRICE_LIST,
     SAMPLE,
+    USUAL_PARTS,
     FirstRate,
     answer_on_file,
     sample_price,
@@ -25,8 +24,6 @@ from shopquote.services.shop.on_file import the_shop
 from shopquote.services.shop.setup import benders_to_start_from
 
 rooms = Blueprint("first", __name__)
-# Of the parts of a wage nothing is on file: a usual share stands there until another is typed.
-USUAL = {ON_COSTS: "30", IN_JOBS: "75"}
 
 
 @rooms.route("/shop/first", methods=["GET", "POST"])
@@ -37,8 +34,10 @@ def rates() -> str | Response | tuple[str, int]:
     with held.database.trial() as session:
         benders = benders_to_start_from(session)
         asked = [rate for rate in FIRST_RATES if rate is not PRICE_LIST and (benders or rate is not BENDER)]
+        # Of the parts of a wage nothing is on file: a usual share stands there until another is typed.
         known = {
-            rate: answer_on_file(session, rate, on) if rate.of else USUAL.get(rate, "") for rate in asked
+            rate: answer_on_file(session, rate, on) if rate.of else USUAL_PARTS.get(rate, "")
+            for rate in asked
         }
         currency = the_shop(session).currency
         was, invented = sample_price(session, held.now())

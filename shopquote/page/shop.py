@@ -232,7 +232,7 @@ def prices() -> str | tuple[str, int]:
             typed = form.get("heading_row", "").strip()
             row = count_typed(session, "Heading row", typed or None)
             sheet = form.get("sheet", "").strip() or None
-            table = price_table(session, supplier, path, sheet=sheet, heading_row=row)
+            table = price_table(session, supplier, path, sheet=sheet, heading_row=row, columns=columns)
             headings = table.headings
             read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
             if keep:
