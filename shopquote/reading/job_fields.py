@@ -253,7 +253,7 @@ HOLE = Table(
         Field("drifted", Flag(), "Drifted", "yes when it is opened hot with a drift: no metal is taken", 9),
         Field("counterbore", Size(), "Counterbore", "diameter of the counterbore", 12),
         Field("countersink", Size(), "Countersink", "its diameter, where it is not twice the hole's", 12),
-        Field("walls", whole(0, 1), "Walls", "1 for one wall of a hollow bar; all when blank", 8),
+        Field("walls", whole(0, 2), "Walls", "1 for one wall of a hollow bar; 2 or blank for both", 8),
         Field("pattern", Text(40), "Pattern", "the same for holes of parts that must fit", 10),
         Field("note", Text(), "Note", "for the floor", 24),
         Field("face", Choice(HOLE_FACES), "Face",

@@ -138,7 +138,7 @@ def _facing_first_curve(runs: Sequence[Run], section: Section, frame: Frame) -> 
     if section.lopsided and lie is not None:
         # The curve itself says which face lies inside it, whichever way it goes.
         twisted = sum(run.angle for run in runs[:first] if run.kind == "twist")
-        lies = section.half_turn((180.0 if way < 0 else 0.0) - roll - twisted)
+        lies = section.half_turn((180.0 if way < 0 else 0.0) + section.rolled(-roll - twisted))
         roll += 180.0 if (lies >= 180.0) != (lie.roll >= 180.0) else 0.0
     return Frame(frame.point, frame.along, times(frame.inward, way), times(frame.across, way), 0.0, roll)
 

@@ -1,6 +1,6 @@
 """How what is bent without a bender is made, in the words of the floor. Begin at `told_by_hand`."""
 
-from math import floor
+from math import cos, floor, radians
 
 from shopquote.calc.bar.answers import BendAnswer
 from shopquote.calc.bar.by_hand import notch_of, notched_leg_mm
@@ -12,6 +12,8 @@ from shopquote.calc.job import BendAxis
 
 # Sizes that mandrels are turned to or found in, mm: half a millimetre, a thirty-second of an inch.
 _MANDRELS = {"mm": 0.5, "in": 25.4 / 32}
+# Past this angle, degrees, the point of a sharp corner is longer than twice the bar is thick.
+POINTED = 120.0
 
 
 def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grade, say: Say) -> str:
@@ -20,7 +22,7 @@ def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grad
     if bend.by == "bender":
         return _at_the_anvil(bend, section, say) if bend.hot and bend.bender is None else ""
     if bend.by == "fire":
-        return "hot: upset it at the mark, bend it over the edge, square the corner"
+        return _corner(bend, say)
     if bend.by == "wrap":
         return "hot: make a U of it over a block, close it round the bars while it is hot"
     if bend.by == "notch":
@@ -37,6 +39,15 @@ def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grad
     if abs(bend.angle) < 90:
         return f"{hot}set the neck of the eye over a pin of {inside}"
     return f"{hot}roll it on a pin of {inside}"
+
+
+def _corner(bend: BendAnswer, say: Say) -> str:
+    """A sharp corner; the metal of its point, T / cos(A / 2) over the inner corner, where it gets long."""
+    told = "hot: upset it at the mark, bend it over the edge, square the corner"
+    if abs(bend.angle) <= POINTED or bend.bar is None:
+        return told
+    point = bend.bar.depth_mm / cos(radians(bend.angle) / 2)
+    return f"{told}; its point stands {say(point)} over the inner corner: several heats, or weld it full"
 
 
 def _at_the_anvil(bend: BendAnswer, section: Section, say: Say) -> str:

@@ -61,7 +61,7 @@ class Legs:
 
     def _lie(self, way: float = 1.0) -> Bending:
         """How the bar lies in a curve that bends `way`: what bends back has the other face inside."""
-        roll = self.roll + (180.0 if way < 0 else 0.0)
+        roll = self.section.rolled(self.roll) + (180.0 if way < 0 else 0.0)
         if self.first_half is None:
             # The first curve says which face is which: a roll before it turns no bar over.
             self.first_half = 180.0 if roll % 360.0 >= 180.0 else 0.0

@@ -109,9 +109,14 @@ def lying(section: Section, axis: BendAxis, roll: float) -> tuple[BendAxis, floa
 @lru_cache(maxsize=2048)
 def bend_section(section: Section, axis: BendAxis = "easy", roll: float = 0.0) -> BendSection:
     """A section as it lies in a bend, rolled by so many degrees against the bend axis."""
-    if roll >= 180.0:
-        section, roll = section.turned_over, roll - 180.0
-    axis, left, square_on = lying(section, axis, roll)
+    given = axis, -roll % 360.0 if section.toes_in else roll
+    over = roll >= 180.0
+    axis, left, square_on = lying(section, axis, roll - 180.0 if over else roll)
+    if over and square_on:
+        section = section.turned_over
+    elif section.lopsided and not square_on:
+        # No face of it is like another: it lies as it is rolled, whole.
+        axis, left = given
     depth, width, centroid = section.depth_mm(axis), section.width_mm(axis), section.centroid_mm(axis)
     profile = section_profile(section, axis, left)
     if not square_on:

@@ -214,7 +214,7 @@ def _develop(
         axis = part.bend_axis if bent is section else "easy"
         roll = bent.half_turn(roll)
         bar = bend_section(bent, axis, roll)
-        over = 180.0 if roll >= 180.0 else 0.0
+        over = 180.0 if roll >= 180.0 and bar.square_on else 0.0
         return Bending(bar.axis, bar.roll + over, bar.depth_mm, bar.width_mm, bar.centroid_mm)
 
     def k_of(lie: Bending, radius_mm: float) -> KAnswer:

@@ -169,7 +169,11 @@ class Section:
     @cached_property
     def has_axes(self) -> bool:
         """Whether bending the easy and the hard way differ."""
-        return self.form.two_ways and self.depth_mm("easy") != self.depth_mm("hard")
+        if not self.form.two_ways:
+            return False
+        ways: tuple[BendAxis, BendAxis] = ("easy", "hard")
+        easy, hard = ((self.depth_mm(way), round(self.centroid_mm(way), 9)) for way in ways)
+        return easy != hard
 
     @cached_property
     def thickness_mm(self) -> float:
@@ -211,6 +215,14 @@ class Section:
     def turned_over(self) -> "Section":
         """The same bar with its other face inside the bend."""
         return replace(self, toes_in=not self.toes_in)
+
+    def rolled(self, turn: float) -> float:
+        """How far a turn of the bending plane rolls the section against it: the other way round.
+
+        An outline with its toes inside is the mirror of the usual one, and so is its way round; of bar whose
+        faces are alike neither is told apart.
+        """
+        return -turn if self.lopsided and not self.toes_in else turn
 
     def half_turn(self, roll: float) -> float:
         """A roll that says how it lies, free of sums' noise: below 180, or 360 where its faces differ."""

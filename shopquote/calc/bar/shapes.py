@@ -371,8 +371,8 @@ def _word_faults(number: int, word: Word, last: int) -> list[Fault]:
         faults.append(_fault(number, "'closed' without 'wound'", "helix ... wound closed"))
     if isinstance(word, Fold) and not 0 < word.angle <= 120:
         faults.append(_fault(number, f"fold {word.angle:g}", "a fold above 0, at most 120 degrees"))
-    if isinstance(word, Corner) and abs(word.angle) > 120:
-        wanted = "at most 120 degrees, past which no metal fills its point: two corners, or mitre and weld"
+    if isinstance(word, Corner) and abs(word.angle) > 150:
+        wanted = "at most 150 degrees; fold it back over a small radius (bend), or mitre and weld it"
         faults.append(_fault(number, f"corner {word.angle:g}", wanted))
     return faults
 

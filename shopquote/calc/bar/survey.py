@@ -213,8 +213,9 @@ def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float
             lies = roll
             if lopsided:
                 back = 180.0 if word.angle < 0 else 0.0  # type: ignore[union-attr]
-                first = 180.0 * ((roll + back) % 360.0 >= 180.0) if first is None else first
-                lies = part.section.half_turn(roll + back - first)
+                if first is None:
+                    first = 180.0 * ((part.section.rolled(roll) + back) % 360.0 >= 180.0)
+                lies = part.section.half_turn(part.section.rolled(roll) + back - first)
             key = word.radius.length.nm, lies  # type: ignore[union-attr]
             place = find(key)
             add_kind(kinds.place(part, *key) if place is None else place)

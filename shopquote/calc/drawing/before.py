@@ -60,7 +60,7 @@ def draw_pulls(
     pictures = []
     for step in order:
         bend, index = answer.bends[step.bend - 1], curves[step.bend - 1]
-        if bend.bender is not None:
+        if bend.bender is not None and not bend.unmade:
             drawing = _draw(answer, step, bend, index, frozenset(made), size, room)
             pictures.append(PullPicture(step.bend, step, drawing))
         made.add(index)

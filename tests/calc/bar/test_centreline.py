@@ -1,11 +1,21 @@
 """The centre line in space against numeric integration of its curvature."""
 
+from dataclasses import replace
 from itertools import pairwise
 from math import cos, dist, hypot, pi, radians, sin
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.integrate import solve_ivp, trapezoid
+
+from shopquote.calc.bar.centreline import add, dot, times, trace
+from shopquote.calc.bar.moment import section_hull
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.job import PartSpec
+from shopquote.errors import CannotMakeError
+from shopquote.services.shop.starting import starting_shop
 
 
 def walked(pieces):
@@ -173,3 +183,43 @@ def test_envelope_of_a_flat_in_space_holds_every_corner(work_out, words, axis, s
     answer = work_out("flat 50 x 6", shape, dims="tangent", bend_axis=axis)
     corners = walked_corners(words, size)
     assert np.ptp(corners, axis=0) == pytest.approx(answer.envelope_mm, abs=0.01)
+
+
+SHOP = starting_shop()
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    bar=st.sampled_from(("angle 40 x 40 x 4", "angle 60 x 30 x 5", "tee 40 x 40 x 5", "half-round 30 x 12")),
+    toes=st.sampled_from(("out", "in")),
+    turns=st.lists(st.integers(-12, 12).map(lambda number: 30 * number), min_size=3, max_size=3),
+    angles=st.lists(st.sampled_from((60, -60)), min_size=3, max_size=3),
+)
+def test_a_lopsided_bar_is_drawn_as_each_bend_is_reckoned(bar, toes, turns, angles):
+    # The face that the section shows to a curve's inside, and the one outside, by its own outline turned in
+    # space, against depth and centroid from which the bend's length and marks follow.
+    words = "; ".join(
+        f"{f'turn {turn}; ' if turn else ''}leg 300; arc {angle} r 400 rolled" for turn, angle in zip(turns, angles, strict=True)
+    )
+    part = PartSpec("A", "bent", 1, bar, "S235", shape=words, dims="tangent", toes=toes)
+    if toes == "in" and bar.startswith("half"):
+        part = replace(part, toes="out")
+    try:
+        answer = analyse_part(part, "mm", SHOP)
+    except CannotMakeError:  # crosses itself
+        return
+    hull = section_hull(answer.section, "easy")
+    stops = trace(answer.runs, answer.section)
+    for index, run in enumerate(answer.runs):
+        if run.bending is None:
+            continue
+        stop = next(stop for stop in stops if stop.run == index)
+        inside = stop.inward if run.angle >= 0 else times(stop.inward, -1.0)
+        c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
+        outward = add(times(stop.inward, -c), times(stop.across, -s))
+        sideways = add(times(stop.across, c), times(stop.inward, -s))
+        across, out = dot(sideways, inside), dot(outward, inside)
+        inner = max(x * across + y * out + r for x, y, r in hull)
+        outer = max(r - x * across - y * out for x, y, r in hull)
+        assert abs(inner - run.bending.centroid_mm) < 0.05
+        assert abs(outer - (run.bending.depth_mm - run.bending.centroid_mm)) < 0.05

@@ -177,6 +177,13 @@ def test_aci_number_4_hook_in_full(work_out):
     assert answer.developed.mm_float / 25.4 - 40 == pytest.approx(8.749, abs=1e-3)
 
 
+def test_a_published_deduction_of_a_number_8_bar(work_out):
+    # D. Birley, "Calculating the length of bent bars", Concrete International, March 2006 (public reprint): a
+    # No. 8 bar, 1 ft 4 in and 4 ft outside, bent 90 degrees over the standard 6 d: 2-1/2 in off, cut 5 ft 1-1/2 in.
+    answer = work_out("round 1", "leg 16; bend 90 r 3; leg 48", unit="in", dims="outside")
+    assert length(answer) / 25.4 == pytest.approx(61.5, abs=0.01)
+
+
 def test_din_6935_legs_of_an_angle_50_by_50(work_out):
     # From memory of DIN 6935: s 3, r 3, a right angle of 50 x 50 outside takes 94.24 mm.
     answer = work_out("flat 40 x 3", "leg 50; bend 90 r 3; leg 50")
