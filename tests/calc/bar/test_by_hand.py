@@ -156,12 +156,12 @@ def test_words_that_cannot_stand_so_are_refused(work_out, shape, told):
 
 def test_a_corner_of_150_degrees_takes_the_metal_of_its_point(work_out):
     # By volume in the plane: two strips 10 wide that meet at 30 degrees cover, past the inner corner, two
-    # triangles of 10 by 10 tan 75 = 37.32: as much metal as 37.32 of bar. Then a quarter of the thickness for
-    # the upset (FAO AH635E). Legs past 90 degrees are measured to the outermost tangent, here 10 off the inside.
+    # triangles of 10 by 10 tan 75 = 37.32: the metal of 37.32 of bar. Then a quarter of the thickness for
+    # the upset (FAO AH635E). Legs past 90 degrees are measured to the outermost tangent, 10 off the inside.
     answer = work_out("square 10", "leg 200; corner 150; leg 200")
     assert mm(answer) == pytest.approx(2 * (200 - 10) + 10 * tan(radians(75)) + 2.5, abs=1e-6)
     # From the inner corner to the point: 10 / cos 75 = 38.6.
-    assert "its point stands 39 mm over the inner corner" in answer.bends[0].told
+    assert "its point stands 38.6 mm over the inner corner" in answer.bends[0].told
 
 
 def test_a_corner_is_for_solid_bar_and_a_fold_for_angle(work_out):

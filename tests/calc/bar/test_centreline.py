@@ -199,7 +199,8 @@ def test_a_lopsided_bar_is_drawn_as_each_bend_is_reckoned(bar, toes, turns, angl
     # The face that the section shows to a curve's inside, and the one outside, by its own outline turned in
     # space, against depth and centroid from which the bend's length and marks follow.
     words = "; ".join(
-        f"{f'turn {turn}; ' if turn else ''}leg 300; arc {angle} r 400 rolled" for turn, angle in zip(turns, angles, strict=True)
+        f"{f'turn {turn}; ' if turn else ''}leg 300; arc {angle} r 400 rolled"
+        for turn, angle in zip(turns, angles, strict=True)
     )
     part = PartSpec("A", "bent", 1, bar, "S235", shape=words, dims="tangent", toes=toes)
     if toes == "in" and bar.startswith("half"):

@@ -179,7 +179,8 @@ def test_aci_number_4_hook_in_full(work_out):
 
 def test_a_published_deduction_of_a_number_8_bar(work_out):
     # D. Birley, "Calculating the length of bent bars", Concrete International, March 2006 (public reprint): a
-    # No. 8 bar, 1 ft 4 in and 4 ft outside, bent 90 degrees over the standard 6 d: 2-1/2 in off, cut 5 ft 1-1/2 in.
+    # No. 8 bar, 1 ft 4 in and 4 ft outside, bent 90 degrees over the standard 6 d: 2-1/2 in are taken off, so
+    # it is cut 5 ft 1-1/2 in long.
     answer = work_out("round 1", "leg 16; bend 90 r 3; leg 48", unit="in", dims="outside")
     assert length(answer) / 25.4 == pytest.approx(61.5, abs=0.01)
 

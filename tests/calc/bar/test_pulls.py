@@ -14,7 +14,7 @@ from shopquote.calc.bar.starting_grades import STARTING_GRADES
 BAR = bend_section(parse_section("round 12", "mm"))
 
 # Over-bend of 90 degrees in bar, degrees: common practice of shops, no source; and the tightest former that
-# the grade is usually bent over, in diameters (BS 8666 table 2 for mild steel and stainless; common practice).
+# the grade is usually bent over, in diameters (BS 8666 table 2 for mild steel; common practice).
 # Cold drawn and 4140 are told as 4 to 8 together: drawn bar is the softer of the two.
 TYPICAL = {
     "S275": (2, 4, 2), "S235": (2, 4, 2), "A36": (2, 4, 2), "304": (3, 6, 2), "6061-T6": (5, 8, 3),
