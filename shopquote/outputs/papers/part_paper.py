@@ -89,7 +89,7 @@ def part_data(
         "notes": _notes(part, answer, job.units, brief=card is not None),
         "order": answer.order_note or _trapped(answer),
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
-        "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
+        "steps": _steps(answer, job.units),
         "pull_title": "Bend by bend, as the bar lies before the pull",
         "pulls": _pulls(answer, job.units, pulls, brief=card is not None),
         "small_title": f"Small bends, marks in {job.units}",
@@ -187,6 +187,20 @@ def _trapped(answer: PartAnswer) -> str:
     return "; ".join(problem.message for problem in answer.problems if problem.code == "traps-the-bar")
 
 
+def _steps(answer: PartAnswer, unit: Unit) -> list[list[str]]:
+    """A row a bend in the order of making; how it is made by hand is said once where the next is made so."""
+    rows: list[list[str]] = []
+    before = ""
+    for step in _order_of(answer):
+        row, told = _step(step, answer, unit), answer.bends[step.bend - 1].told
+        if told and row[-1] == before:
+            row[-1] = "as above"
+        else:
+            before = row[-1]
+        rows.append(row)
+    return rows
+
+
 def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
     bend = answer.bends[step.bend - 1]
     before = _before(step)
@@ -196,7 +210,9 @@ def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
 def _made_on(bend: BendAnswer, unit: Unit) -> str:
     """The bender and the former."""
     former = f"R {show_length(bend.former_radius, unit, exact=True)}" if bend.former_radius else ""
-    return ", ".join(filter(None, [bend.told or bend.bender or NO_BENDER, former]))
+    # That it is hot stands with the pull, beside this.
+    told = bend.told.removeprefix("hot, ").removeprefix("hot: ")
+    return ", ".join(filter(None, [told or bend.bender or NO_BENDER, former]))
 
 
 def _pulls(
@@ -246,6 +262,9 @@ def _alike(bend: BendAnswer) -> bool:
 def _pull(bend: BendAnswer) -> str:
     if bend.hot:
         return f"hot, to {show_angle(abs(bend.angle))}"
+    if bend.by == "mandrel":
+        turns = f"{abs(bend.angle) / 360:.4g}"
+        return f"{turns} turn{'' if turns == '1' else 's'}"
     if bend.unmade:
         return f"no bender makes the {show_angle(abs(bend.angle))}"
     if bend.hits > 1:

@@ -125,3 +125,10 @@ def test_four_small_pieces_at_once_are_done_in_under_twenty_minutes():
     part, answer = forged("square 6", "hook d 20 back; leg 20; hook d 20", "point 20 to 0", "point 20 to 0")
     assert part_heats(part, answer) == 2
     assert minutes(part, answer, 4, irons=4) < 1.5 * 20
+
+
+def test_a_headed_pin_takes_the_heats_that_an_engineers_textbook_gives_it():
+    # W. J. Lineham, A Text-Book of Mechanical Engineering (public domain, archive.org), forging: a pin is
+    # headed like a bolt at its first heat, and finished at the second.
+    part, answer = forged("round 20", None, "head 30 x 12", "square", length=Measure.parse("120", "mm"))
+    assert part_heats(part, answer) == 2

@@ -280,3 +280,15 @@ def test_no_word_lies_over_another_and_a_head_stays_with_its_drawing(tmp_path):
         assert over == []
         words = {box[0] for box in boxes}
         assert not {"frame", "scroll"} & words or "Straight" in words
+
+
+def test_what_is_made_by_hand_is_said_once_and_hot_once():
+    spring = JOB.replace("flat 40 x 6", "round 3").replace('"S275"', '"spring wire"', 1)
+    spring = spring.replace("leg 250; bend 90 r 36; leg 300", "helix d 20 pitch 8 turns 10 wound closed")
+    spring = re.sub(r"holes = .*\n", "", spring, count=1)
+    steps = sheets_of(read_job_text(spring, "job.toml"))["A"]["steps"]
+    assert [row[3] for row in steps] == ["1 turn", "8 turns", "1 turn"]
+    assert "mandrel" in steps[0][-1] and [row[-1] for row in steps[1:]] == ["as above", "as above"]
+    joggled = JOB.replace("leg 250; bend 90 r 36; leg 300", "leg 250; joggle 6 over 24; leg 300")
+    for row in sheets_of(read_job_text(joggled, "job.toml"))["A"]["steps"]:
+        assert " ".join(row).count("hot") <= 1
