@@ -261,6 +261,33 @@ def test_the_way_of_a_quote_names_what_is_there() -> None:
     assert called and not [name for name in called if not re.search(rf"\b{name}\b", code)]
 
 
+def test_the_way_of_a_quote_runs_through_every_module_and_function_that_it_names(tmp_path: Path) -> None:
+    database = str(tmp_path / "way.db")
+    runner = CliRunner()
+    assert runner.invoke(app, ["--db", database, "setup", "--yes"]).exit_code == 0
+    modules, functions = set(), set()
+
+    def note(frame: Any, event: str, _: object) -> None:
+        if event == "call":
+            modules.add(frame.f_code.co_filename)
+            functions.add(frame.f_code.co_name)
+
+    sample = str(ROOT / "sample_jobs" / "shelf_brackets.toml")
+    before = sys.getprofile()
+    try:
+        for words in (["job", "add", sample], ["quote", "J-0001", "--out", str(tmp_path)]):
+            sys.setprofile(note)
+            done = runner.invoke(app, ["--db", database, *words])
+            sys.setprofile(before)
+            assert done.exit_code == 0, done.output
+    finally:
+        sys.setprofile(before)
+    told = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = told.split("## One quote, from file to paper")[1].split("\n## ")[0]
+    assert not [str(path) for path in places_in(told) if path.suffix == ".py" and str(path) not in modules]
+    assert not set(re.findall(r"`([a-z]+_[a-z_]+)`", told)) - functions
+
+
 def test_no_list_of_versions_goes_stale() -> None:
     from shopquote import __version__
 

@@ -153,10 +153,7 @@ def _read(
     except InputError as error:
         raise InputError(f"{where}: {error.message}", hint=error.hint, faults=error.faults) from None
     if part.toes == "in":
-        if not section.form.toes:
-            with_toes = " and ".join(kind.word for kind in KINDS.values() if kind.toes)
-            raise InputError(f"{where}: toes = in is for {with_toes}; its bar is {section.kind}.")
-        section = replace(section, toes_in=True)
+        section = _toes_in(section, where)
     if section.needs_width:
         raise InputError(
             f"{where}: {section.kind} has no width.", hint=f"Add width = ..., or write {section.form.typed}."
@@ -170,6 +167,13 @@ def _read(
     if part.length is not None and not part.length.length.nm > 0:
         raise InputError(f"{where}: length is {part.length.text!r}; expected a length above 0.")
     return section, grade, words
+
+
+def _toes_in(section: Section, where: str) -> Section:
+    if section.form.toes:
+        return replace(section, toes_in=True)
+    with_toes = " and ".join(kind.word for kind in KINDS.values() if kind.toes)
+    raise InputError(f"{where}: toes = in is for {with_toes}; its bar is {section.kind}.")
 
 
 def _unless_mitred_shut(meets: list[Problem], part: PartSpec) -> list[Problem]:

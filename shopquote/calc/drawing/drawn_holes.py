@@ -18,7 +18,7 @@ ON_LINE_MM = 0.05  # a circle whose middle lies this near to the centre line is 
 
 
 @dataclass(frozen=True, slots=True)
-class DrawnHole:
+class LikeHoles:
     """Holes of one leg that are alike: figures as a job file takes them; `face` empty for the widest."""
 
     dia: str
@@ -43,7 +43,7 @@ def holes_of(
     axis: BendAxis = "easy",
     drawn: DrawnLine = "centre",
     gap_mm: float = GAP_MM,
-) -> tuple[tuple[DrawnHole, ...], int]:
+) -> tuple[tuple[LikeHoles, ...], int]:
     """Circles (middle, diameter in mm) that lie on a straight leg of the line, and how many lie on none.
 
     Raises:
@@ -80,8 +80,8 @@ def holes_of(
     return _told(found, face), missed
 
 
-def _told(found: Mapping[tuple[str, int, str], Sequence[str]], face: str) -> tuple[DrawnHole, ...]:
-    return tuple(DrawnHole(dia, leg, tuple(at), across, face) for (dia, leg, across), at in found.items())
+def _told(found: Mapping[tuple[str, int, str], Sequence[str]], face: str) -> tuple[LikeHoles, ...]:
+    return tuple(LikeHoles(dia, leg, tuple(at), across, face) for (dia, leg, across), at in found.items())
 
 
 def _on(piece: Piece, middle: Point) -> tuple[float, float]:

@@ -248,7 +248,7 @@ def _spreads(
     before: Sequence[Floats],
     free: float,
 ) -> list[Spread]:
-    """Spread of one job by its size, one shape for the shop, and each operation's own times it."""
+    """Spread of a job's minutes by its size: one curve for the shop, scaled for each operation."""
     sizes = [_expected(table, change[part]) for table, part in zip(tables, parts, strict=True)]
     settled = [
         np.sqrt(_settled(error, held) ** 2 / free + hidden)

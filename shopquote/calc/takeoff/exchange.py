@@ -4,7 +4,7 @@ Of all pieces of the two bars, every length that some of them take together is k
 (a bit for each unit); the best parting of them is read off. Begin at `Exchange.better`.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -127,23 +127,8 @@ class Exchange:
         rest = next((way for way in self.ways(other) if way.holds(pieces)), None)
         if rest is None:
             return None
-        sizes, openings = self.problem.sizes, self.problem.openings
-        total = sum(sizes[i] for i in pieces)
-        total += sum(openings[b] for b in {self.problem.blocks[i] for i in pieces} if b >= 0)
-        # A block that both bars hold opens in both, which the total leaves out: then the next best may do.
-        looks = LOOKS if openings else 1
         for way in self.ways(one):
-            mine = [i for i in pieces if way.may(i)]
-            table = _Lengths(self.problem, mine, min(way.most, total))
-            self.work.spend(A_PAIR + table.most * (A_SHIFT * len(mine) + A_READ) // 1000)
-            used = table.reached()
-            used = used[total - used <= rest.most]
-            if not len(used):
-                continue
-            costs = np.asarray(way.cost(used) + rest.cost(total - used))
-            least = [int(costs.argmin())] if looks == 1 else np.argsort(costs, kind="stable")[:looks].tolist()
-            for at in least:
-                load = table.load(int(used[at]))
+            for load in self._loads(way, rest, pieces):
                 left = list(pieces)
                 for i in load:
                     left.remove(i)
@@ -151,6 +136,25 @@ class Exchange:
                 if cost < NEVER and (best is None or cost < best[0]):
                     best = (cost, load, tuple(left))
         return best
+
+    def _loads(self, way: _Way, rest: _Way, pieces: Sequence[int]) -> Iterator[tuple[int, ...]]:
+        """The loads of one bar that look cheapest beside what the other then holds."""
+        sizes, openings = self.problem.sizes, self.problem.openings
+        total = sum(sizes[i] for i in pieces)
+        total += sum(openings[b] for b in {self.problem.blocks[i] for i in pieces} if b >= 0)
+        # A block that both bars hold opens in both, which the total leaves out: then the next best may do.
+        looks = LOOKS if openings else 1
+        mine = [i for i in pieces if way.may(i)]
+        table = _Lengths(self.problem, mine, min(way.most, total))
+        self.work.spend(A_PAIR + table.most * (A_SHIFT * len(mine) + A_READ) // 1000)
+        used = table.reached()
+        used = used[total - used <= rest.most]
+        if not len(used):
+            return
+        costs = np.asarray(way.cost(used) + rest.cost(total - used))
+        least = [int(costs.argmin())] if looks == 1 else np.argsort(costs, kind="stable")[:looks].tolist()
+        for at in least:
+            yield table.load(int(used[at]))
 
     def _is_kept(self, place: int) -> bool:
         return self.costs[place] < self._whole[self.stocks[place]]

@@ -96,7 +96,7 @@ class Problem:
 
     @cached_property
     def cheapest_first(self) -> list[tuple[int, Kind]]:
-        """Kinds with their numbers by cost before credit, then value, then capacity."""
+        """Bar kinds and their numbers, sorted by cost before credit, then value, then capacity."""
         return sorted(enumerate(self.kinds), key=lambda way: (way[1].cost, way[1].value, way[1].capacity))
 
     @cached_property

@@ -93,7 +93,7 @@ def _document(session: Session, order: Order) -> OrderDocument:
         delivery=round_money(order.delivery, currency),
         total=round_money(order.total, currency),
         jobs=tuple(
-            JobShare(number_of(session, share.job_id), round_money(share.share, currency))
+            JobShare(job_number_of(session, share.job_id), round_money(share.share, currency))
             for share in order.jobs
         ),
         units=unit,
@@ -132,7 +132,7 @@ def _line(line: OrderLine, unit: Unit, currency: str) -> OrderedLine:
     )
 
 
-def number_of(session: Session, job_id: int) -> str:
+def job_number_of(session: Session, job_id: int) -> str:
     """The number of a job that is on file."""
     job = session.get(Job, job_id)
     assert job is not None

@@ -25,7 +25,7 @@ from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import loaded
 from shopquote.services.buying.offers import certificate_charge
 from shopquote.services.buying.offers_on_file import item_price
-from shopquote.services.buying.order_documents import keep_document, number_of
+from shopquote.services.buying.order_documents import job_number_of, keep_document
 from shopquote.services.buying.purchase_lines import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import name_on_file
@@ -185,7 +185,7 @@ def _revise(
     old.state = "replaced"
     session.add(new)
     session.flush()
-    shares = {number_of(session, share.job_id): share.share for share in old.jobs}
+    shares = {job_number_of(session, share.job_id): share.share for share in old.jobs}
     share_order(session, new, shares)
     session.flush()
     keep_document(session, new, old, [line.position for line in kept])

@@ -183,13 +183,8 @@ def price_table(
     kept = find_supplier(session, supplier).column_map
     if heading_row is not None:
         return read_table(path, sheet=sheet, heading_row=heading_row)
-    said = {text for text in (columns or {}).values() if not text.startswith("=") and "+" not in text}
-    plain = said or {
-        text
-        for word, text in kept.items()
-        if word != HEADING_ROW and not word.startswith(MEANS) and not text.startswith("=") and "+" not in text
-    }
-    found, row = find_headings(path, lambda cells: bool(plain) and plain <= set(cells), sheet=sheet)
+    plain = _whole_headings(columns or {}) or _whole_headings(kept)
+    found, row = find_headings(path, plain.issubset, sheet=sheet) if plain else (sheet, None)
     if row is None:
         found, row = find_headings(path, name_prices, sheet=sheet)
     if row is None and HEADING_ROW in kept:
@@ -202,6 +197,12 @@ def price_table(
         if not error.faults and error.hint:
             error.hint = f"{error.hint} {HEADINGS_HINT}"
         raise
+
+
+def _whole_headings(columns: Mapping[str, str]) -> set[str]:
+    """Headings that columns are found by: neither a value for every row, nor several put together."""
+    named = (text for word, text in columns.items() if word != HEADING_ROW and not word.startswith(MEANS))
+    return {text for text in named if not text.startswith("=") and "+" not in text}
 
 
 def store_price_list(session: Session, price_list: PriceList) -> None:

@@ -140,7 +140,7 @@ class Effort:
         unit: Unit,
     ) -> CutPlan:
         """The next plan, within its share of what is left."""
-        # What easy plans leave over goes to the later ones; first plans never take all.
+        # Work that easy plans leave over goes to later ones, so that the first plans never use all of it.
         work = min(MOST_WORK_A_PLAN, max(LEAST_WORK_A_PLAN, self.work // max(1, self.plans)))
         left = self.left()
         seconds = None if left is None else max(LEAST_SECONDS_A_PLAN, left / max(1, self.plans))

@@ -158,9 +158,9 @@ def _start(session: Session, sent: Sent, job: Job, moment: datetime, at: datetim
 def _stop(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime) -> str:
     # The minutes are found again by the key of the stop when the person mends them.
     done = stop_timer(session, job, person=sent.person, at=moment, source=source_of(sent.key))
-    spoilt = number_of(session, sent.fields, "spoilt")
+    spoilt = pieces_among(session, sent.fields, "spoilt")
     said = [done.what]
-    if (good := number_of(session, sent.fields, "good")) and sent.mark:
+    if (good := pieces_among(session, sent.fields, "good")) and sent.mark:
         said.append(f"{good} x {sent.mark} good")
     if spoilt:
         day = moment.astimezone().date()
@@ -179,7 +179,8 @@ def _sawn(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
     if back and back != "0":
         lengths = (read_typed("What came back", MEASURE, back, shop_notation(session)),)
     place = sent.fields.get("place", "").strip() or None
-    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, number_of(session, sent.fields, "pieces"))
+    pieces = pieces_among(session, sent.fields, "pieces")
+    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, pieces)
     (sawn,) = enter_scans(session, [scan], on=moment.astimezone().date(), at=at, place=place, name="Sawn")
     returned = f", back as {', '.join(sawn.used.returned)}" if sawn.used.returned else ""
     return f"{sawn.used.code} sawn{returned}"
@@ -191,7 +192,7 @@ def _photo(session: Session, sent: Sent, job: Job, moment: datetime, at: datetim
     return "photo kept"
 
 
-def number_of(session: Session, fields: Mapping[str, str], name: str) -> int:
+def pieces_among(session: Session, fields: Mapping[str, str], name: str) -> int:
     """A count of pieces among the fields; 0 where nothing is typed.
 
     Raises:

@@ -15,7 +15,7 @@ from shopquote.reading.kinds import count, read_typed
 from shopquote.records.base import Base
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.page import FloorEntry
-from shopquote.services.floor.entries import number_of, source_of
+from shopquote.services.floor.entries import pieces_among, source_of
 from shopquote.services.floor.log import log_scrap, open_for_log, plain_number
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike
@@ -52,7 +52,7 @@ def mend_entry(
             told.append(f"{plain_number(was)} to {minutes:f} min")
     for name, mend in (("good", _mend_good), ("spoilt", _mend_spoilt)):
         if typed.get(name, "").strip() and entry.mark:
-            told += mend(session, entry, number_of(session, typed, name), typed.get("reason", ""), at)
+            told += mend(session, entry, pieces_among(session, typed, name), typed.get("reason", ""), at)
     if told:
         _note(entry, ", ".join(told), at)
         entry.answer = _words(session, entry, row)
@@ -129,7 +129,7 @@ def _scrap_of(session: Session, entry: FloorEntry) -> ScrapNote | None:
 
 
 def _mend_good(session: Session, entry: FloorEntry, good: int, reason: str, at: datetime) -> list[str]:
-    was = number_of(session, entry.content, "good")
+    was = pieces_among(session, entry.content, "good")
     if good == was:
         return []
     open_for_log(session, entry.job.number, at)
@@ -165,7 +165,7 @@ def _note(entry: FloorEntry, told: str, at: datetime) -> None:
 def _words(session: Session, entry: FloorEntry, row: TimeEntry) -> str:
     """What the entry says now, in the words that it was answered with."""
     said = [f"{row.operation}, {plain_number(row.minutes)} min"]
-    if good := number_of(session, entry.content, "good"):
+    if good := pieces_among(session, entry.content, "good"):
         said.append(f"{good} x {entry.mark} good")
     if (scrap := _scrap_of(session, entry)) is not None:
         said.append(f"{scrap.count} x {entry.mark} scrapped")

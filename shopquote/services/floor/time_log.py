@@ -208,7 +208,7 @@ def correct_minutes(session: Session, entry: TimeEntry, minutes: Decimal, *, at:
     """
     open_for_log(session, entry.job.number, at)
     _check_minutes(minutes, entry.person)
-    # Out with the old minutes first: what is added up is never worked out again from all entries.
+    # Take the old minutes off first: the running sum is never worked out again from all entries.
     add_to_sum(session, entry, sign=-1)
     entry.minutes = minutes.quantize(MINUTE_STEP)
     _price_minutes(session, entry)

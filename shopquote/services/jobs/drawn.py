@@ -8,7 +8,7 @@ from typing import Any
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
-from shopquote.calc.drawing.drawn_holes import DrawnHole, holes_of
+from shopquote.calc.drawing.drawn_holes import LikeHoles, holes_of
 from shopquote.calc.drawing.model import Projection
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, JobSpec, PartSpec
@@ -64,7 +64,7 @@ class DrawnPart:
     """What a drawing says of a part: its shape, its holes, and circles that lie on no leg."""
 
     shape: str
-    holes: tuple[DrawnHole, ...] = ()
+    holes: tuple[LikeHoles, ...] = ()
     circles_left: int = 0
 
 
