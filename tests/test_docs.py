@@ -275,9 +275,14 @@ def test_the_way_of_a_quote_runs_through_every_module_and_function_that_it_names
     sample = str(ROOT / "sample_jobs" / "shelf_brackets.toml")
     before = sys.getprofile()
     try:
-        for words in (["job", "add", sample], ["quote", "J-0001", "--out", str(tmp_path)]):
+        on_file = ["--db", database]
+        for words in (
+            [*on_file, "job", "add", sample],
+            [*on_file, "quote", "J-0001", "--out", str(tmp_path)],
+            ["price", sample],
+        ):
             sys.setprofile(note)
-            done = runner.invoke(app, ["--db", database, *words])
+            done = runner.invoke(app, words, env={"XDG_DATA_HOME": str(tmp_path / "nothing")})
             sys.setprofile(before)
             assert done.exit_code == 0, done.output
     finally:

@@ -143,9 +143,8 @@ def draft_from(
     problems = _problems(answers.values())
     locale = loaded.job.customer.locale or shop.locale
     lead_time, lead_notes = _lead_time(books, shop, wishes, estimate.minutes, bought.suppliers, today, locale)
-    no_logo = logo_fault(shop.logo_path)
     notes = (
-        *((no_logo,) if no_logo else ()),
+        *filter(None, [logo_fault(shop.logo_path)]),
         *books.like_customers(loaded.job.customer, loaded.job.number),
         *invented,
         *others.not_offered,
