@@ -119,7 +119,7 @@ def sheet(code: str, mark: str) -> str:
         if part.mark not in answers:
             raise refused[part.mark]
         answer = answers[part.mark]
-        drawing, straight = drawings(part, answer, spec.units)
+        drawing, straight = drawings(part, answer, spec.units, spec)
         # The bend list is of a whole job; welds speak of other parts.
         alone = replace(spec, parts=(part,), welds=())
         bends = bend_list(alone, {part.mark: answer}) if answer.bends else ()

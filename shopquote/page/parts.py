@@ -2,16 +2,21 @@
 
 from typing import Any
 
+from flask import g
 from markupsafe import Markup
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.drawing.model import Projection
 from shopquote.calc.drawing.part import draw_part
-from shopquote.calc.job import PartSpec
+from shopquote.calc.drawing.weld_places import placed_welds
+from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import KG_PER_LB, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.tables.part_tables import pull_angle
 from shopquote.page.desk import Desk, desk
+from shopquote.services.jobs.drawn import PROJECTION_OF
 from shopquote.services.quotes.typed import MadeBefore, TypedPart
+from shopquote.services.shop.on_file import the_shop
 
 MOST_DRAWINGS = 2_000
 
@@ -23,11 +28,11 @@ def made_before(held: Desk) -> MadeBefore:
     return kept
 
 
-def seen(part: TypedPart, units: Unit) -> dict[str, Any]:
+def seen(part: TypedPart, units: Unit, job: JobSpec | None) -> dict[str, Any]:
     """A part's drawings and what is said of it."""
     if part.part is None or part.answer is None:
         return {"drawing": "", "straight": "", "facts": "", "verdict": "", "problems": (), "good": False}
-    drawing, straight = drawings(part.part, part.answer, units)
+    drawing, straight = drawings(part.part, part.answer, units, job)
     answer = part.answer
     facts = f"{show_length(answer.cut, units)} · {_mass(answer.mass_kg, units)}"
     return {
@@ -36,16 +41,21 @@ def seen(part: TypedPart, units: Unit) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def drawings(part: PartSpec, answer: PartAnswer, units: Unit) -> tuple[Markup, Markup]:
-    """The finished part and its straight bar as SVG; what the pencil drew once is kept."""
+def drawings(part: PartSpec, answer: PartAnswer, units: Unit, job: JobSpec | None) -> tuple[Markup, Markup]:
+    """The finished part and its straight bar as SVG, with the welds that the job places on it.
+
+    What the pencil drew once is kept.
+    """
+    welds = () if job is None else placed_welds(job, part)
+    projection = _projection()
     held = desk().held.setdefault("drawn", {})
     # Marks stand on it, and they change with the shop's datum and benders while the length stays.
-    key = (part, units, answer)
+    key = (part, units, answer, welds, projection)
     if key not in held:
         # Emptied rather than aged: what is on the screen is drawn again at once, and no order is kept.
         if len(held) > MOST_DRAWINGS:
             held.clear()
-        drawn = draw_part(part, answer, units)
+        drawn = draw_part(part, answer, units, projection=projection, welds=welds)
         words = part.shape or (part.length.text if part.length else "")
         # Our own drawing: every text in it was escaped by its writer.
         held[key] = (
@@ -55,6 +65,15 @@ def drawings(part: PartSpec, answer: PartAnswer, units: Unit) -> tuple[Markup, M
             ),
         )
     found: tuple[Markup, Markup] = held[key]
+    return found
+
+
+def _projection() -> Projection:
+    """Views and weld symbols as on the shop's papers; asked once a request."""
+    if "projection" not in g:
+        with desk().database.reading() as session:
+            g.projection = PROJECTION_OF[the_shop(session).paper]
+    found: Projection = g.projection
     return found
 
 

@@ -120,7 +120,9 @@ def live() -> Response:
     page = _worked(_page_of_form(), others="others" in request.args)
     assert page.typed is not None
     see = {
-        str(number): render_template("price/see.html", part=part, **seen(part, page.typed.units))
+        str(number): render_template(
+            "price/see.html", part=part, **seen(part, page.typed.units, page.typed.spec)
+        )
         for number, part in zip(page.numbers, page.typed.parts, strict=False)
     }
     return jsonify(

@@ -42,7 +42,8 @@ from shopquote.services.quotes.quote_changes import compare_revisions, price_for
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, store_quote, stored_quote
 from shopquote.services.review.close import close_job, reopen_job
-from shopquote.services.review.job_review import missing_of, review_job
+from shopquote.services.review.job_review import missing_of, review_job, work_out
+from shopquote.services.review.missing import hardly_logged
 from shopquote.services.shop.on_file import bending_shop, shop_notation
 
 rooms = Blueprint("quote", __name__, url_prefix="/quote")
@@ -157,7 +158,9 @@ def _drawn(session: Any, loaded: LoadedJob) -> list[tuple[Any, Any]]:
     found = []
     for part in spec.parts:
         answer = made.answer(part, spec.units, shop, spec.is_galvanised)
-        found.append((part, "" if isinstance(answer, Exception) else drawings(part, answer, spec.units)[0]))
+        found.append(
+            (part, "" if isinstance(answer, Exception) else drawings(part, answer, spec.units, spec)[0])
+        )
     return found
 
 
@@ -232,7 +235,10 @@ def close(job: str) -> str | Response:
     if request.method == "GET":
         with held.database.reading() as session:
             loaded = load_job(session, job)
-            return render_template("quote/close.html", loaded=loaded, missing=missing_of(session, loaded.job))
+            return render_template(
+                "quote/close.html", loaded=loaded, missing=missing_of(session, loaded.job),
+                few=hardly_logged(work_out(session, loaded.job).lines),
+            )  # fmt: skip
     with held.writing() as session:
         # The form says what the person saw: what was logged since would else be closed unseen.
         seen = tuple(request.form.getlist("missing"))

@@ -230,5 +230,22 @@ def test_a_straight_bar_is_drawn_anew_when_the_shop_measures_from_its_other_end(
     start, finish = (analyse_part(part, "mm", replace(shop, datum=datum)) for datum in ("start", "finish"))
     assert start.cut == finish.cut
     with desk_app.app_context():
-        assert drawings(part, start, "mm")[1] == drawings(part, start, "mm")[1]
-        assert drawings(part, start, "mm")[1] != drawings(part, finish, "mm")[1]
+        first = drawings(part, start, "mm", None)
+        assert first[1] == drawings(part, start, "mm", None)[1]
+        assert first[1] != drawings(part, finish, "mm", None)[1]
+
+
+def test_a_weld_that_has_a_place_stands_on_the_drawing_as_it_is_typed(office):
+    weld = {
+        "weld-0-kind": "fillet",
+        "weld-0-leg": "4",
+        "weld-0-length": "40",
+        "weld-0-count": "1",
+        "weld-0-process": "MIG",
+    }
+    bare = office.post("/price/live", HOOK).json["see"]["0"]
+    answer = office.post("/price/live", HOOK | weld | {"weld-0-at": "A start"}).json
+    placed = answer["see"]["0"]
+    assert not answer["faults"], answer["faults"]
+    assert "a4" in placed or "z4" in placed or ">4<" in placed, placed
+    assert placed != bare
