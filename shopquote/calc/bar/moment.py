@@ -60,13 +60,18 @@ class BendSection:
         closed = self.section.form.moment
         if closed is not None and self.square_on:
             return closed(self.width_mm, self.depth_mm, self.section.sizes_mm, elastic_mm)
-        return numeric_moment(section_profile(self.section, self.axis, self.roll), elastic_mm)
+        return numeric_moment(_rolled_profile(self.section, self.axis, self.roll), elastic_mm)
 
 
 @lru_cache(maxsize=512)
 def section_profile(section: Section, axis: BendAxis, roll: float = 0.0) -> Profile:
     """Width over depth of a section as it lies in the bend, measured from its centroid."""
     return profile_of(section.outline(axis), section.origin(axis), roll)
+
+
+def _rolled_profile(section: Section, axis: BendAxis, roll: float) -> Profile:
+    """The profile as a bend has it: an outline with its toes inside is a mirror's and rolls the other way."""
+    return section_profile(section, axis, -roll if section.toes_in else roll)
 
 
 @lru_cache(maxsize=512)
@@ -109,7 +114,7 @@ def lying(section: Section, axis: BendAxis, roll: float) -> tuple[BendAxis, floa
 @lru_cache(maxsize=2048)
 def bend_section(section: Section, axis: BendAxis = "easy", roll: float = 0.0) -> BendSection:
     """A section as it lies in a bend, rolled by so many degrees against the bend axis."""
-    given = axis, -roll % 360.0 if section.toes_in else roll
+    given = axis, roll
     over = roll >= 180.0
     axis, left, square_on = lying(section, axis, roll - 180.0 if over else roll)
     if over and square_on:
@@ -118,9 +123,9 @@ def bend_section(section: Section, axis: BendAxis = "easy", roll: float = 0.0) -
         # No face of it is like another: it lies as it is rolled, whole.
         axis, left = given
     depth, width, centroid = section.depth_mm(axis), section.width_mm(axis), section.centroid_mm(axis)
-    profile = section_profile(section, axis, left)
+    profile = _rolled_profile(section, axis, left)
     if not square_on:
-        across = section_profile(section, axis, left + 90)
+        across = _rolled_profile(section, axis, left + 90)
         depth, centroid = profile[-1].high - profile[0].low, -profile[0].low
         width = across[-1].high - across[0].low
     inertia = integrate(profile, lambda y: y * y)
