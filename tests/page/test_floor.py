@@ -12,10 +12,13 @@ from sqlalchemy import func, select
 from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
-from shopquote.records.logs import MinuteSum, ScrapNote, StruckEntry, TimeEntry
+from shopquote.records.logs import BarUse, MinuteSum, ScrapNote, StruckEntry, TimeEntry
 from shopquote.records.page import FloorEntry
 from shopquote.records.rack import RackPiece
 from shopquote.services.floor.entries import good_pieces
+from shopquote.services.floor.log_list import logged_so_far
+from shopquote.services.floor.take_back import strike_entry
+from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.quotes_on_file import stored_quote
@@ -213,6 +216,43 @@ def test_a_bar_that_was_not_sawn_lies_on_the_rack_again(phone, shop):
     with shop.reading() as session:
         pieces = [(piece.code, piece.state) for piece in session.scalars(select(RackPiece))]
         assert pieces == [("R-0001", "promised")]
+        assert not [result.faults for result in run_checks(session) if result.faults]
+
+
+def test_only_what_an_entry_itself_put_on_file_is_taken_back(phone, shop, clock):
+    def refused(key):
+        asked = phone.post("/f/mend", {"key": key, "do": "back"}, headers={"Accept": "application/json"})
+        assert asked.status_code == 422
+        return asked.json["error"]
+
+    send(phone, "key-start-5", "start", operation="bending")
+    clock.time += timedelta(minutes=20)
+    send(phone, "key-stop-05", "stop", good="5", spoilt="2", reason="cracked")
+    # The same operation runs again: to take back its first start would lose the second.
+    send(phone, "key-start-6", "start", operation="bending")
+    assert "stopped meanwhile" in refused("key-start-5")
+    with shop.reading() as session:
+        assert len(running_timers(session)) == 1
+    # Another reason alone is mended too, and none without pieces.
+    assert phone.post("/f/mend", {"key": "key-stop-05", "reason": "wrong length"}).status_code == 303
+    with shop.reading() as session:
+        notes = [(note.count, note.reason) for note in session.scalars(select(ScrapNote))]
+        assert notes == [(2, "wrong length")]
+    assert phone.post("/f/mend", {"key": "key-stop-05", "spoilt": "0"}).status_code == 303
+    assert phone.post("/f/mend", {"key": "key-stop-05", "reason": "cracked"}).status_code == 422
+    # The office took a sawing back, and the bar was sawn again.
+    send(phone, "key-sawn-07", "sawn", piece="R-0001", back="173", pieces="6", place="bay 1")
+    with shop.session() as session:
+        rows = logged_so_far(session, "J-0001").rows
+        number = next(row.number for row in rows if row.table is BarUse)
+        strike_entry(session, "J-0001", number, "not this one", at=clock.time)
+    assert send(phone, "key-sawn-08", "sawn", piece="R-0001", back="173", pieces="6").status_code == 200
+    assert "taken it back" in refused("key-sawn-07")
+    with shop.reading() as session:
+        assert len(session.scalars(select(BarUse)).all()) == 1
+    assert phone.post("/f/mend", {"key": "key-sawn-08", "do": "back"}).status_code == 303
+    with shop.reading() as session:
+        assert not session.scalars(select(BarUse)).all()
         assert not [result.faults for result in run_checks(session) if result.faults]
 
 

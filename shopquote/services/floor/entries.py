@@ -180,7 +180,8 @@ def _sawn(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
         lengths = (read_typed("What came back", MEASURE, back, shop_notation(session)),)
     place = sent.fields.get("place", "").strip() or None
     pieces = pieces_among(session, sent.fields, "pieces")
-    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, pieces)
+    # The sawing is found again by this entry's key when the person takes it back.
+    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, pieces, source_of(sent.key))
     (sawn,) = enter_scans(session, [scan], on=moment.astimezone().date(), at=at, place=place, name="Sawn")
     returned = f", back as {', '.join(sawn.used.returned)}" if sawn.used.returned else ""
     return f"{sawn.used.code} sawn{returned}"

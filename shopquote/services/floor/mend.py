@@ -20,7 +20,6 @@ from shopquote.services.floor.log import log_scrap, open_for_log, plain_number
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike
 from shopquote.services.floor.time_log import correct_minutes, running_timers
-from shopquote.services.rack.rack_on_file import find_piece
 from shopquote.services.shop.on_file import shop_notation
 
 MISTAKE = "entered by mistake"
@@ -35,8 +34,8 @@ def mend_entry(
 
     Raises:
         NotFoundError: no such entry of this person.
-        InputError: it is of another day, was taken back, is no stop, spoilt pieces without a reason, or
-            something typed that cannot be used.
+        InputError: it is of another day, was taken back, is no stop, spoilt pieces without a reason, a
+            reason without spoilt pieces, or something typed that cannot be used.
     """
     entry = _own(session, key, person, at)
     row = _minutes_of(session, entry)
@@ -50,9 +49,11 @@ def mend_entry(
         if minutes != was:
             correct_minutes(session, row, minutes, at=at)
             told.append(f"{plain_number(was)} to {minutes:f} min")
-    for name, mend in (("good", _mend_good), ("spoilt", _mend_spoilt)):
-        if typed.get(name, "").strip() and entry.mark:
-            told += mend(session, entry, pieces_among(session, typed, name), typed.get("reason", ""), at)
+    reason = typed.get("reason", "").strip()
+    if typed.get("good", "").strip() and entry.mark:
+        told += _mend_good(session, entry, pieces_among(session, typed, "good"), at)
+    if (typed.get("spoilt", "").strip() or reason) and entry.mark:
+        told += _mend_spoilt(session, entry, _spoilt(session, entry, typed), reason, at)
     if told:
         _note(entry, ", ".join(told), at)
         entry.answer = _words(session, entry, row)
@@ -102,18 +103,17 @@ def _own(session: Session, key: str, person: str, at: datetime) -> FloorEntry:
 def _records_of(session: Session, entry: FloorEntry) -> list[Base]:
     """What an entry put on file."""
     if entry.kind == "start":
-        wanted = entry.content.get("operation", "")
+        # By its moment: the same operation may have been started again since.
         running = running_timers(session, job=entry.job, person=entry.person)
-        timers = [timer for timer in running if timer.operation == wanted]
+        timers = [timer for timer in running if timer.started_at == entry.entered_at]
         if not timers:
             raise InputError("This operation was stopped meanwhile: mend or take back its stop.")
-        return list(timers[:1])
+        return list(timers)
     if entry.kind == "sawn":
-        piece = find_piece(session, entry.content.get("piece", ""))
-        its = (BarUse.job_id == entry.job_id, BarUse.rack_piece_id == piece.id)
+        its = (BarUse.job_id == entry.job_id, BarUse.source == source_of(entry.key))
         used = session.scalar(select(BarUse).where(*its))
         if used is None:
-            raise InputError("The office has taken this sawing back already.")
+            raise InputError("This sawing is not on file any more: the office has taken it back.")
         return [used]
     return [one for one in (_minutes_of(session, entry), _scrap_of(session, entry)) if one is not None]
 
@@ -128,7 +128,7 @@ def _scrap_of(session: Session, entry: FloorEntry) -> ScrapNote | None:
     return session.scalar(select(ScrapNote).where(*its))
 
 
-def _mend_good(session: Session, entry: FloorEntry, good: int, reason: str, at: datetime) -> list[str]:
+def _mend_good(session: Session, entry: FloorEntry, good: int, at: datetime) -> list[str]:
     was = pieces_among(session, entry.content, "good")
     if good == was:
         return []
@@ -137,14 +137,24 @@ def _mend_good(session: Session, entry: FloorEntry, good: int, reason: str, at: 
     return [f"{was} to {good} good"]
 
 
+def _spoilt(session: Session, entry: FloorEntry, typed: Mapping[str, str]) -> int:
+    """As typed; with another reason alone, those that are on file."""
+    if typed.get("spoilt", "").strip():
+        return pieces_among(session, typed, "spoilt")
+    row = _scrap_of(session, entry)
+    if row is None:
+        raise InputError("Say how many were spoilt too: none are on file for this entry.")
+    return row.count
+
+
 def _mend_spoilt(session: Session, entry: FloorEntry, spoilt: int, reason: str, at: datetime) -> list[str]:
     row = _scrap_of(session, entry)
     was = 0 if row is None else row.count
-    if spoilt == was and (row is None or reason.strip() in ("", row.reason)):
+    if spoilt == was and (row is None or reason in ("", row.reason)):
         return []
     open_for_log(session, entry.job.number, at)
     if row is not None:
-        reason = reason.strip() or row.reason
+        reason = reason or row.reason
         session.delete(row)
         session.flush()
     if spoilt:
@@ -154,7 +164,7 @@ def _mend_spoilt(session: Session, entry: FloorEntry, spoilt: int, reason: str, 
             reason=reason, person=entry.person, source=source_of(entry.key),
         )  # fmt: skip
     entry.content = {**entry.content, "spoilt": str(spoilt), "reason": reason}
-    return [f"{was} to {spoilt} spoilt" if spoilt != was else f"spoilt: {reason.strip()}"]
+    return [f"{was} to {spoilt} spoilt" if spoilt != was else f"spoilt: {reason}"]
 
 
 def _note(entry: FloorEntry, told: str, at: datetime) -> None:

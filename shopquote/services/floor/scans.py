@@ -30,6 +30,7 @@ class Scan:
     """A piece that was sawn and the lengths that came back of it; `line` is where it was scanned, from 1.
 
     `job` is the job scanned before it, empty where none was; `sawn` how many pieces, 0 where nobody said.
+    `source` says where it came from, by which it is found again; None: by its piece.
     """
 
     line: int
@@ -37,6 +38,7 @@ class Scan:
     job: str = ""
     back: tuple[Measure, ...] = ()
     sawn: int = 0
+    source: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +201,7 @@ def _enter(session: Session, scan: Scan, on: date, at: datetime, place: str | No
         raise InputError(f"Piece {piece.code} is promised to no job; scan the job's code before it.")
     job, note = open_for_log(session, number, at)
     used = use_bar(
-        session, piece.code, job.number, returned=scan.back, used_on=on, place=place, sawn=scan.sawn
-    )
+        session, piece.code, job.number, returned=scan.back, used_on=on, place=place, sawn=scan.sawn,
+        source=scan.source,
+    )  # fmt: skip
     return Sawn(job.number, used, note)
