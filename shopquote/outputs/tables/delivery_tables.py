@@ -12,6 +12,8 @@ from shopquote.services.floor.delivery_note import DeliveredLine, DeliveryNote
 
 # A line's total may be off by so much in the unit shown: what a platform scale does not see.
 MOST_OFF = Decimal("0.05")
+# And each piece's by so much of itself.
+MOST_OF_A_PIECE = Decimal("0.1")
 MOST_DIGITS = 3
 
 
@@ -27,7 +29,8 @@ class WeighedLine:
 def weighed(note: DeliveryNote, unit: Unit) -> list[WeighedLine]:
     """The lines with masses that add up as they are printed: each piece times the count is the line's total.
 
-    All have as many digits, the fewest from one to three that leave every total true.
+    All have as many digits, the fewest from one to three that leave every total true and no piece without a
+    mass: a washer of 30 g is not printed as 0.0 kg.
     """
     masses = [
         None if line.each_kg is None else line.each_kg / (KG_PER_LB if unit == "in" else 1)
@@ -36,7 +39,8 @@ def weighed(note: DeliveryNote, unit: Unit) -> list[WeighedLine]:
     exact = [(mass, line.count) for mass, line in zip(masses, note.lines, strict=True) if mass is not None]
 
     def holds(digits: int) -> bool:
-        return all(abs(_rounded(mass, digits) - mass) * count <= MOST_OFF for mass, count in exact)
+        off = [(abs(_rounded(mass, digits) - mass), mass, count) for mass, count in exact]
+        return all(gap * count <= MOST_OFF and gap <= mass * MOST_OF_A_PIECE for gap, mass, count in off)
 
     digits = next(filter(holds, range(1, MOST_DIGITS)), MOST_DIGITS)
     lines = []

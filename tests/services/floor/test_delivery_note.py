@@ -71,6 +71,16 @@ def test_masses_add_up_as_they_are_printed(shop, unit, sets, ordered):
     assert data["sums"][0][1] == f"{sum(shown)} kg"
 
 
+def test_a_light_piece_has_a_mass(shop):
+    small = PartSpec("A", "washer", 1, "flat 30 x 4", "S275", length=Measure.parse("30", "mm"))
+    with shop.session() as session:
+        job = add_job(session, JobSpec("Washer", "Orla", 1, "mm", parts=(small,)), at=AT)
+        job.state = "won"
+        data = delivery_data(delivery_note(session, job.number, DAY, 1))
+    # 30 x 30 x 4 mm of steel of 7850 kg/m3 are 28 g.
+    assert data["lines"]["rows"][0][4:6] == ["0.03", "0.03"] and data["sums"][0][1] == "0.03 kg"
+
+
 def test_a_customers_own_language_is_that_of_its_papers(shop, job):
     with shop.session() as session:
         found = find_job(session, job)
