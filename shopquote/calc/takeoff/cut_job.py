@@ -175,7 +175,9 @@ def _longest_fits(pieces: Sequence[Piece], bars: Sequence[Bar], saw: SawSettings
     def show(nm: int) -> str:
         # In inches where the job is: what is no 64th would be told in millimetres beside them.
         exact = show_length(Length(nm), unit, exact=True)
-        return exact if exact.endswith(unit) else f"{Decimal(nm) / NM_PER_INCH:.3f}".rstrip("0") + " in"
+        if exact.endswith(unit):
+            return exact
+        return f"{Decimal(nm) / NM_PER_INCH:.3f}".rstrip("0").rstrip(".") + " in"
 
     longest = max(bars, key=lambda bar: bar.room(saw))
     usable, whole = longest.room(saw), longest.length.nm

@@ -175,6 +175,8 @@ def test_a_message_of_a_job_in_inches_names_inches_alone():
             saw,
             unit="in",
         )
+    with pytest.raises(CannotMakeError, match="'L' is 100 in long; the longest bar is 90 in"):
+        plan_cuts([Piece("L", mm("2540.00001"), 1)], [StockBar(Length.from_inches(90))], [], PLAIN, unit="in")
 
 
 def test_a_piece_longer_than_any_bar_cannot_be_made():
