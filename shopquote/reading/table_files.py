@@ -29,6 +29,8 @@ MOST_CELLS = 10_000  # of one row, empty ones that a spreadsheet left behind the
 # front keeps it text; one that stood there already is doubled, so that reading gives back the same.
 _WAKES_A_SHEET = re.compile(r"'*[=+\-@\t\r]")
 _PLAIN_NUMBER = re.compile(r"-?\d+(\.\d+)?")
+# An inch mark behind a figure opens none.
+_CELL_IN_QUOTES = re.compile(r'(?:^|(?<=[,;\t]))"(?:[^"]|"")*+"(?=[,;\t\r]|$)', re.MULTILINE)
 
 
 @dataclass(frozen=True)
@@ -208,8 +210,10 @@ def _delimiter(content: str) -> str:
     """What parts the cells: it stands in most of the first lines, and most often in the first of them.
 
     A decimal comma stands in fewer lines than the semicolon beside it, a letterhead's comma in one or two.
+    What stands in a cell in quotes, as an address on several lines, parts none.
     """
-    lines = content.split("\n", LONGEST_LETTERHEAD)[:LONGEST_LETTERHEAD]
+    first = "\n".join(content.split("\n", LONGEST_LETTERHEAD)[:LONGEST_LETTERHEAD])
+    lines = _CELL_IN_QUOTES.sub("", first).split("\n")
     return max(",;\t", key=lambda mark: (sum(mark in line for line in lines), lines[0].count(mark)))
 
 

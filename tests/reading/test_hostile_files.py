@@ -111,3 +111,20 @@ def test_csv_of_as_many_rows_as_are_read(tmp_path):
     path = tmp_path / "long.csv"
     path.write_text(csv_text(["mark"], ([f"A{i}"] for i in range(3_000))), encoding="utf-8")
     assert len(read_table(path).rows) == 3_000
+
+
+@pytest.mark.parametrize(
+    ("text", "cells"),
+    [
+        (
+            'name,address\nA,"Forge\nLane 1; yard 2\nUlm; 5"\nB,"Mill; 7\nUlm; 6"\n',
+            ("A", "Forge\nLane 1; yard 2\nUlm; 5"),
+        ),
+        ('bar;price\n1/2";1,50\n3/4";2,50\n', ('1/2"', "1,50")),
+        ('"bar, size";price\n"flat, 40 x 6";1,50\n', ("flat, 40 x 6", "1,50")),
+    ],
+)
+def test_what_stands_in_quotes_parts_no_cells(tmp_path, text, cells):
+    path = tmp_path / "list.csv"
+    path.write_text(text, encoding="utf-8")
+    assert tuple(read_table(path).rows[0].cells.values()) == cells
