@@ -157,7 +157,7 @@ class Ends(FieldKind):
             notation = kinds.Notation(asked.unit)
             return kinds.END.read(first, notation), kinds.END.read(last, notation)
         except Misread as error:
-            why = f". {error.told}" if first else ""
+            why = f". {error.told}" if first and error.told else ""
             row.fault(key, short(value), f"two ends, each such as {EXPECTED_END}{why}", error.nearest)
         return (End(), End())
 

@@ -102,9 +102,12 @@ class Row:
             self.fault(key, "nothing", expected)
 
     def text(self, key: str, kind: Kind[str], default: str | None = None, *, expected: str = "") -> str:
-        """A text by its kind; without a default it must be there. A number of TOML is no text."""
+        """A text by its kind; without a default it must be there, with one blanks alone are none.
+
+        A number of TOML is no text.
+        """
         value, expected = self.get(key), expected or kind.expected
-        if value is None or (value == "" and default is not None):
+        if value is None or (default is not None and isinstance(value, str) and not value.strip()):
             if default is None:
                 self.missing(key, expected)
             return default or ""

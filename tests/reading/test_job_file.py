@@ -145,6 +145,7 @@ def test_every_table_of_the_form_is_read():
         ('"square", "mitre 45"', '"square", "mitre 90"', "part B, ends: found ['square', 'mitre 90']"),
         ('"square", "mitre 45"', '"square", "miter 45"', "did you mean 'mitre 45'?"),
         ('"square", "mitre 45"', '"square"', "part B, ends: found ['square'], expected two ends"),
+        ('"square", "mitre 45"', '"square", 45', 'part B, ends: found [\'square\', 45], expected two ends'),
         ("dia = 6.5", "dia = 0", "part B hole, dia: found 0"),
         ("dia = 6.5, count = 2", "dia = 6.5, cuont = 2", "part B hole, cuont: found 'cuont'"),
         ("countersunk = true", 'countersunk = "yes"', "countersunk: found 'yes', expected true or false"),
@@ -171,6 +172,21 @@ def test_one_mistake_is_told_once_with_its_place(old, new, told):
     assert any(told in fault for fault in faults), faults
     assert all(fault.startswith("gate.toml: ") for fault in faults)
     assert len(faults) <= 2, faults  # a misspelt key is also a missing one
+
+
+def test_an_end_that_is_no_text_is_not_told_as_an_empty_one():
+    (told,) = faults_of(changed('"square", "mitre 45"', '"square", 45'))
+    assert told.endswith('"turn 16 x 30 + chamfer 2"'), told
+
+
+@pytest.mark.parametrize(
+    ("old", "key"),
+    [('use = "guarding"', "note"), ('use = "guarding"', "drawing"), ("dia = 6.5", "pattern")],
+)
+def test_blanks_alone_are_no_text_where_one_may_be_left_out(old, key):
+    apart = ", " if old in "{ dia = 6.5, " else "\n"
+    with_blanks = read_job_text(changed(old, f'{old}{apart}{key} = "  "'), "gate.toml")
+    assert with_blanks == read_job_text(WHOLE, "gate.toml")
 
 
 def test_all_mistakes_of_a_file_are_told_at_once():

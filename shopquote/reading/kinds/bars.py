@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
+from shopquote.calc.bar.threads import EXPECTED_THREAD, find_thread
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError, Misread, nearest_word
 from shopquote.reading.cells import Cell
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 CACHED_TEXTS = 4096
 
 EXPECTED_BAR = "a bar such as round 12 mm or flat 2 x 1/4 in"
-EXPECTED_THREAD = "a thread such as M12, M12 x 1.25, 1/2-13 UNC or G 1/2"
 EXPECTED_SHAPE = "a shape such as leg 300; bend 90 r 24; leg 600"
 
 
@@ -84,8 +84,6 @@ GRADE: Kind[str] = Kind("a grade such as S275", _read_grade, lambda value, _: va
 
 
 def _read_thread(value: object, notation: Notation) -> Typed:
-    from shopquote.calc.bar.threads import EXPECTED_THREAD, find_thread
-
     typed = value.strip() if isinstance(value, str) else ""
     try:
         return Typed(find_thread(typed).name, typed)
@@ -117,12 +115,13 @@ SHAPE: Kind[Typed] = Kind(EXPECTED_SHAPE, _read_shape, lambda value, _: value.te
 def _read_end(value: object, notation: Notation) -> "End":
     from shopquote.calc.bar.end_words import EXPECTED_END, nearest_end, parse_end
 
+    expected = f"an end such as {EXPECTED_END}"
+    if not isinstance(value, str):
+        raise misread(value, expected)
     try:
-        return parse_end(value if isinstance(value, str) else "", notation.unit)
+        return parse_end(value, notation.unit)
     except InputError as error:
-        near = nearest_end(value) if isinstance(value, str) else None
-        told = f"an end such as {EXPECTED_END}"
-        raise Misread(found_text(value), told, near, message=error.message) from error
+        raise Misread(found_text(value), expected, nearest_end(value), message=error.message) from error
 
 
 # One end of a piece and what is done to it.
