@@ -85,6 +85,15 @@ def without_options(text: str) -> str:
     return text if "shopquote " in text else _OPTION.sub("", _WITH_OPTION.sub("", text))
 
 
+def outside_commands(text: str, change: Callable[[str], str]) -> str:
+    """A text changed but for its whole commands, which `doors` must still find."""
+    told, at = [], 0
+    for found in _COMMAND.finditer(text):
+        told += [change(text[at : found.start()]), found[0]]
+        at = found.end()
+    return "".join([*told, change(text[at:])])
+
+
 def door_of(first: str, rest: str) -> Door | None:
     """The page that does what a command does, with its words; None where there is none."""
     for known in (*DOORS.get(first, ()), _lists):

@@ -15,6 +15,7 @@ from shopquote.outputs.table import Table
 from shopquote.outputs.tables.history_tables import OF_ONE_JOB
 from shopquote.outputs.tables.review_columns import LOG
 from shopquote.page.desk import desk
+from shopquote.page.hints import outside_commands
 from shopquote.page.papers import needed_file, put_aside
 from shopquote.services.floor.entries import good_pieces
 from shopquote.services.floor.log_list import PAYMENT, JobLog, logged_so_far
@@ -113,7 +114,11 @@ def _in_fields(text: str, typed: Mapping[str, Any]) -> str:
     # A credit names an invoice too: its own form comes after the invoice's.
     form = next((fields for _, _, fields in reversed(FORMS) if fields[0][0] in typed), ())
     labels = _LABELS | dict(form)
-    return _OPTION.sub(lambda found: f"“{labels.get(found[1], found[1])}”", text)
+
+    def in_labels(told: str) -> str:
+        return _OPTION.sub(lambda found: f"“{labels.get(found[1], found[1])}”", told)
+
+    return outside_commands(text, in_labels)
 
 
 @rooms.post("/<job>/sheet")

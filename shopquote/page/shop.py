@@ -237,7 +237,7 @@ def prices() -> str | tuple[str, int]:
             read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
             if keep:
                 store_price_list(session, read)
-                suppliers = sorted({*suppliers, supplier})
+                suppliers = sorted({*suppliers, read.supplier})
     except InputError as error:
         # Its own headings are offered, so that nobody has to write which is which.
         return _price_page(suppliers, headings, fault=error), 422

@@ -225,6 +225,9 @@ def test_invoices_and_payments_are_entered_and_taken_back_on_the_page(quoted, sh
     # A message names fields, never the options of the command that asks for the same.
     wrong = quoted.post("/logged/J-0001", {"outside": "zinc", "cost": "1,2,3"}).text
     assert "“Cost before tax”: " in unescape(wrong) and "--cost" not in wrong
+    early = quoted.post("/logged/J-0001", {"paid": "2026-8", "on": "2020-01-01"})
+    told = unescape(re.sub("<[^>]+>", "", early.text))
+    assert "it came: “Day”. If the" in told and "log it again: what is logged on J-0001The back key" in told
     # What is taken back is named by all that tells it from others, never by its number alone.
     by_number = quoted.post("/logged/J-0001", {"strike": "2", "reason": "typed twice"})
     assert by_number.status_code == 422

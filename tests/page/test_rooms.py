@@ -326,6 +326,12 @@ def test_a_shop_without_bars_or_benders_begins_with_a_bender_and_an_invented_sam
     with database.reading() as session:
         assert not read_list(session, "suppliers").entries
     assert "Stored." in list_of("store").text
+    # Its name in other letters is the same supplier, and stands once among those to choose from.
+    lines["new_supplier"] = "FENWICK BARS"
+    again = list_of("store").text
+    assert (
+        "Stored." in again and "FENWICK" not in again and again.count("<option selected>Fenwick Bars<") == 1
+    )
     with database.reading() as session:
         assert [row["supplier"] for row in read_list(session, "stock").entries] == ["Fenwick Bars"]
     with database.reading() as session:
