@@ -35,7 +35,7 @@ from shopquote.services.floor.floor_sheet import Bend
 from shopquote.services.floor.mend import can_be_mended, mend_entry, take_back_entry
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_list import newest_jobs
-from shopquote.services.jobs.job_states import STATES_TO_MAKE
+from shopquote.services.jobs.job_states import STATES_ENDED, STATES_TO_MAKE
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
@@ -132,6 +132,7 @@ def sheet(code: str, mark: str) -> str:
             holes=[" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes],
             making=making_of(spec), cautions=sheet_cautions(spec, {part.mark: answer}),
             operations=_operations(session, loaded),
+            ended=loaded.job.state if loaded.job.state in STATES_ENDED else "",
         )  # fmt: skip
 
 

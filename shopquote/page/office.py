@@ -63,6 +63,7 @@ def start() -> str | Response:
         return render_template(
             "start.html", lacking=lacking, groups=groups, bare=bare, late=late, more_late=more_late,
             shop=shop, today=today, days_late=days_late, drafts=list_drafts(session),
+            any_job=bool(groups) or bool(newest_jobs(session, 1)[0]),
         )  # fmt: skip
 
 

@@ -372,6 +372,14 @@ def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
     assert refused.status_code == 422 and "<option>nothing</option>" in refused.text
 
 
+def test_a_dropped_job_starts_nothing_on_the_floor_and_is_no_empty_shop(won, floor):
+    assert "Start bending" in floor.get("/f/job/J-0001/A").text
+    assert won.post("/quote/J-0001/state", {"state": "dropped", "reason": "tried"}).status_code == 303
+    page = floor.get("/f/job/J-0001/A").text
+    assert "nothing more is started" in page and "Start bending" not in page
+    assert "No job is on file" not in won.get("/").text and "Nothing waits" in won.get("/").text
+
+
 def test_a_backup_is_had(office):
     answer = office.post("/backup", {})
     assert answer.status_code == 200 and len(answer.data) > 10_000

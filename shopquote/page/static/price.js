@@ -72,7 +72,7 @@ function add(name, of) {
   if (name === "part") begin(row, among, mine);
   among.append(row);
   const first = row.querySelector(name === "part" ? "[name$='-name']" : "input:not([type=hidden]), select");
-  if (first) first.focus();
+  if (first) { first.focus(); if (first.select) first.select(); }
   return row;
 }
 function begin(row, among, mine) {

@@ -13,7 +13,7 @@ from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, Misread, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.table_files import FileTable
-from shopquote.services.buying.price_rows import MEANS, PRICE_FORM, STEP, ListReading, many_of
+from shopquote.services.buying.price_rows import MEANS, PRICE_FORM, STEP, ListReading, headed_unit, many_of
 
 # Kept with the supplier beside its columns.
 HEADING_ROW = "heading row"
@@ -83,7 +83,7 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
         InputError: a column that is not in the file, an unknown word, or nothing for a needed one.
     """
     mapping, faults = _given_columns(table, given)
-    guessed = PRICE_FORM.match(table.headings)
+    guessed = _guessed(table.headings)
     mapping = {word: heading for word, heading in guessed.items() if word not in _ONLY_SAID} | mapping
     mapping = _priced_by(table.headings, mapping, guessed.get("unit")) | mapping
     by_name = {heading.strip().lower(): heading for heading in table.headings}
@@ -102,6 +102,15 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
         fault.hint = f"Row {table.heading_row} was read as the headings. {HEADINGS_HINT}"
         raise fault
     return mapping
+
+
+def _guessed(headings: Sequence[str]) -> dict[str, str]:
+    """Columns by usual headings; that of the lengths may say its unit: "Length m"."""
+    guessed = PRICE_FORM.match(headings)
+    for heading in headings:
+        if "length" in PRICE_FORM.match([headed_unit(heading)[0]]):
+            guessed.setdefault("length", heading)
+    return guessed
 
 
 def _price_by(heading: str) -> str:

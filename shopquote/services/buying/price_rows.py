@@ -75,6 +75,10 @@ PRICE_FORM = Form(
         FormColumn("from kg", kinds.number(), aliases=("from mass", "minimum kg", "break")),
     )
 )  # fmt: skip
+# A heading that says the unit of its lengths: "Length m", "Länge (mm)".
+_WITH_UNIT = re.compile(r"(.+?)\s*[\s(\[](mm|m|ft|in)[)\]]?\.?", re.IGNORECASE)
+# Nobody sells bars so short: metres were read as millimetres.
+SHORTEST_BAR = Length.from_mm(50)
 # What stands in a price's place where it is to be asked for; letters alone, so that "P.O.A." is "poa".
 _ON_REQUEST = frozenset(
     ("poa", "por", "onrequest", "onapplication", "priceonrequest", "priceonapplication", "call", "ask",
@@ -244,10 +248,26 @@ def _without_quality(text: str) -> tuple[str, str]:
     return (match[1], match[2].strip()) if match else (text, "")
 
 
+def headed_unit(heading: str) -> tuple[str, str]:
+    """A heading without the unit that it says of its lengths, and that unit; none where it says none.
+
+    >>> headed_unit("Length m"), headed_unit("Länge (mm)"), headed_unit("Length")
+    (('Length', 'm'), ('Länge', 'mm'), ('Length', ''))
+    """
+    match = _WITH_UNIT.fullmatch(heading.strip())
+    return (match[1], match[2].lower()) if match else (heading, "")
+
+
 def _length(reading: ListReading, row: TableRow) -> Measure | None:
-    measure: Measure | None = _value(reading, row, "length")
-    if measure is None and not reading.text(row, "length"):
-        reading.fault(row, "length", "a length such as 6000, 6 m or 20 ft")
+    text = reading.text(row, "length")
+    # A bare figure under "Length m" is metres, whatever the shop measures in.
+    unit = headed_unit(reading.columns.get("length", ""))[1]
+    measure: Measure | None = _value(
+        reading, row, "length", text=f"{text} {unit}" if unit and text[-1:].isdigit() else text
+    )
+    too_short = measure is not None and measure.length < SHORTEST_BAR
+    if (measure is None and not text) or too_short:
+        reading.fault(row, "length", "the length of a bar, such as 6000, 6 m or 20 ft")
     return measure
 
 
@@ -345,12 +365,13 @@ def _step_kg(match: re.Match[str]) -> Decimal:
     return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
 
 
-def _value(reading: ListReading, row: TableRow, word: str, like: str = "") -> Any:
-    """A cell's value by the kind of its column, or of the one that it is like.
+def _value(reading: ListReading, row: TableRow, word: str, like: str = "", text: str | None = None) -> Any:
+    """A cell's value by the kind of its column, or of the one that it is like; `text` for what it says.
 
     None where it is empty, or with a fault noted when it cannot be used.
     """
-    text, kind = reading.text(row, word), PRICE_FORM.column(like or word).kind
+    text = reading.text(row, word) if text is None else text
+    kind = PRICE_FORM.column(like or word).kind
     try:
         return kind.read(text, reading.notation) if text else None
     except Misread as error:

@@ -446,3 +446,19 @@ def test_headings_that_nobody_knows_are_named_with_the_row_that_was_read(with_su
             session, NAME, price_table(session, NAME, path, columns=columns), on=DAY, columns=columns
         )
     assert len(read.changes) == 1
+
+
+@pytest.mark.parametrize("heading", ["Length m", "Length (m)", "Länge [m]", "Longueur m"])
+def test_a_heading_says_the_unit_of_its_lengths(with_supplier, tmp_path, heading):
+    path = tmp_path / "list.csv"
+    path.write_text(f"Bar;Grade;{heading};Price each\nround 12;S275;6;9\n", encoding="utf-8")
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY).changes
+    assert change.line.length.length == Length.from_mm(6000)
+
+
+def test_metres_that_would_be_read_as_millimetres_are_refused(with_supplier, tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text("Bar;Grade;Length;Price each\nround 12;S275;6;9\n", encoding="utf-8")
+    with with_supplier.session() as session, pytest.raises(InputError, match="6000, 6 m or 20 ft"):
+        read_price_list(session, NAME, price_table(session, NAME, path), on=DAY)
