@@ -265,3 +265,11 @@ def test_any_text_is_a_value_or_a_misread(text, notation):
             kind.read(text, notation)
         except Misread as error:
             assert error.expected and error.found
+
+
+def test_a_cell_beyond_what_a_csv_field_holds_is_no_list_of_names():
+    # A csv field of over 131,072 characters is an error of Python's own csv module.
+    long = "x" * 140_000
+    with pytest.raises(Misread, match="up to 6 texts"):
+        kinds.names(6, 60).read(long, NOWHERE)
+    assert kinds.names_parted(long) == [long]

@@ -2,7 +2,7 @@
 
 A finished part is measured over its ends, worked or not. Begin at `work_end`. Forging keeps volume:
 stock = volume / area of the bar (house rule of every smith's book; the loss to scale is the shop's own
-allowance). Millimetres, mm3. Not for hollow sections and angles, saddles and sawing aside.
+allowance). Millimetres, mm3. For solid bar alone, saddles, sawing and a tube pressed flat aside.
 """
 
 from dataclasses import replace

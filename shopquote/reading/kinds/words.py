@@ -104,14 +104,17 @@ def names(most: int, longest: int) -> Kind[tuple[str, ...]]:
 
 
 def names_parted(text: str) -> list[str]:
-    """The texts of one cell.
+    """The texts of one cell; what is too long to part comes back whole, for its length to be told.
 
     >>> names_parted('A; "B; C"')
     ['A', 'B; C']
     """
     if not text.strip():
         return []
-    (found,) = csv.reader([" ".join(text.splitlines())], delimiter=";", skipinitialspace=True)
+    try:
+        (found,) = csv.reader([" ".join(text.splitlines())], delimiter=";", skipinitialspace=True)
+    except csv.Error:
+        return [text]
     return [word.strip() for word in found]
 
 
