@@ -167,6 +167,19 @@ def _is_bar(text: str) -> bool:
     return True
 
 
+def kept_columns(table: FileTable, kept: Mapping[str, str]) -> dict[str, str]:
+    """What is kept with a supplier of its last list, as far as it counts for this one.
+
+    A list with other headings is another list: nothing of the last one's columns is taken for it, or a price
+    a bar would be read a kilogram. What the supplier's words mean stays.
+    """
+    columns = {word: place for word, place in kept.items() if word != HEADING_ROW}
+    means = {word: ours for word, ours in columns.items() if word.startswith(MEANS)}
+    of_list = {word: place for word, place in columns.items() if word not in means}
+    same = not any(_lacking(table, word, place) for word, place in of_list.items())
+    return columns if same else means
+
+
 def _given_columns(table: FileTable, given: Mapping[str, str]) -> tuple[dict[str, str], list[Fault]]:
     """The columns that a person named, and what is wrong with them."""
     mapping: dict[str, str] = {}

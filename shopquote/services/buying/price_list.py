@@ -26,6 +26,7 @@ from shopquote.services.buying.price_headings import (
     HEADING_ROW,
     HEADINGS_HINT,
     find_columns,
+    kept_columns,
     may_be_headings,
     name_prices,
     taught_words,
@@ -101,7 +102,7 @@ def read_price_list(
         InputError: columns that are not there, or all mistakes by row.
     """
     found = find_supplier(session, supplier)
-    kept = {word: place for word, place in found.column_map.items() if word != HEADING_ROW}
+    kept = kept_columns(table, found.column_map)
     mapping = find_columns(table, {**kept, **(columns or {})})
     notation = replace(shop_notation(session), currency=found.currency)
     notation = notation.within(unit_of_list(mapping, notation.unit))

@@ -462,3 +462,15 @@ def test_metres_that_would_be_read_as_millimetres_are_refused(with_supplier, tmp
     path.write_text("Bar;Grade;Length;Price each\nround 12;S275;6;9\n", encoding="utf-8")
     with with_supplier.session() as session, pytest.raises(InputError, match="6000, 6 m or 20 ft"):
         read_price_list(session, NAME, price_table(session, NAME, path), on=DAY)
+
+
+def test_a_list_with_other_headings_is_read_by_its_own(with_supplier, tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text("Article;Q;L;EUR per kg\nround 12;S275;6 m;1.40\n", encoding="utf-8")
+    columns = {"bar": "Article", "grade": "Q", "length": "L", "price": "EUR per kg", "basis": "=kg"}
+    with with_supplier.session() as session:
+        table = price_table(session, NAME, path, columns=columns)
+        store_price_list(session, read_price_list(session, NAME, table, on=DAY, columns=columns))
+        path.write_text("Bar;Grade;Length;Price per bar\nround 12;S275;6 m;9\n", encoding="utf-8")
+        (change,) = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY).changes
+    assert (change.line.basis, change.line.steps) == ("bar", ((0, Decimal(9)),))
