@@ -35,9 +35,11 @@ def read_basis(text: str) -> Basis:
     return word
 
 
-# What price lists and people call a basis; "each" and "piece" are a whole bar.
+# What price lists and people call a basis, in the languages of papers; "each" and "piece" are a whole bar.
 BASIS_WORDS: dict[str, Basis] = {
-    "bar": "bar", "each": "bar", "ea": "bar", "pc": "bar", "piece": "bar", "length": "bar",
+    "bar": "bar", "each": "bar", "ea": "bar", "pc": "bar", "pcs": "bar", "piece": "bar", "length": "bar",
+    "stab": "bar", "stück": "bar", "stk": "bar", "barre": "bar", "pièce": "bar", "barra": "bar",
+    "pieza": "bar", "mètre": "m", "metro": "m",
     "kg": "kg", "kilo": "kg", "kilogram": "kg",
     "cwt": "cwt", "100 lb": "cwt", "hundredweight": "cwt",
     "m": "m", "metre": "m", "meter": "m",

@@ -261,7 +261,9 @@ def _keys(bar: JobBar) -> list[tuple[str, str, Length]]:
 
 def _check_wish(database: Database, wish: OrderWish, on: date) -> None:
     if wish.due is not None and wish.due < on:
-        raise InputError(f"Delivery is wanted by {wish.due}; the order is of {on}, so expected a later day.")
+        raise InputError(
+            f"Delivery is wanted by {wish.due}; the order is of {on}, so expected that day or a later one."
+        )
     if wish.certificate is not None and wish.certificate not in CERTIFICATE_KINDS:
         raise InputError(
             f"Certificate is {wish.certificate!r}; "

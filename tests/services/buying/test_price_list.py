@@ -342,6 +342,19 @@ def test_a_price_by_the_tonne_is_one_by_the_kilogram(with_supplier, tmp_path, ba
     assert (change.line.basis, change.line.steps) == ("kg", ((Decimal(0), Decimal("1.25")),))
 
 
+@pytest.mark.parametrize(
+    ("heading", "basis"),
+    [("Preis pro Stück", "bar"), ("Preis/Stk.", "bar"), ("Prix par pièce", "bar"), ("Precio por metro", "m")],
+)
+def test_a_heading_says_its_basis_in_the_languages_of_papers(with_supplier, tmp_path, heading, basis):
+    path = tmp_path / "list.csv"
+    path.write_text(f"Bar;Grade;Length;{heading}\nround 12;S275;6 m;9.50\n", encoding="utf-8")
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY)
+    (change,) = read.changes
+    assert (change.line.basis, change.line.steps) == (basis, ((Decimal(0), Decimal("9.50")),))
+
+
 def test_a_ton_may_be_three_things_and_is_refused(with_supplier, tmp_path):
     with with_supplier.session() as session, pytest.raises(InputError, match="ton"):
         read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "basis": "=ton"})
