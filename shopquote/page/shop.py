@@ -1,5 +1,6 @@
 """The shop's own: devices that are let in, and its lists."""
 
+import re
 import tempfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -37,6 +38,7 @@ from shopquote.services.shop.made_up import drop_invented, has_invented
 from shopquote.services.shop.on_file import count_typed
 from shopquote.services.shop.shop_lists import LISTS
 
+_DOTTED = re.compile(r"([^\s.]+)\.\S+")
 rooms = Blueprint("shop", __name__)
 MOST_SHOWN = 500
 BACKUP_NAME = "shop.backup"
@@ -106,10 +108,11 @@ def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, 
 
 
 def _groups(table: ListTable) -> list[tuple[str, int]]:
-    """First words of names such as bend.angle with their counts; none where names have no dots."""
-    names = [str(entry.get("name", "")) for entry in table.entries]
-    counts = Counter(name.partition(".")[0] for name in names if "." in name)
-    return sorted(counts.items()) if len(counts) > 1 else []
+    """First words of names such as bend.angle with their counts; none of a list with other names."""
+    names = [_DOTTED.fullmatch(str(entry.get("name", ""))) for entry in table.entries]
+    counts = Counter(name[1] for name in names if name)
+    # People are called J. Smith, and that is no group of them.
+    return sorted(counts.items()) if len(counts) > 1 and all(names) else []
 
 
 def _key_of(table: ListTable, entry: Mapping[str, Any]) -> list[str]:

@@ -338,6 +338,16 @@ def test_a_shop_without_bars_or_benders_begins_with_a_bender_and_an_invented_sam
         assert [row["name"] for row in read_list(session, "benders").entries] == [name]
 
 
+def test_rates_are_found_by_their_first_words_and_people_by_none(office, shop):
+    with shop.session() as session:
+        for name in ("J. Smith", "M. Jones & Sons"):
+            set_entry(session, "customers", [name], on=date(2026, 3, 2))
+    rates = office.get("/shop/rates").text
+    (group,) = re.findall(r'<p class="groups">(.*?)</p>', rates, re.DOTALL)
+    assert 'find=bend.">bend</a>' in group and "joint" in group
+    assert 'class="groups"' not in office.get("/shop/customers").text
+
+
 def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
     def send(do, text=b"Article;Quality;Long;Net each\nflat 40 x 6;S275;6 m;33,10\n", **more):
         columns = "bar=Article\ngrade=Quality\nlength=Long\nprice=Net each\nbasis==bar"
