@@ -65,7 +65,7 @@ def set_aside(folder: Path) -> Iterator[Path]:
     while it writes leaves no paper of a thing that is not on file.
 
     Raises:
-        InputError: the folder cannot be made or written.
+        InputError: the folder cannot be made or written, or its disk has no room for what is written there.
     """
     from tempfile import TemporaryDirectory
 
@@ -76,7 +76,13 @@ def set_aside(folder: Path) -> Iterator[Path]:
     except OSError as error:
         raise _not_written(folder, error) from error
     with aside as place:
-        yield Path(place)
+        try:
+            yield Path(place)
+        except OSError as error:
+            # What was written there found no room: whose disk it is, the system does not say.
+            if error.errno in _NO_ROOM:
+                raise _not_written(folder, error) from error
+            raise
 
 
 def bring_in(files: Sequence[Path], folder: Path) -> list[Path]:

@@ -26,6 +26,7 @@ from typing import Any
 from flask import Flask, Response, g, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException
 
+from shopquote.calc.numbers import shown
 from shopquote.errors import CannotMakeError, DatabaseError, InputError, NotFoundError, ShopquoteError
 from shopquote.page import details, door, floor, office
 from shopquote.page.desk import Desk
@@ -86,6 +87,7 @@ def create_app(
     for name in ROOMS:
         app.register_blueprint(importlib.import_module(f"shopquote.page.{name}").rooms)
     app.after_request(_led_on)
+    app.after_request(_shown)
     app.register_error_handler(ShopquoteError, _told)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(Exception, _broken)
@@ -98,6 +100,15 @@ def _led_on(answer: Response) -> Response:
         told = jsonify(to=answer.headers["Location"])
         told.headers.extend((name, text) for name, text in answer.headers if name == "Set-Cookie")
         return told
+    return answer
+
+
+def _shown(answer: Response) -> Response:
+    """A page whose control characters, as older records may hold, are written out."""
+    if answer.mimetype == "text/html" and not answer.direct_passthrough:
+        text = answer.get_data(as_text=True)
+        if (safe := shown(text)) != text:
+            answer.set_data(safe)
     return answer
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from sqlalchemy import URL, Connection, MetaData, Table, func, select
 
 from shopquote.errors import DatabaseError
-from shopquote.records.engine import copy_sqlite, make_engine
+from shopquote.records.engine import connect_to_read, copy_sqlite, make_engine
 from shopquote.records.schema import VERSION_TABLE, make_tables, newest_version, stored_version
 
 ROWS_AT_ONCE = 2000
@@ -28,7 +28,7 @@ def copy_file(source: Path, target: Path) -> None:
         sqlite3.Error: the file cannot be read, or the copy not be written.
     """
     copy_sqlite(source, target)
-    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+    with closing(connect_to_read(source)) as old, closing(sqlite3.connect(target)) as new:
         said = [held.execute("PRAGMA quick_check").fetchall() for held in (old, new)]
         names = [name for (name,) in new.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
         counts = [new.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in names]

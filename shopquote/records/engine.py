@@ -58,25 +58,38 @@ def make_quiet_engine(path: Path) -> Engine:
     A reader usually makes room for an index of the log. Where the log is empty the file is read as it
     stands; else the index is kept in memory, and nobody else may have the file open.
     """
-    log = path.with_name(path.name + "-wal")
-    unlogged = not log.exists() or not log.stat().st_size
-    address = f"{path.absolute().as_uri()}?{'mode=ro&immutable=1' if unlogged else 'mode=rw'}"
     # One connection, for a second would meet the first one's lock.
-    engine = create_engine(
-        "sqlite://", creator=lambda: sqlite3.connect(address, uri=True), poolclass=StaticPool
-    )
-
-    @event.listens_for(engine, "connect")
-    def prepare(connection: Any, _record: Any) -> None:
-        connection.isolation_level = None
-        if not unlogged:
-            connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+    engine = create_engine("sqlite://", creator=lambda: _connect_quietly(path), poolclass=StaticPool)
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
         connection.exec_driver_sql("BEGIN")
 
     return engine
+
+
+def _connect_quietly(path: Path) -> sqlite3.Connection:
+    log = path.with_name(path.name + "-wal")
+    unlogged = not log.exists() or not log.stat().st_size
+    address = f"{path.absolute().as_uri()}?{'mode=ro&immutable=1' if unlogged else 'mode=rw'}"
+    connection = sqlite3.connect(address, uri=True, isolation_level=None)
+    if not unlogged:
+        connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+    return connection
+
+
+def connect_to_read(path: Path) -> sqlite3.Connection:
+    """A connection that reads a SQLite file, also on a disk without room, as before a backup to another."""
+    connection = sqlite3.connect(path)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError as error:
+        if "full" not in str(error) and "I/O" not in str(error):
+            connection.close()
+            raise
+        connection.close()
+        return _connect_quietly(path)
+    return connection
 
 
 def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
@@ -112,7 +125,7 @@ def copy_sqlite(source: Path, target: Path) -> None:
     """A consistent copy of a SQLite file that may be in use, written beside and renamed."""
     beside = target.with_name(target.name + ".part")
     beside.unlink(missing_ok=True)
-    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(beside)) as new:
+    with closing(connect_to_read(source)) as old, closing(sqlite3.connect(beside)) as new:
         old.backup(new)
         # One file: the copy must not need a log beside it.
         new.execute("PRAGMA journal_mode = DELETE")

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import pytest
 from flask import g
 from markupsafe import Markup
-from sqlalchemy import select
+from sqlalchemy import select, text
 
 from shopquote.outputs.looks import MONEY, Setting
 from shopquote.outputs.table import Column, Table
@@ -388,6 +388,21 @@ def test_a_dropped_job_starts_nothing_on_the_floor_and_is_no_empty_shop(won, flo
     page = floor.get("/f/job/J-0001/A").text
     assert "nothing more is started" in page and "Start bending" not in page
     assert "No job is on file" not in won.get("/").text and "Nothing waits" in won.get("/").text
+
+
+def test_what_a_terminal_would_obey_is_written_out_on_every_page(won, floor, shop):
+    with shop.session() as session:
+        for table, column in (
+            ("job_revisions", "title"), ("customers", "name"), ("parts", "name"), ("suppliers", "name")
+        ):  # fmt: skip
+            session.execute(
+                text(f"UPDATE {table} SET {column} = {column} || :more"), {"more": "\x1b[31m\u202e"}
+            )
+    pages = {path: won.get(path).text for path in ("/", "/jobs", "/quote/J-0001", "/bars", "/shop/customers")}
+    pages["floor"] = floor.get("/f/job/J-0001/A").text
+    for path, page in pages.items():
+        assert "\x1b" not in page and "\u202e" not in page, path
+        assert "\\x1b[31m\\u202e" in page, path
 
 
 def test_a_backup_is_had(office):

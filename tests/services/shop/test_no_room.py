@@ -1,5 +1,6 @@
 """A disk without room, another program's database, and days that have not come."""
 
+import errno
 import sqlite3
 from contextlib import closing
 from datetime import date
@@ -9,7 +10,8 @@ import pytest
 from sqlalchemy import exc, text
 
 from shopquote.errors import DatabaseError, InputError
-from shopquote.files import disk_told
+from shopquote.files import disk_told, set_aside
+from shopquote.records.copies import copy_file
 from shopquote.records.engine import copy_sqlite, make_quiet_engine
 from shopquote.services.shop import database as databases
 from shopquote.services.shop.database import open_database, upgrade_database
@@ -49,6 +51,35 @@ def test_a_log_that_is_not_empty_is_read_too(shop, tmp_path):
     with engine.begin() as connection:
         assert connection.scalar(text("SELECT last FROM counters WHERE letter = 'Z'")) == 7
     engine.dispose()
+
+
+def test_a_database_on_a_full_disk_is_copied_to_another(shop, tmp_path, monkeypatch):
+    path = tmp_path / "full.db"
+    copy_sqlite(Path(shop.url.database), path)
+    really = sqlite3.connect
+
+    class Full:
+        def execute(self, _: str) -> None:
+            raise sqlite3.OperationalError("disk I/O error")  # as SQLite says of its index of the log
+
+        def close(self) -> None:
+            pass
+
+    def connect(place, **how):
+        return Full() if place == path else really(place, **how)
+
+    monkeypatch.setattr(sqlite3, "connect", connect)
+    copy_file(path, tmp_path / "copy.db")
+    with closing(really(tmp_path / "copy.db")) as copy:
+        assert copy.execute("SELECT count(*) FROM shop").fetchone() == (1,)
+    assert not path.with_name("full.db-shm").exists()
+
+
+def test_files_that_find_no_room_name_the_disk(tmp_path):
+    with pytest.raises(InputError, match="has no room; the disk is /"), set_aside(tmp_path):
+        raise OSError(errno.ENOSPC, "No space left on device")
+    with pytest.raises(FileNotFoundError), set_aside(tmp_path):
+        raise FileNotFoundError(errno.ENOENT, "gone")
 
 
 def test_the_disk_is_told_of_a_file_that_is_not_there_yet(tmp_path):
