@@ -346,7 +346,9 @@ def test_everything_is_done_without_scripts(plain_window, shop):
     window.one("button[value=quote]").click()
     assert "/quote/J-0001" in window.driver.current_url
     window.one("button[value=accepted]").click()
+    window.until(lambda: window.one(".said"))
     window.go("/f/")
+    window.until(lambda: window.one("[name=person]"))
     window.fill("[name=person]", "Wyn")
     window.one("form:last-of-type .main").click()
     window.go("/f/job/J-0001/A")
