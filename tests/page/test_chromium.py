@@ -310,10 +310,11 @@ def test_entries_wait_in_the_phone_while_the_line_is_cut(window, shop, clock):
     window.press("button[value=quote]")
     window.until(lambda: "/quote/" in window.driver.current_url)
     window.press("button[value=accepted]")
-    window.until(lambda: window.one(".said"))
+    window.until(lambda: "accepted" in window.one(".head").text)
     window.go("/f/")
     window.fill("[name=person]", "Wyn")
     window.press("form .main")
+    window.until(lambda: window.one("[name=code]"))
     window.go("/f/job/J-0001/A")
     window.until(lambda: window.one(".dock .main"))
     cut = {"offline": True, "latency": 0, "downloadThroughput": 0, "uploadThroughput": 0}
@@ -346,16 +347,17 @@ def test_everything_is_done_without_scripts(plain_window, shop):
     window.one("button[value=quote]").click()
     assert "/quote/J-0001" in window.driver.current_url
     window.one("button[value=accepted]").click()
-    window.until(lambda: window.one(".said"))
+    window.until(lambda: "accepted" in window.one(".head").text)
     window.go("/f/")
     window.until(lambda: window.one("[name=person]"))
     window.fill("[name=person]", "Wyn")
     window.one("form:last-of-type .main").click()
+    window.until(lambda: window.one("[name=code]"))
     window.go("/f/job/J-0001/A")
     window.one(".dock .main").click()
-    assert window.driver.current_url.endswith("/f/work")
+    window.until(lambda: window.driver.current_url.endswith("/f/work"))
     window.one(".stop").click()
-    assert "min" in window.one(".lines").text
+    window.until(lambda: "min" in window.one(".lines").text)
     with shop.reading() as session:
         assert stored_quote(session, "J-0001").priced.net > 0
 
@@ -368,10 +370,12 @@ def test_the_accessibility_checker_finds_no_fault_on_any_page_or_size(window):
     window.press("button[value=quote]")
     window.until(lambda: "/quote/" in window.driver.current_url)
     window.press("button[value=accepted]")
-    window.until(lambda: window.one(".said"))
+    window.until(lambda: "accepted" in window.one(".head").text)
     window.go("/f/")
+    window.until(lambda: window.one("[name=person]"))
     window.fill("[name=person]", "Wyn")
     window.press("form .main")
+    window.until(lambda: window.one("[name=code]"))
     office = (
         "/", "/price/new", "/quote/J-0001", "/bars?job=J-0001", "/rack", "/review", "/shop", "/shop/benders",
         "/shop/details", "/shop/first", "/shop/prices", "/load", "/logged/J-0001",
