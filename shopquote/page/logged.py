@@ -42,6 +42,7 @@ FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("Minutes", "Log", (
         ("operation", "Operation"), ("minutes", "Minutes, or 1:30"), ("person", "Who"))),
 )  # fmt: skip
+OF_AN_INVOICE = ("Paid", "Credit")
 FIELDS = {name for _, _, fields in FORMS for name, _ in fields} | {"on"}
 
 
@@ -62,8 +63,8 @@ def show(job: str) -> str:
         forms=[
             form
             for form in FORMS
-            if (came.billed if form[1] == "Paid" else log.state not in STATES_ENDED)
-            and (came.billed or form[1] != "Credit")
+            if (came.billed or form[1] not in OF_AN_INVOICE)
+            and (form[1] == "Paid" or log.state not in STATES_ENDED)
         ],
         to_take=[
             one for one in log.rows

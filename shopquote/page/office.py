@@ -59,11 +59,12 @@ def start() -> str | Response:
         shop = the_shop(session)
         to_make = {line.job for group in groups if group.state in STATES_TO_MAKE for line in group.jobs}
         bare = without_bars(session, to_make | {line.job for line in late if line.state in STATES_TO_MAKE})
-        lacking = [] if groups else lists_to_begin(session)
+        any_job = bool(groups or newest_jobs(session, 1)[0])
+        lacking = [] if any_job else lists_to_begin(session)
         return render_template(
             "start.html", lacking=lacking, groups=groups, bare=bare, late=late, more_late=more_late,
             shop=shop, today=today, days_late=days_late, drafts=list_drafts(session),
-            any_job=bool(groups) or bool(newest_jobs(session, 1)[0]),
+            any_job=any_job,
         )  # fmt: skip
 
 

@@ -78,13 +78,19 @@ def _connect_quietly(path: Path) -> sqlite3.Connection:
     return connection
 
 
+def finds_no_room(error: BaseException | None) -> bool:
+    """Whether SQLite says that its disk has no room, or none for the index of its log."""
+    said = str(error).lower()
+    return "full" in said or "i/o error" in said
+
+
 def connect_to_read(path: Path) -> sqlite3.Connection:
     """A connection that reads a SQLite file, also on a disk without room, as before a backup to another."""
     connection = sqlite3.connect(path)
     try:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except sqlite3.OperationalError as error:
-        if "full" not in str(error) and "I/O" not in str(error):
+        if not finds_no_room(error):
             connection.close()
             raise
         connection.close()

@@ -23,7 +23,7 @@ from shopquote.files import DATABASE_BEGINS, disk_told
 from shopquote.reading.kinds.documents import numbered
 from shopquote.records import schema
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_to_file
-from shopquote.records.engine import READING, WAIT_SECONDS, make_engine, make_quiet_engine
+from shopquote.records.engine import READING, WAIT_SECONDS, finds_no_room, make_engine, make_quiet_engine
 from shopquote.records.schema import make_tables, newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 from shopquote.services.shop.database_places import certificate_folder as certificate_folder
@@ -274,7 +274,7 @@ def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
             f"{name} is damaged or not a database: {said}.",
             hint=f"Restore a backup; this file is kept: shopquote db restore BACKUP --replace --db {name}",
         )
-    if "full" in lowered or "i/o error" in lowered:
+    if finds_no_room(error.orig):
         path = sqlite_path(url)
         disk = "its disk is the server's" if path is None else disk_told(path)
         return (DatabaseError if path is None else _NoRoom)(
