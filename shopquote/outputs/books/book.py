@@ -67,6 +67,11 @@ class Book(Workbook):
         """Remember that this cell's formula is ours."""
         self._own_formulas.add((id(cell.parent), cell.row, cell.column))
 
+    @property
+    def has_formulas(self) -> bool:
+        """Whether a formula of ours stands anywhere in it."""
+        return bool(self._own_formulas)
+
     def is_own(self, cell: Cell) -> bool:
         """Whether this cell's formula came through `put_formula`."""
         return (id(cell.parent), cell.row, cell.column) in self._own_formulas

@@ -1,13 +1,22 @@
 """Workbooks on disk."""
 
+import re
+from collections.abc import Mapping
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
+from typing import Any
+from zipfile import ZIP_DEFLATED, ZipFile
 
 from openpyxl.cell.cell import Cell
+from openpyxl.utils import get_column_letter
+from openpyxl.writer.excel import ExcelWriter
 
 from shopquote.files import put_file
 from shopquote.outputs.books.book import Book, make_text
+
+# A formula as the library writes it: without what it comes to.
+_FORMULA = re.compile(r'(<c r="([A-Z]+[0-9]+)"[^>]*)(><f>[^<]*</f>)<v ?(?:/>|></v>)')
 
 
 def save_book(book: Book, path: Path) -> Path:
@@ -18,8 +27,39 @@ def save_book(book: Book, path: Path) -> Path:
     """
     _quieten(book)
     packed = BytesIO()
-    book.save(packed)
+    if book.has_formulas:
+        from shopquote.outputs.books.worked_out import figures_of
+
+        figures = {
+            (title, f"{get_column_letter(column)}{row}"): figure
+            for (title, row, column), figure in figures_of(book).items()
+        }
+        ExcelWriter(book, _Archive(packed, book, figures)).save()
+    else:
+        book.save(packed)
     return put_file(path, packed.getvalue())
+
+
+class _Archive(ZipFile):
+    """A workbook's parts; sheets are packed with what their formulas come to."""
+
+    def __init__(
+        self, packed: BytesIO, book: Book, figures: Mapping[tuple[str, str], Decimal | None]
+    ) -> None:
+        super().__init__(packed, "w", ZIP_DEFLATED)
+        self._book, self._figures = book, figures
+
+    def write(self, filename: Any, arcname: Any = None, *args: Any, **more: Any) -> None:
+        """Pack a sheet that the library has written to a file of its own."""
+        title = next(sheet.title for sheet in self._book.worksheets if sheet.path == f"/{arcname}")
+
+        def with_figure(found: re.Match[str]) -> str:
+            figure = self._figures[title, found[2]]
+            if figure is None:
+                return f'{found[1]} t="e"{found[3]}<v>#DIV/0!</v>'
+            return f"{found[1]}{found[3]}<v>{float(figure)!r}</v>"
+
+        self.writestr(arcname, _FORMULA.sub(with_figure, Path(filename).read_text("utf-8")))
 
 
 def _quieten(book: Book) -> None:

@@ -28,9 +28,13 @@ with_office = pytest.mark.skipif(
 
 
 def recalculated(paths, folder):
-    """The workbooks with every formula worked out by LibreOffice."""
+    """The workbooks with every formula worked out by LibreOffice: no figures of ours stand beside them."""
+    bare = [folder / "bare" / path.name for path in paths]
+    (folder / "bare").mkdir()
+    for path, alone in zip(paths, bare, strict=True):
+        load_workbook(path).save(alone)
     command = [OFFICE, f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless",
-               "--convert-to", "xlsx", "--outdir", str(folder / "done"), *map(str, paths)]  # fmt: skip
+               "--convert-to", "xlsx", "--outdir", str(folder / "done"), *map(str, bare)]  # fmt: skip
     subprocess.run(command, check=True, capture_output=True, timeout=170)
     return [load_workbook(folder / "done" / path.name, data_only=True) for path in paths]
 
@@ -43,6 +47,17 @@ def figures(book):
         if isinstance(row[0], str) and numbers:
             found.setdefault(row[0], [D(repr(round(number, 6))) for number in numbers])
     return found
+
+
+def assert_same_cells(stored, worked):
+    """Every cell as it is stored beside its formula, which previews show, against the same worked out."""
+    for cell in (cell for sheet in stored for row in sheet.iter_rows() for cell in row):
+        place = cell.parent.title, cell.coordinate
+        other = worked[place[0]][place[1]].value
+        if isinstance(other, int | float):
+            assert cell.value == pytest.approx(other, rel=1e-9, abs=1e-9), place
+        else:
+            assert cell.value in (other, other or ""), place
 
 
 def other_job():
@@ -85,7 +100,8 @@ def test_recalculated_workbooks_equal_the_stored_figures_to_the_cent(documents, 
         write_estimate_book(replace(document, number=f"Q-{number}"), tmp_path)
         for number, document in enumerate(documents)
     ]
-    for document, book in zip(documents, recalculated(paths, tmp_path), strict=True):
+    for document, path, book in zip(documents, paths, recalculated(paths, tmp_path), strict=True):
+        assert_same_cells(load_workbook(path, data_only=True), book)
         shown, priced = figures(book), document.priced
         assert shown["Cost"] == [priced.cost], document.number
         assert shown["Net, before tax"] == [priced.net], document.number
@@ -154,6 +170,18 @@ def test_a_changed_rate_moves_the_price_as_the_program_would(quoted, shop, tmp_p
     assert priced.net != document.priced.net
     assert figures(done)["Cost"] == [priced.cost]
     assert figures(done)["Net, before tax"] == [priced.net]
+
+
+def test_every_formula_is_written_with_what_it_comes_to(quoted, tmp_path):
+    """A preview works nothing out: it shows the total as it is stored."""
+    document = quoted()
+    path = write_estimate_book(document, tmp_path)
+    stored = load_workbook(path, data_only=True)
+    alive = [cell for sheet in load_workbook(path) for row in sheet.iter_rows() for cell in row]
+    alive = [cell for cell in alive if cell.data_type == "f"]
+    assert all(isinstance(stored[c.parent.title][c.coordinate].value, int | float) for c in alive)
+    shown = figures(stored)
+    assert (shown["Cost"], shown["Total"]) == ([document.priced.cost], [document.priced.total])
 
 
 def test_the_workbook_is_alive_and_has_its_pictures(quoted, tmp_path):
