@@ -1,6 +1,6 @@
 """What suppliers list of a section and grade on a day, as bars that the cut planner may buy."""
 
-from shopquote.calc.takeoff.answers import StockBar
+from shopquote.calc.takeoff.cut_plan import StockBar
 from shopquote.services.buying.offers_on_file import listed_bars
 
 

@@ -21,12 +21,12 @@ import pytest
 from ortools.sat.python import cp_model
 from typer.testing import CliRunner
 
-from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.cli.app import app
 from shopquote.services.buying.takeoff import items_of_job, take_off_job
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.on_file import saw_settings
+from shopquote.services.shop.shop_on_file import saw_settings
 from tests.listed_stock import stock_bars
 from tests.referees.cp_sat import cheapest
 from tests.referees.feasible import faults_of_plan

@@ -1,7 +1,7 @@
 """Numbers as people type them: which mark begins the decimals, and which parts the thousands.
 
 `1,250` is 1250 in London and 1.25 in Berlin. What can mean one number only is read
-anywhere; what can mean two is decided by the shop's `Marks`, and refused with both
+anywhere; what can mean two is decided by the shop's `NumberMarks`, and refused with both
 readings named where these leave it unsure. The program itself writes a point and no
 thousands, so that what it shows reads back the same everywhere. Begin at `read_number`.
 """
@@ -29,7 +29,7 @@ _SAME_SIGNS = str.maketrans(
 
 
 @dataclass(frozen=True, slots=True)
-class Marks:
+class NumberMarks:
     """A locale's marks: `decimal` before the decimals, `group` between thousands, `lakhs`: Indian groups."""
 
     decimal: str
@@ -37,13 +37,14 @@ class Marks:
     lakhs: bool = False
 
 
-def read_number(text: str, marks: Marks | None = None) -> Decimal:
+def read_number(text: str, marks: NumberMarks | None = None) -> Decimal:
     """A typed number; `marks` are the shop's, None where no shop is known.
 
     Raises:
         Misread: no number, or one that may mean two.
 
-    >>> read_number("1 320,5"), read_number("1,250", Marks(".", ",")), read_number("1,250", Marks(",", "."))
+    >>> english, german = NumberMarks(".", ","), NumberMarks(",", ".")
+    >>> read_number("1 320,5"), read_number("1,250", english), read_number("1,250", german)
     (Decimal('1320.5'), Decimal('1250'), Decimal('1.250'))
     """
     cleaned = text.translate(_SAME_SIGNS).strip()
@@ -76,7 +77,7 @@ def is_plain(text: str) -> bool:
     return _PLAIN.fullmatch(text) is not None and unmistakable(text) == text
 
 
-def grouped(body: str, marks: Marks | None) -> str | None:
+def grouped(body: str, marks: NumberMarks | None) -> str | None:
     """Digits of a whole number in groups, or None: not in groups, or by several marks."""
     separators = set(re.findall(r"\D", body))
     if not separators:
@@ -119,7 +120,7 @@ def quoted(text: str) -> str:
     return repr(line if len(line) <= 60 else line[:57] + "...")
 
 
-def _with_decimals(body: str, marks: Marks | None) -> str | None:
+def _with_decimals(body: str, marks: NumberMarks | None) -> str | None:
     """Digits with a point of a number whose last mark begins the decimals, or None."""
     head, mark, tail = re.fullmatch(r"(.*?)([.,]?)(\d+)", body, re.ASCII | re.DOTALL).groups()  # type: ignore[union-attr]
     if not mark or (head and mark in head):
@@ -128,7 +129,7 @@ def _with_decimals(body: str, marks: Marks | None) -> str | None:
     return None if whole is None else f"{whole}.{tail}"
 
 
-def _decided(body: str, marks: Marks | None, whole: str, decimals: str) -> str:
+def _decided(body: str, marks: NumberMarks | None, whole: str, decimals: str) -> str:
     """The one of two readings that the shop's marks take; a point is the program's own mark as well."""
     mark = re.sub(r"\d", "", body)
     if mark == (marks.decimal if marks is not None else "."):

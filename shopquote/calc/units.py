@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Literal
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.numbers import Marks, quoted, read_number, unmistakable
+from shopquote.calc.numbers import NumberMarks, quoted, read_number, unmistakable
 from shopquote.errors import Misread, TwoReadings
 
 Unit = Literal["mm", "in"]
@@ -124,7 +124,9 @@ class Measure:
     length: Length
 
     @classmethod
-    def parse(cls, value: str | int | float | Decimal, unit: Unit, marks: Marks | None = None) -> "Measure":
+    def parse(
+        cls, value: str | int | float | Decimal, unit: Unit, marks: NumberMarks | None = None
+    ) -> "Measure":
         """From a typed text or a bare number in `unit`; what only `marks` decide is kept plain.
 
         Raises:
@@ -138,7 +140,7 @@ class Measure:
 
 # The same few lengths stand in every list and in every part.
 @lru_cache(maxsize=4096)
-def parse_length(text: str, unit: Unit, marks: Marks | None = None) -> Length:
+def parse_length(text: str, unit: Unit, marks: NumberMarks | None = None) -> Length:
     """Read a length as people type it; a bare number is in `unit`.
 
     Takes whole numbers, decimals, fractions, mixed numbers, feet and inches, and the
@@ -160,7 +162,7 @@ def parse_length(text: str, unit: Unit, marks: Marks | None = None) -> Length:
     return Length(nanometres)
 
 
-def _with_points(cleaned: str, marks: Marks | None) -> str:
+def _with_points(cleaned: str, marks: NumberMarks | None) -> str:
     """A length with every number in it as digits and a point."""
     if marks is not None and marks.group == "'" and (match := _SWISS.match(cleaned)):
         feet, inches = match[0].split("'", 1)
@@ -170,7 +172,7 @@ def _with_points(cleaned: str, marks: Marks | None) -> str:
     return cleaned
 
 
-def _lasting_words(typed: str, marks: Marks | None) -> str:
+def _lasting_words(typed: str, marks: NumberMarks | None) -> str:
     """A length's words as they are read again later, when no shop is known."""
     if "," not in typed:
         return typed

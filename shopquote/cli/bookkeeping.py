@@ -31,7 +31,7 @@ def bookkeeping(
     from shopquote.outputs.tables.bookkeeping_tables import postings_csv, postings_json, print_postings
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.review.bookkeeping import postings
-    from shopquote.services.shop.on_file import day_typed
+    from shopquote.services.shop.shop_on_file import day_typed
 
     today = now().date()
     with reading(db) as session:

@@ -52,7 +52,7 @@ def deliver(
     )
     from shopquote.services.floor.document_pack import document_pack
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import count_typed, day_typed
+    from shopquote.services.shop.shop_on_file import count_typed, day_typed
 
     if sum(given not in (None, []) for given in (sets, pieces, again)) > 1:
         raise InputError("Give one of --sets, --pieces and --note.")

@@ -42,7 +42,7 @@ def floor(
     from shopquote.outputs.tables.show import print_files
     from shopquote.reading.kinds import SECONDS
     from shopquote.services.floor.floor import floor_sheet
-    from shopquote.services.shop.on_file import value_typed
+    from shopquote.services.shop.shop_on_file import value_typed
 
     with reading(db) as session:
         limit = value_typed(session, "--seconds", SECONDS, seconds)

@@ -66,7 +66,7 @@ def list_(
     """List the jobs with their state, due day and newest price."""
     from shopquote.outputs.tables.job_list_tables import list_json, print_list
     from shopquote.services.jobs.job_list import list_jobs, newest_jobs, with_money
-    from shopquote.services.shop.on_file import shop_currency
+    from shopquote.services.shop.shop_on_file import shop_currency
 
     today = now().date()
     late_on = today if late else None
@@ -94,7 +94,7 @@ def show(
     from shopquote.outputs.tables.job_tables import job_json, print_job
     from shopquote.services.floor.delivery_note import delivered_words
     from shopquote.services.jobs.jobs import load_job
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.shop_on_file import count_typed
 
     with reading(db) as session:
         loaded = load_job(session, job, revision=count_typed(session, "--revision", revision))
@@ -184,7 +184,7 @@ def export(
     """Write a job as a job file and as a workbook, as it was typed."""
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.jobs.jobs import export_job, load_job
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.shop_on_file import count_typed
 
     with reading(db) as session:
         loaded = load_job(session, job, revision=count_typed(session, "--revision", revision))

@@ -35,7 +35,7 @@ def load(
     from shopquote.outputs.tables.load_tables import load_json, print_load
     from shopquote.reading.kinds import count
     from shopquote.services.quotes.load import HOURS_OF_WORK, USUAL_HOURS, USUAL_WEEKS, look_ahead
-    from shopquote.services.shop.on_file import day_typed, value_typed
+    from shopquote.services.shop.shop_on_file import day_typed, value_typed
 
     if job is not None and hours is not None:
         raise InputError("--for asks about a job on file, --hours about a new one: give one of them.")

@@ -201,7 +201,7 @@ def close(
     from shopquote.outputs.tables.review_json import job_json
     from shopquote.outputs.tables.review_tables import print_job_review
     from shopquote.services.review.close import close_job, reopen_job
-    from shopquote.services.shop.on_file import day_typed
+    from shopquote.services.shop.shop_on_file import day_typed
 
     at = now()
     with writing(db) as session:

@@ -1,7 +1,7 @@
 """What many commands share: options with one name, one help line and one meaning; a session; their JSON.
 
 A number, amount, length or day stays text until the command knows the shop's notation: what a comma
-means is the shop's to say (`value_typed`, `day_typed` and `count_typed` of `services/shop/on_file`).
+means is the shop's to say (`value_typed`, `day_typed` and `count_typed` of `services/shop/shop_on_file`).
 """
 
 from collections.abc import Iterator, Sequence

@@ -97,7 +97,7 @@ def order_for(
     from shopquote.reading.kinds import DAY, SECONDS
     from shopquote.services.buying.orders import OrderWish, order_for_jobs
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import day_typed, value_typed
+    from shopquote.services.shop.shop_on_file import day_typed, value_typed
 
     written: list[Path] = []
     with open_database(db) as database, set_aside(out) as aside:
@@ -152,7 +152,7 @@ def show(
     from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.orders_on_file import find_order
     from shopquote.services.buying.receipt_strike import struck_receipts
-    from shopquote.services.shop.on_file import count_typed, shop_unit
+    from shopquote.services.shop.shop_on_file import count_typed, shop_unit
 
     with reading(db) as session:
         found = find_order(session, order, count_typed(session, "--revision", revision))
@@ -178,7 +178,7 @@ def place(
 ) -> None:
     """Make a request for prices an order."""
     from shopquote.services.buying.orders import place_request
-    from shopquote.services.shop.on_file import day_typed
+    from shopquote.services.shop.shop_on_file import day_typed
 
     def place_it(session: Any) -> Any:
         day = day_typed(session, "--on", on, now().date())
@@ -205,7 +205,7 @@ def change(
     from shopquote.errors import InputError
     from shopquote.reading import kinds
     from shopquote.services.buying.orders_on_file import change_order
-    from shopquote.services.shop.on_file import day_typed, shop_notation
+    from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
     if not count and not price:
         raise InputError("Nothing is changed.", hint="Say what: --count LINE=COUNT or --price LINE=PRICE")
@@ -275,7 +275,7 @@ def prices(
         read_price_list,
         store_price_list,
     )
-    from shopquote.services.shop.on_file import count_typed, day_typed
+    from shopquote.services.shop.shop_on_file import count_typed, day_typed
 
     with writing(db) as session:
         day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
@@ -317,7 +317,7 @@ def _show_one(database: "Database", number: str, files: "Sequence[Path]", as_jso
     from shopquote.outputs.tables.order_tables import order_json, print_lacking, print_order
     from shopquote.services.buying.order_needs import lacking_for_order
     from shopquote.services.buying.orders_on_file import find_order
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.shop_on_file import shop_unit
 
     with database.reading() as session:
         order = find_order(session, number)
@@ -335,7 +335,7 @@ def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
     from shopquote.calc.buying.prices import read_basis
     from shopquote.reading.kinds import TEXT, money
     from shopquote.services.buying.orders_on_file import NamedPrice
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.shop_on_file import shop_notation
 
     notation = shop_notation(session)
     # Read apart: the price by the shop's locale, its basis as a word.

@@ -184,7 +184,7 @@ def _add_and_make(
     from shopquote.services.jobs.jobs import add_jobs
     from shopquote.services.quotes.quote import draft_quote
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.shop_on_file import shop_notation
 
     with open_database(db) as database, set_aside(out) as aside:
         with database.session() as session:
@@ -222,7 +222,7 @@ def _make(
 ) -> None:
     from shopquote.files import bring_in, set_aside
     from shopquote.services.quotes.quote import draft_quote
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.shop_on_file import shop_notation
 
     with database.reading() as session:
         draft = draft_quote(session, job, day_of(session, on), options.wishes(shop_notation(session)))
@@ -238,7 +238,7 @@ def _print_again(
     database: "Database", job: str, revision: str | None, out: Path, more: MorePapers, as_json: bool
 ) -> None:
     from shopquote.services.quotes.quotes_on_file import stored_quote
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.shop_on_file import count_typed
 
     with database.reading() as session:
         document = stored_quote(session, job, count_typed(session, "--revision", revision))
@@ -290,7 +290,7 @@ def _make_together(
         stored_joint,
     )
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import count_typed, shop_notation
+    from shopquote.services.shop.shop_on_file import count_typed, shop_notation
 
     with open_database(db) as database:
         with database.reading() as session:
@@ -329,7 +329,7 @@ def _ask_what_if(
 ) -> None:
     from shopquote.outputs.tables.quote_tables import print_differences, what_if_json
     from shopquote.services.quotes.quote_changes import what_if as ask
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.shop_on_file import count_typed
 
     with database.reading() as session:
         stored = count_typed(session, "--revision", revision)
@@ -347,7 +347,7 @@ def _ask_target(
     from shopquote.outputs.tables.quote_tables import print_target, target_json
     from shopquote.reading.kinds import money, read_typed
     from shopquote.services.quotes.quote_changes import price_for
-    from shopquote.services.shop.on_file import count_typed, shop_notation
+    from shopquote.services.shop.shop_on_file import count_typed, shop_notation
 
     with database.reading() as session:
         wanted = read_typed("--target", money(), net, shop_notation(session))
@@ -358,7 +358,7 @@ def _ask_target(
 
 def day_of(session: Any, on: str | None) -> date:
     """Today, unless another day was named."""
-    from shopquote.services.shop.on_file import day_typed
+    from shopquote.services.shop.shop_on_file import day_typed
 
     return day_typed(session, "--on", on, now().date())
 

@@ -77,7 +77,7 @@ def compare(
     """What differs between two revisions of a quote, in words and figures."""
     from shopquote.outputs.tables.quote_tables import differences_json, print_differences
     from shopquote.services.quotes.quote_changes import compare_revisions
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.shop_on_file import count_typed
 
     with reading(db) as session:
         first, second = (count_typed(session, "REVISION", text) for text in (before, after))

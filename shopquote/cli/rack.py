@@ -47,7 +47,7 @@ def list_(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.kinds import SECTION
     from shopquote.services.rack.rack_on_file import LIVE, list_pieces, read_state
-    from shopquote.services.shop.on_file import shop_unit, value_typed
+    from shopquote.services.shop.shop_on_file import shop_unit, value_typed
 
     states = [read_state(word) for word in state] if state else LIVE
     with reading(db) as session:
@@ -76,7 +76,7 @@ def add(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading import kinds
     from shopquote.services.rack.rack import add_pieces
-    from shopquote.services.shop.on_file import day_typed, grade_on_file, shop_notation
+    from shopquote.services.shop.shop_on_file import day_typed, grade_on_file, shop_notation
 
     with writing(db) as session:
         notation = shop_notation(session)
@@ -109,7 +109,7 @@ def use(
     from shopquote.outputs.tables.rack_tables import print_used, used_json
     from shopquote.reading.kinds import MEASURE, read_typed
     from shopquote.services.rack.rack_uses import use_bar
-    from shopquote.services.shop.on_file import day_typed, shop_notation
+    from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
     with writing(db) as session:
         notation = shop_notation(session)
@@ -144,7 +144,7 @@ def scan(
     from shopquote.outputs.tables.rack_tables import print_scanned, scanned_json
     from shopquote.services.floor.scans import scan_lines
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import day_typed
+    from shopquote.services.shop.shop_on_file import day_typed
 
     at = now()
     with open_database(db) as database:
@@ -199,7 +199,7 @@ def return_(
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.reading.kinds import MEASURE, read_typed
     from shopquote.services.rack.rack_uses import return_offcut
-    from shopquote.services.shop.on_file import day_typed, shop_notation
+    from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
     with writing(db) as session:
         measure = read_typed("Length", MEASURE, length, shop_notation(session))
@@ -233,7 +233,7 @@ def spare(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.kinds import DAY, length
     from shopquote.services.rack.rack_on_file import scrap_offers
-    from shopquote.services.shop.on_file import saw_settings, shop_unit, value_typed
+    from shopquote.services.shop.shop_on_file import saw_settings, shop_unit, value_typed
 
     with reading(db) as session:
         day = value_typed(session, "--before", DAY, before)

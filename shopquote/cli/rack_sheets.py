@@ -38,7 +38,7 @@ def count(
 ) -> None:
     """Stocktake: a sheet to count with, or what was counted."""
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import day_typed
+    from shopquote.services.shop.shop_on_file import day_typed
 
     with open_database(db) as database:
         with database.reading() as session:
@@ -66,7 +66,7 @@ def _write_count_sheet(database: object, place: str | None, out: Path, day: date
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, count_rows
     from shopquote.services.shop.database import Database
-    from shopquote.services.shop.on_file import the_shop
+    from shopquote.services.shop.shop_on_file import the_shop
 
     assert isinstance(database, Database)
     with database.reading() as session:
@@ -106,7 +106,7 @@ def labels(
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.buying.arrivals import codes_of_order
     from shopquote.services.rack.rack_on_file import pieces_by_code
-    from shopquote.services.shop.on_file import shop_unit, the_shop
+    from shopquote.services.shop.shop_on_file import shop_unit, the_shop
 
     with reading(db) as session:
         codes = [*(pieces or ()), *(codes_of_order(session, order) if order else ())]
@@ -136,7 +136,7 @@ def trace(
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_trace, trace_json
     from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.shop_on_file import shop_unit
 
     if sum(word is not None for word in (job, heat, piece)) != 1:
         raise InputError("Say what to trace: one of --job, --heat or --piece.")
@@ -160,7 +160,7 @@ def import_(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.table_files import read_table
     from shopquote.services.rack.stocktake import import_rack
-    from shopquote.services.shop.on_file import day_typed, shop_unit
+    from shopquote.services.shop.shop_on_file import day_typed, shop_unit
 
     with writing(db) as session:
         day = day_typed(session, "--on", on, now().date())

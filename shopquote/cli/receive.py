@@ -78,7 +78,7 @@ def receive(
     from shopquote.services.buying.receive import receive_order
     from shopquote.services.buying.shelving import Delivery
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import refuse_ahead, shop_unit, value_typed
+    from shopquote.services.shop.shop_on_file import refuse_ahead, shop_unit, value_typed
 
     with open_database(db) as database:
         if strike is not None:
@@ -112,7 +112,7 @@ def _strike(database: Any, order: str, which: str, reason: str, as_json: bool) -
     from dataclasses import asdict
 
     from shopquote.services.buying.receipt_strike import strike_receipt
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.shop_on_file import count_typed
 
     with database.session() as session:
         number = count_typed(session, "--strike", which) or 0
@@ -132,7 +132,7 @@ def _arrivals(
     """What came, from the options; the service tells all from some."""
     from shopquote.reading.kinds import money
     from shopquote.services.buying.arrivals import arrivals_of_line
-    from shopquote.services.shop.on_file import count_typed, value_typed
+    from shopquote.services.shop.shop_on_file import count_typed, value_typed
 
     return arrivals_of_line(
         session, order, count_typed(session, "--line", line), count=count_typed(session, "--count", count),
@@ -146,7 +146,7 @@ def _arrivals_of_sheet(session: Any, order: str, sheet: Path, left_out: "list[Fa
     from shopquote.reading.table_files import read_table
     from shopquote.services.buying.arrivals import lines_as_they_stand
     from shopquote.services.buying.goods_in import read_goods_sheet
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.shop_on_file import shop_notation
 
     lines = lines_as_they_stand(session, order)
     return list(read_goods_sheet(read_table(sheet), shop_notation(session), lines, left_out))
@@ -157,7 +157,7 @@ def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -
     from shopquote.outputs.books.goods_book import write_goods_sheet
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.buying.arrivals import open_lines
-    from shopquote.services.shop.on_file import the_shop
+    from shopquote.services.shop.shop_on_file import the_shop
 
     with database.reading() as session:
         content = open_lines(session, order)

@@ -131,7 +131,7 @@ def review(
 
 def _write_book(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
     from shopquote.outputs.books.review_book import write_review_book
-    from shopquote.services.shop.on_file import the_shop
+    from shopquote.services.shop.shop_on_file import the_shop
 
     shop = the_shop(session)
     return write_review_book(answer, out, shop=shop.name, paper=shop.paper)
@@ -140,7 +140,7 @@ def _write_book(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
 def _write_month(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
     from shopquote.outputs.papers.month_paper import write_month_paper
     from shopquote.outputs.tables.month_words import month_of
-    from shopquote.services.shop.on_file import the_shop
+    from shopquote.services.shop.shop_on_file import the_shop
 
     shop = the_shop(session)
     month, currency = month_of(answer), answer.many.currency
@@ -154,7 +154,7 @@ def _accept(db: str | None, names: list[str], value: str | None, wish: "ReviewWi
     from shopquote.services.floor.log import shop_currency
     from shopquote.services.review.accepted import accept_suggestions
     from shopquote.services.review.review_answer import filters_typed
-    from shopquote.services.shop.on_file import value_typed
+    from shopquote.services.shop.shop_on_file import value_typed
 
     today = now().date()
     with writing(db) as session:
@@ -185,7 +185,7 @@ def _show_closing(db: str | None, jobs: list[str], closing: str, as_json: bool) 
     from shopquote.outputs.tables.review_json import job_json
     from shopquote.outputs.tables.review_tables import print_job_review
     from shopquote.services.review.job_review import review_job
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.shop_on_file import count_typed
 
     if len(jobs) != 1:
         raise typer.BadParameter("--closing goes with one JOB.")

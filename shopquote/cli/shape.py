@@ -18,7 +18,7 @@ class Dims(StrEnum):
     TANGENT = "tangent"
 
 
-class Line(StrEnum):
+class DrawnAlong(StrEnum):
     """Where on the bar the drawn line lies, seen from its start."""
 
     CENTRE = "centre"
@@ -26,7 +26,7 @@ class Line(StrEnum):
     RIGHT = "right"
 
 
-class Units(StrEnum):
+class ShownUnit(StrEnum):
     """The unit of bare numbers."""
 
     MM = "mm"
@@ -44,9 +44,9 @@ def shape(
     layer: Annotated[str | None, option("--layer", "L", "The layer of the line.")] = None,
     dims: Annotated[Dims, flag("--dims", "How legs are measured.")] = Dims.OUTSIDE,
     line: Annotated[
-        Line, flag("--line", "The line is the bar's centre, or its left or right face.")
-    ] = Line.CENTRE,
-    units: Annotated[Units, flag("--units", "Unit of bare numbers.")] = Units.MM,
+        DrawnAlong, flag("--line", "The line is the bar's centre, or its left or right face.")
+    ] = DrawnAlong.CENTRE,
+    units: Annotated[ShownUnit, flag("--units", "Unit of bare numbers.")] = ShownUnit.MM,
     gap: Annotated[str | None, option("--gap", "G", "Ends that lie this near are one place.")] = None,
     as_json: JsonOption = False,
 ) -> None:

@@ -48,7 +48,7 @@ def takeoff(
     from shopquote.reading.kinds import SECONDS
     from shopquote.services.buying.proofs import write_takeoff_proof
     from shopquote.services.buying.takeoff import take_off_job
-    from shopquote.services.shop.on_file import value_typed
+    from shopquote.services.shop.shop_on_file import value_typed
 
     progress = ProgressLine()
     try:

@@ -7,7 +7,14 @@ from sqlalchemy.orm import Session
 
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
-from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes, QuoteOperation
+from shopquote.records.quotes import (
+    Quote,
+    QuoteCost,
+    QuoteLineRow,
+    QuoteMaterial,
+    QuoteMinutes,
+    QuoteOperation,
+)
 from shopquote.records.shop import Counter
 
 
@@ -51,7 +58,7 @@ class BulkRows:
             WeldRow,
             LabourLine,
             Quote,
-            QuoteLine,
+            QuoteLineRow,
             QuoteCost,
             QuoteMaterial,
             QuoteMinutes,

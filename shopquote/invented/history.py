@@ -30,9 +30,16 @@ from shopquote.reading.kinds.documents import numbered
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
 from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
-from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes, QuoteOperation
+from shopquote.records.quotes import (
+    Quote,
+    QuoteCost,
+    QuoteLineRow,
+    QuoteMaterial,
+    QuoteMinutes,
+    QuoteOperation,
+)
 from shopquote.services.floor.log import shop_currency
-from shopquote.services.shop.on_file import standards_book
+from shopquote.services.shop.shop_on_file import standards_book
 
 DAYS = 730
 QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent
@@ -305,7 +312,7 @@ class _Maker(BulkRows):
             snapshot="",
         )
         self.add(
-            QuoteLine,
+            QuoteLineRow,
             quote_id=quote,
             position=1,
             text=number,

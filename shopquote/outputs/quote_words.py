@@ -12,10 +12,10 @@ from decimal import Decimal
 from shopquote.calc.bar.section_kinds import KINDS
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits
-from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.document import QuoteDocument, SetContent
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, SET_LINE
+from shopquote.calc.pricing.priced_quote import BreakPrice, QuoteLine
 from shopquote.calc.pricing.terms import (
     EXCLUDED_WHEN_FITTED,
     TERMS_WHEN_TAKEN,

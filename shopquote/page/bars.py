@@ -10,7 +10,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.units import Unit, show_length
 from shopquote.errors import InputError
 from shopquote.outputs.looks import Setting
@@ -43,7 +43,7 @@ from shopquote.services.jobs.job_states import STATES_TO_MAKE
 from shopquote.services.rack.rack import add_pieces, move_piece, release_promises, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.trace import trace_piece
-from shopquote.services.shop.on_file import grade_on_file, shop_notation, shop_unit, the_shop
+from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, shop_unit, the_shop
 
 rooms = Blueprint("bars", __name__)
 MOST_SHOWN = 300

@@ -8,7 +8,6 @@ from werkzeug.wrappers import Response
 
 from shopquote.errors import InputError
 from shopquote.page.desk import desk
-from shopquote.services.shop.on_file import is_set_up
 from shopquote.services.shop.setup import (
     QUESTIONS,
     ShopDetails,
@@ -17,6 +16,7 @@ from shopquote.services.shop.setup import (
     details_on_file,
     set_up,
 )
+from shopquote.services.shop.shop_on_file import is_set_up
 
 rooms = Blueprint("details", __name__)
 

@@ -20,8 +20,8 @@ from shopquote.services.quotes.first_rates import (
     sample_price,
     store_answers,
 )
-from shopquote.services.shop.on_file import the_shop
 from shopquote.services.shop.setup import benders_to_start_from
+from shopquote.services.shop.shop_on_file import the_shop
 
 rooms = Blueprint("first", __name__)
 

@@ -9,7 +9,7 @@ from typing import Any
 from flask import Blueprint, current_app, flash, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from shopquote.calc.bar.answers import shown_pulls
+from shopquote.calc.bar.part_answer import shown_pulls
 from shopquote.calc.units import Length, show_angle, show_length, show_mark
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
 from shopquote.outputs.looks import Setting
@@ -31,14 +31,14 @@ from shopquote.services.floor.entries import (
     started_mark,
 )
 from shopquote.services.floor.floor import making_of, planned_minutes, sheet_cautions
-from shopquote.services.floor.floor_sheet import Bend
+from shopquote.services.floor.floor_sheet import FloorBend
 from shopquote.services.floor.mend import can_be_mended, mend_entry, take_back_entry
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import STATES_ENDED, STATES_TO_MAKE
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
-from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
+from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit
 
 rooms = Blueprint("floor", __name__, url_prefix="/f")
 PERSON = "shopquote_person"
@@ -147,7 +147,7 @@ def font(weight: str) -> Response:
     return answer
 
 
-def _bend_words(bend: Bend, setting: Setting) -> tuple[str, list[tuple[str, str, str]], str]:
+def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str, str, str]], str]:
     """A bend in a line to be read at arm's length, its small bends, and how it is made."""
     before = f"{bend.before}; " if bend.before else ""
     former = f" · former r {show_mark(bend.former, setting.unit)}" if bend.former is not None else ""

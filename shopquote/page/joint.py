@@ -27,7 +27,7 @@ from shopquote.services.quotes.joint import (
 )
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import QuoteRow, list_quotes
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.shop_on_file import shop_notation
 
 rooms = Blueprint("joint", __name__, url_prefix="/joint")
 WISHES = ("breaks", "margin_pct", "discount_pct", "rush_pct")

@@ -9,7 +9,7 @@ from shopquote.outputs.tables.load_tables import AHEAD, WEEKS
 from shopquote.page.desk import desk
 from shopquote.page.pictures import sawn_bar
 from shopquote.services.quotes.load import HOURS_OF_WORK, USUAL_HOURS, USUAL_WEEKS, look_ahead
-from shopquote.services.shop.on_file import value_typed
+from shopquote.services.shop.shop_on_file import value_typed
 
 rooms = Blueprint("load", __name__)
 MOST_JOBS = 100

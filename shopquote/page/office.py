@@ -15,9 +15,9 @@ from shopquote.services.buying.needs import without_bars
 from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_list import JobLine, newest_jobs
 from shopquote.services.jobs.job_states import STATES_OVER, STATES_TO_MAKE, state_of_job
-from shopquote.services.shop.find import LETTERS, Found, as_on_file, find
+from shopquote.services.shop.find import LETTERS, FoundEntry, as_on_file, find
 from shopquote.services.shop.lists import read_list
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 rooms = Blueprint("office", __name__)
 MOST_OF_A_STATE, MOST_LISTED = 8, 200
@@ -130,7 +130,7 @@ def days_late(job: JobLine, today: date) -> int:
     return (today - job.due).days if job.due and job.due < today and job.state not in STATES_OVER else 0
 
 
-def address_of(found: Found) -> str:
+def address_of(found: FoundEntry) -> str:
     """Where a thing that was found is opened."""
     if found.kind == "job":
         return url_for("quote.show", job=found.name)

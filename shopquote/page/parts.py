@@ -5,7 +5,7 @@ from typing import Any
 from flask import g
 from markupsafe import Markup
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.model import Projection
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.drawing.weld_places import placed_welds
@@ -16,7 +16,7 @@ from shopquote.outputs.tables.part_tables import pull_angle
 from shopquote.page.desk import Desk, desk
 from shopquote.services.jobs.drawn import PROJECTION_OF
 from shopquote.services.quotes.typed import MadeBefore, TypedPart
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 MOST_DRAWINGS = 2_000
 

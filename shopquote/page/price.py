@@ -28,7 +28,7 @@ from shopquote.page.price_form import (
 )
 from shopquote.reading.job_book import read_job
 from shopquote.reading.job_book_sheets import write_job_book
-from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, SITE, TABLES, Table
+from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, SITE, TABLES, FieldTable
 from shopquote.reading.job_file import write_job_text
 from shopquote.services.jobs.drafts import drop_draft, find_draft, keep_draft, new_draft
 from shopquote.services.jobs.drawn import shape_of_drawing
@@ -38,7 +38,7 @@ from shopquote.services.quotes.quotes_on_file import store_quote
 from shopquote.services.quotes.typed import TypedPrice, price_typed
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import read_list
-from shopquote.services.shop.on_file import bending_shop, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, the_shop
 
 rooms = Blueprint("price", __name__, url_prefix="/price")
 READ_ENDINGS = (".toml", ".xlsx", ".dxf")
@@ -323,7 +323,7 @@ def _blank_row(name: str) -> TypedRow:
     return TypedRow(TEMPLATE_ROW, {usual: ["1"]} if usual else {})
 
 
-def _shown_columns(table: Table, first: bool) -> list[Any]:
+def _shown_columns(table: FieldTable, first: bool) -> list[Any]:
     """The fields of a table that stand at once, in our order; or the others."""
     at_once = FIRST[table.name]
     if first:

@@ -12,7 +12,7 @@ from typing import Any
 
 from shopquote.calc.job import JobSpec
 from shopquote.errors import Fault
-from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Field, Table
+from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Field, FieldTable
 from shopquote.reading.job_kinds import Choice
 from shopquote.reading.job_numbers import amount_text
 from shopquote.reading.job_reader import FORMAT
@@ -73,7 +73,7 @@ def rows_of(pairs: Pairs) -> dict[str, list[TypedRow]]:
     return {name: list(rows.values()) for name, rows in found.items()}
 
 
-def is_blank(table: Table, row: TypedRow) -> bool:
+def is_blank(table: FieldTable, row: TypedRow) -> bool:
     """Whether nothing was typed in a row: words that a list offers first do not count."""
     if table is FINISH:
         return row.value("kind") in ("", "none")
@@ -125,7 +125,7 @@ def _holes_of(rows: Mapping[str, Sequence[TypedRow]], part: TypedRow) -> list[Pl
     return [_placed(HOLE, hole, _values(HOLE, hole)) for hole in typed]
 
 
-def _values(table: Table, row: TypedRow) -> dict[str, Any]:
+def _values(table: FieldTable, row: TypedRow) -> dict[str, Any]:
     values = {}
     for key, texts in row.cells.items():
         column = table.by_key[key]
@@ -136,7 +136,7 @@ def _values(table: Table, row: TypedRow) -> dict[str, Any]:
     return values
 
 
-def _placed(table: Table, row: TypedRow, values: Mapping[str, Any]) -> PlacedRow:
+def _placed(table: FieldTable, row: TypedRow, values: Mapping[str, Any]) -> PlacedRow:
     return PlacedRow(values, table.name, str(row.number), {key: key for key in table.keys})
 
 
@@ -157,7 +157,7 @@ def faults_by_field(faults: Iterable[Fault]) -> tuple[dict[str, str], list[str]]
     return by_field, others
 
 
-def name_of(table: Table, number: int, column: Field, cell: int = 0) -> str:
+def name_of(table: FieldTable, number: int, column: Field, cell: int = 0) -> str:
     """The name of a field of the form."""
     name = f"{table.name}-{number}-{column.key}"
     return f"{name}-{cell}" if column.also else name
@@ -178,7 +178,7 @@ def fields_of(spec: JobSpec) -> list[tuple[str, str]]:
     return pairs
 
 
-def _row_fields(table: Table, number: int, row: Any) -> Iterable[tuple[str, str]]:
+def _row_fields(table: FieldTable, number: int, row: Any) -> Iterable[tuple[str, str]]:
     for column, value in table.written(row):
         for cell, held in enumerate(column.kind.cells(value)):
             if held is not None and held != "":

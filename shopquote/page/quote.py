@@ -44,7 +44,7 @@ from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, 
 from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.job_review import missing_of, review_job, work_out
 from shopquote.services.review.missing import hardly_logged
-from shopquote.services.shop.on_file import bending_shop, shop_notation
+from shopquote.services.shop.shop_on_file import bending_shop, shop_notation
 
 rooms = Blueprint("quote", __name__, url_prefix="/quote")
 REVISION_FIELDS = ("sets", "breaks", "margin_pct", "discount_pct", "rush_pct")

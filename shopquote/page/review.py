@@ -20,7 +20,7 @@ from shopquote.services.review.accepted import accept_suggestions
 from shopquote.services.review.job_groups import jobs_of_group
 from shopquote.services.review.review import GROUPINGS
 from shopquote.services.review.review_answer import ReviewWish, answer_review
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 rooms = Blueprint("review", __name__)
 MOST_ROWS, MOST_DRAWN = 100, 15

@@ -14,7 +14,7 @@ from shopquote.errors import InputError
 from shopquote.page.app import MOST_UPLOAD_BYTES, create_app
 from shopquote.page.guard import Guard
 from shopquote.services.shop.database import Database, open_database
-from shopquote.services.shop.on_file import is_set_up, the_shop
+from shopquote.services.shop.shop_on_file import is_set_up, the_shop
 
 HOME = "127.0.0.1"
 THREADS = 8

@@ -35,8 +35,8 @@ from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_cells, set_cells
 from shopquote.services.shop.made_up import drop_invented, has_invented
-from shopquote.services.shop.on_file import count_typed
 from shopquote.services.shop.shop_lists import LISTS
+from shopquote.services.shop.shop_on_file import count_typed
 
 _DOTTED = re.compile(r"([^\s.]+)\.\S+")
 rooms = Blueprint("shop", __name__)

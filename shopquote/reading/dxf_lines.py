@@ -9,7 +9,7 @@ from math import atan2, degrees, hypot, isfinite
 from pathlib import Path
 from typing import Any
 
-from shopquote.calc.drawing.chain import Piece
+from shopquote.calc.drawing.chain import ChainPiece
 from shopquote.calc.drawing.model import Point
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
@@ -41,7 +41,7 @@ class DrawnLines:
     """What was read of one layer: the pieces of its lines and its circles, in the order of the file."""
 
     layer: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[ChainPiece, ...]
     circles: tuple[Circle, ...]
 
 
@@ -60,7 +60,7 @@ def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
     space = document.modelspace()
     layers = list(dict.fromkeys(_layer_of(entity) for entity in space if entity.dxftype() in READ))
     wanted = _layer(path, layers, layer)
-    pieces: list[Piece] = []
+    pieces: list[ChainPiece] = []
     circles: list[Circle] = []
     for entity in space:
         if _layer_of(entity) != wanted:
@@ -157,17 +157,17 @@ def _refuse_endless(*values: float) -> None:
         raise ValueError("a number in it is none")
 
 
-def _piece(entity: Any, one: float) -> Piece:
+def _piece(entity: Any, one: float) -> ChainPiece:
     if entity.dxftype() == "LINE":
         start, end = entity.dxf.start * one, entity.dxf.end * one
-        return Piece((start.x, start.y), (end.x, end.y))
+        return ChainPiece((start.x, start.y), (end.x, end.y))
     centre, start, end = entity.dxf.center * one, entity.start_point * one, entity.end_point * one
     middle = (centre.x, centre.y)
     sweep = (entity.dxf.end_angle - entity.dxf.start_angle) % 360 or 360.0
     p, q = (start.x, start.y), (end.x, end.y)
     if hypot(p[0] - q[0], p[1] - q[1]) and abs(_angle(q, middle) - _angle(p, middle) - sweep) % 360 > 180.5:
         sweep = -sweep  # a drawing seen from below
-    return Piece(p, q, middle, sweep)
+    return ChainPiece(p, q, middle, sweep)
 
 
 def _angle(point: Point, centre: Point) -> float:

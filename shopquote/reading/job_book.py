@@ -16,7 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.job_book_sheets import FORM, NOTES_TAB, columns_of
-from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, FieldTable
 from shopquote.reading.job_file import check_file, read_job_file
 from shopquote.reading.job_reader import FORMAT, read_job_tables
 from shopquote.reading.rows import PlacedRow, short
@@ -162,7 +162,7 @@ def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault])
 
 
 def _table(
-    table: Table, rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]
+    table: FieldTable, rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]
 ) -> list[PlacedRow]:
     """The rows of a tab below its headings."""
     if not rows:
@@ -191,11 +191,13 @@ def _cell(cells: _Cells, position: int | None) -> object:
     return None if position is None or position >= len(cells) else cells[position]
 
 
-def _headings(table: Table) -> list[str]:
+def _headings(table: FieldTable) -> list[str]:
     return [heading for column in columns_of(table) for heading in column.headings]
 
 
-def _places(table: Table, headings: _Cells, place: str, file: str, faults: list[Fault]) -> dict[str, int]:
+def _places(
+    table: FieldTable, headings: _Cells, place: str, file: str, faults: list[Fault]
+) -> dict[str, int]:
     """Where each heading stands; a strange or repeated one is told."""
     known = _headings(table)
     by_heading = {heading.casefold(): heading for heading in known}

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from shopquote.calc.job import JobSpec
 from shopquote.calc.numbers import shown
 from shopquote.files import put_file
-from shopquote.reading.job_fields import HOLE, JOB, TABLES, Field, Table
+from shopquote.reading.job_fields import HOLE, JOB, TABLES, Field, FieldTable
 from shopquote.reading.job_kinds import Text
 from shopquote.reading.job_numbers import whole
 from shopquote.reading.job_reader import FORMAT
@@ -50,7 +50,7 @@ def write_blank_job_book(path: Path) -> Path:
     return _save(_book(None), path)
 
 
-def columns_of(table: Table) -> tuple[Field, ...]:
+def columns_of(table: FieldTable) -> tuple[Field, ...]:
     """The columns of a tab: of holes the mark of their part, too."""
     return (OWNER, *table.columns) if table is HOLE else table.columns
 
@@ -86,7 +86,7 @@ def _write_job_tab(sheet: "Worksheet", spec: JobSpec | None) -> None:
     _page(sheet)
 
 
-def _write_tab(sheet: "Worksheet", table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+def _write_tab(sheet: "Worksheet", table: FieldTable, rows: Sequence[Mapping[str, object]]) -> None:
     from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
     from openpyxl.utils import get_column_letter
 
@@ -181,7 +181,7 @@ def _write_notes(sheet: "Worksheet") -> None:
     _page(sheet)
 
 
-def _rows_of(table: Table, spec: JobSpec) -> Iterator[dict[str, Any]]:
+def _rows_of(table: FieldTable, spec: JobSpec) -> Iterator[dict[str, Any]]:
     """The rows of one tab, as cell values by heading."""
     if table is HOLE:
         for part in spec.parts:
@@ -192,7 +192,7 @@ def _rows_of(table: Table, spec: JobSpec) -> Iterator[dict[str, Any]]:
         yield _cells_of(table, row)
 
 
-def _cells_of(table: Table, row: object) -> dict[str, Any]:
+def _cells_of(table: FieldTable, row: object) -> dict[str, Any]:
     """Cell values of one row of a job; what is the default stays blank."""
     return {
         heading: cell

@@ -44,7 +44,7 @@ from shopquote.calc.job import (
 )
 from shopquote.reading import kinds
 from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, GradeName, Marks, Names, Text
-from shopquote.reading.job_numbers import Counts, amount, number, whole
+from shopquote.reading.job_numbers import BreakCounts, amount, number, whole
 from shopquote.reading.job_sizes import Ends, Size, Sizes, WeldSize
 
 # Limits of one job file, stated in the README. They are far above a small shop's
@@ -94,7 +94,7 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Table:
+class FieldTable:
     """One table of a job file: its rows in the workbook, in the job and in the database.
 
     `attribute` is where `JobSpec` (of holes `PartSpec`) and the row of the revision keep it; `named_by`
@@ -122,7 +122,7 @@ class Table:
         return (*self.by_key, *inner)
 
     @property
-    def inside(self) -> "Table | None":
+    def inside(self) -> "FieldTable | None":
         """The table whose rows hold this one's: holes are in parts."""
         return PART if self is HOLE else None
 
@@ -176,13 +176,13 @@ _NOTE = Text(LONGEST_NOTE, lines=True)
 _MINUTES = number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
 _MARKS = Marks(MOST_MARKS, LONGEST_MARK)
 
-JOB = Table(
+JOB = FieldTable(
     "job", "Job", "", JobSpec,
     (
         Field("title", Text(), "Title", "what is made, in a few words"),
         Field("customer", Text(), "Customer", "name of the customer"),
         Field("sets", whole(1, MOST_SETS), "Sets", "how many complete sets are made"),
-        Field("breaks", Counts(MOST_BREAKS, MOST_SETS), "Quantities to price", "1, 4, 12; may be blank"),
+        Field("breaks", BreakCounts(MOST_BREAKS, MOST_SETS), "Quantities to price", "1, 4, 12; may be blank"),
         Field("units", Choice(("mm", "in")), "Units", "unit of every bare number: mm or in"),
         Field("use", Choice(USES), "Use", "its use; sets the cautions on the sheets", always=True),
         Field("due", Day(), "Due", "day on which it must be ready, such as 2027-03-01; may be blank"),
@@ -195,7 +195,7 @@ JOB = Table(
     "What is written to the right of each word; one job a workbook.",
 )  # fmt: skip
 
-PART = Table(
+PART = FieldTable(
     "part", "Parts", "parts", PartSpec,
     (
         Field("mark", Text(LONGEST_MARK), "Mark", "short mark of the part, each once: A, B, C", 8),
@@ -233,7 +233,7 @@ PART = Table(
     "A row a part.", 2_000, "mark",
 )  # fmt: skip
 
-HOLE = Table(
+HOLE = FieldTable(
     "holes", "Holes", "holes", HoleSpec,
     (
         Field("dia", Size(), "Diameter", "diameter of the hole, of a tapped one that of its drill", 10),
@@ -263,7 +263,7 @@ HOLE = Table(
     "A row for each kind of hole in a part.", 50,
 )  # fmt: skip
 
-WELD = Table(
+WELD = FieldTable(
     "weld", "Welds", "welds", WeldSpec,
     (
         Field("kind", Choice(WELD_KINDS), "Kind", "fillet, groove, tack or plug", 10),
@@ -280,7 +280,7 @@ WELD = Table(
     "A row for each kind and size of weld.", 2_000,
 )  # fmt: skip
 
-BOUGHT = Table(
+BOUGHT = FieldTable(
     "bought", "Bought items", "bought", BoughtSpec,
     (
         Field("name", Text(), "Name", "bolts, feet, hinges and what else is bought", 40),
@@ -291,7 +291,7 @@ BOUGHT = Table(
     "", 2_000, "name",
 )  # fmt: skip
 
-OUTSIDE = Table(
+OUTSIDE = FieldTable(
     "outside", "Outside work", "outside", OutsideSpec,
     (
         Field("name", Text(), "Name", "galvanising, powder coating and what else others do", 40),
@@ -304,7 +304,7 @@ OUTSIDE = Table(
     "", 200, "name",
 )  # fmt: skip
 
-LABOUR = Table(
+LABOUR = FieldTable(
     "labour", "Labour", "labour", LabourSpec,
     (
         Field("operation", Choice(OPERATIONS), "Operation", "which work", 14),
@@ -314,7 +314,7 @@ LABOUR = Table(
     "Minutes to add by hand to those that are worked out.", 500,
 )  # fmt: skip
 
-FINISH = Table(
+FINISH = FieldTable(
     "finish", "Finish", "finish", FinishSpec,
     (
         Field("kind", Choice(FINISH_KINDS), "Kind", "finish put on in the shop", 12),
@@ -323,7 +323,7 @@ FINISH = Table(
     "One row, or none.",
 )  # fmt: skip
 
-STEP = Table(
+STEP = FieldTable(
     "step", "Steps", "steps", StepSpec,
     (
         Field("text", _NOTE, "What is done", "one step of the making, in its order", 60),
@@ -333,7 +333,7 @@ STEP = Table(
     "A row a step, in the order of making.", 200,
 )  # fmt: skip
 
-TEMPLATE = Table(
+TEMPLATE = FieldTable(
     "template", "Jigs", "templates", TemplateSpec,
     (
         Field("name", Text(), "Name", "a jig or template that is made once for this job", 40),
@@ -344,7 +344,7 @@ TEMPLATE = Table(
     "A row for each jig or template.", 100, "name",
 )  # fmt: skip
 
-JOINT = Table(
+JOINT = FieldTable(
     "joint", "Joints", "joints", JointSpec,
     (
         Field("kind", Choice(JOINT_KINDS), "Kind",
@@ -358,7 +358,7 @@ JOINT = Table(
     "A row for each kind and size of joint that is no weld.", 500,
 )  # fmt: skip
 
-SITE = Table(
+SITE = FieldTable(
     "site", "On site", "site", SiteSpec,
     (
         Field("hours", number(Decimal(10_000), 2, "hours"), "Hours each",

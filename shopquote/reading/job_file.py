@@ -12,7 +12,7 @@ from pathlib import Path
 from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, nearest_word
 from shopquote.reading.files import bytes_of
-from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Table
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, FieldTable
 from shopquote.reading.job_numbers import amount_text as amount_text
 from shopquote.reading.job_numbers import number_text as number_text
 from shopquote.reading.job_reader import FORMAT, LONGEST_FILE_BYTES, read_job_tables
@@ -101,7 +101,7 @@ def write_job_text(spec: JobSpec) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _pairs(table: Table, row: object) -> list[str]:
+def _pairs(table: FieldTable, row: object) -> list[str]:
     return [f"{field.key} = {field.kind.toml(value)}" for field, value in table.written(row)]
 
 

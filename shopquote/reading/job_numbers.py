@@ -84,7 +84,7 @@ def _of(kind: Kind[Decimal], most: Decimal, places: int, what: str, look: str = 
 
 
 @dataclass(frozen=True)
-class Counts(FieldKind):
+class BreakCounts(FieldKind):
     """Rising whole numbers, such as quantities to price side by side."""
 
     most: int

@@ -24,7 +24,7 @@ from shopquote.reading.job_fields import (
     TABLES,
     TOP_KEYS,
     WELD,
-    Table,
+    FieldTable,
 )
 from shopquote.reading.job_kinds import Asked
 from shopquote.reading.rows import PlacedRow, Row, short
@@ -101,12 +101,12 @@ class _JobReader:
             for column in rest
         }
 
-    def _row(self, table: Table, mark: str, values: object) -> Row:
+    def _row(self, table: FieldTable, mark: str, values: object) -> Row:
         # A hole is told of with its part, where a person looks for it.
         name = PART.name if table is HOLE else table.name
         return Row(self.faults, self.file, name, mark, values, table.keys)
 
-    def _rows(self, table: Table, document: Mapping[str, object]) -> Any:
+    def _rows(self, table: FieldTable, document: Mapping[str, object]) -> Any:
         """Every row of a table, or of a table of one row that row, or None."""
         rows = document.get(table.name)
         if table.most == 1:
@@ -125,7 +125,7 @@ class _JobReader:
             for number, row in enumerate(rows, 1)
         )
 
-    def _read(self, table: Table, row: Row) -> Any:
+    def _read(self, table: FieldTable, row: Row) -> Any:
         values: dict[str, Any] = {}
         for column in table.columns:
             default = table.defaults[column.key]
@@ -186,7 +186,7 @@ class _JobReader:
             top.missing("part", "a part, or something else to make or buy")
 
     def _with_rows(
-        self, table: Table, specs: Sequence[Any], document: Mapping[str, object]
+        self, table: FieldTable, specs: Sequence[Any], document: Mapping[str, object]
     ) -> Iterable[tuple[Any, Row]]:
         rows = cast("list[object]", document[table.name] if specs else [])
         for number, (spec, row) in enumerate(zip(specs, rows, strict=True), 1):

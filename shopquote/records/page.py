@@ -27,7 +27,7 @@ class Device(Base):
     ends_at: Mapped[datetime]
 
 
-class Draft(Base):
+class TypedDraft(Base):
     """A price being typed: its fields in their order as the page sends them, whatever they hold.
 
     `version` counts the times that it was kept. `revises` is the job whose next revision it will be.

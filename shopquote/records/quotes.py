@@ -52,8 +52,8 @@ class Quote(Sealed, Base):
 
     job: Mapped[Job] = relationship()
     job_revision: Mapped[JobRevision] = relationship()
-    lines: Mapped[list["QuoteLine"]] = relationship(
-        cascade="all, delete-orphan", order_by="QuoteLine.position"
+    lines: Mapped[list["QuoteLineRow"]] = relationship(
+        cascade="all, delete-orphan", order_by="QuoteLineRow.position"
     )
     breaks: Mapped[list["QuoteBreak"]] = relationship(
         cascade="all, delete-orphan", order_by="QuoteBreak.sets"
@@ -104,7 +104,7 @@ class JointQuoteMember(Base):
     quote: Mapped[Quote] = relationship()
 
 
-class QuoteLine(Base):
+class QuoteLineRow(Base):
     """A printed line; `amount` is rounded to the currency's digits."""
 
     __tablename__ = "quote_lines"

@@ -6,7 +6,7 @@ from sqlalchemy import CheckConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, SHARINGS, USUAL_ARC_GAP
-from shopquote.calc.pricing.answers import INWARDS_RULES, RACK_BASES
+from shopquote.calc.pricing.priced_quote import INWARDS_RULES, RACK_BASES
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, at_least, one_of
 
@@ -95,7 +95,7 @@ class Shop(Base):
     backups_kept: Mapped[int] = mapped_column(default=14, server_default="14")
 
 
-class TaxRate(Base):
+class TaxRow(Base):
     """A tax as the shop states it; `percent` of the rounded subtotal."""
 
     __tablename__ = "tax_rates"

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from shopquote.calc.takeoff import bounds, dive, exchange, generate, plan, search
-from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof import column_program, columns, explicit, gap, list_dive, listing
 from shopquote.calc.takeoff.work import A_SECOND

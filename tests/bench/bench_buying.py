@@ -14,7 +14,7 @@ import sys
 import time
 from decimal import Decimal
 
-from shopquote.calc.buying.answers import BarKind, Need, Offer, PriceStep, SupplierTerms, Want, Way
+from shopquote.calc.buying.buying_plan import BarKind, Need, Offer, PriceStep, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError

@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 
 from shopquote.calc.takeoff import work as work_module
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.units import Length
 from tests.referees.feasible import faults_of_plan

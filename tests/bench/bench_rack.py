@@ -30,8 +30,8 @@ from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack_on_file import free_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.on_file import section_of
 from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.shop_on_file import section_of
 
 DAY = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

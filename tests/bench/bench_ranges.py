@@ -11,7 +11,7 @@ import argparse
 
 import numpy as np
 
-from shopquote.calc.pricing.answers import chance_over
+from shopquote.calc.pricing.priced_quote import chance_over
 from tests.troubled_shop import real_costs, told_costs, troubled_shop
 
 MARGINS = (0.02, 0.05, 0.1, 0.15, 0.2, 0.3)

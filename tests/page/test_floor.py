@@ -9,7 +9,7 @@ from urllib.parse import quote
 import pytest
 from sqlalchemy import func, select
 
-from shopquote.calc.bar.answers import shown_pulls
+from shopquote.calc.bar.part_answer import shown_pulls
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
 from shopquote.records.logs import BarUse, MinuteSum, ScrapNote, StruckEntry, TimeEntry
@@ -24,7 +24,7 @@ from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.safe.checks import run_checks
-from shopquote.services.shop.on_file import bending_shop, saw_settings
+from shopquote.services.shop.shop_on_file import bending_shop, saw_settings
 from tests.page.test_price import HOOK
 
 

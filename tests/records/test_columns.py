@@ -15,7 +15,7 @@ from shopquote.records.jobs import StateChange
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
-from shopquote.records.shop import Saw, Shop, TaxRate
+from shopquote.records.shop import Saw, Shop, TaxRow
 
 # What Numeric(20,4) on SQLite gave back wrongly, tried on SQLAlchemy 2.0 and 2.1: see records/columns.py.
 HARD_FOR_FLOATS = [Decimal("12345678901234.5678"), Decimal("0.1"), Decimal("0.3"), Decimal("1.0001")]
@@ -139,7 +139,7 @@ def test_names_are_given_once(any_database):
 
 def test_negative_tax_is_refused(any_database):
     with pytest.raises(IntegrityError), any_database.session() as session:
-        session.add(TaxRate(name="a", percent=Decimal(-1)))
+        session.add(TaxRow(name="a", percent=Decimal(-1)))
 
 
 def test_removing_a_job_removes_what_is_only_its_own(any_database, make_job):

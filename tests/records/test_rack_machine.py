@@ -44,7 +44,7 @@ from shopquote.services.rack.rack import add_pieces, promise_pieces, release_pro
 from shopquote.services.rack.rack_uses import correct_length, return_offcut, use_bar
 from shopquote.services.rack.stocktake import enter_count
 from shopquote.services.safe.checks import CHECKS
-from shopquote.services.shop.on_file import saw_settings
+from shopquote.services.shop.shop_on_file import saw_settings
 
 DAY = date(2026, 3, 2)
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)

@@ -13,10 +13,10 @@ from math import atan2, ceil, cos, hypot, pi, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.benders import Bender
 from shopquote.calc.bar.forging import Forging
 from shopquote.calc.bar.moment import BendSection
+from shopquote.calc.bar.part_answer import BendAnswer, PartAnswer
 from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.units import Length
 

@@ -15,7 +15,7 @@ from shopquote.calc.units import Length, Measure
 from shopquote.reading import job_kinds as kinds
 from shopquote.reading import job_numbers as numbers
 from shopquote.reading import job_sizes as sizes
-from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, WELD, Field, Table
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, WELD, Field, FieldTable
 from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
 
 TRICKY_TEXTS = (
@@ -103,7 +103,7 @@ KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
     numbers.Figure: lambda kind, unit: figures(kind),
     kinds.Flag: lambda kind, unit: st.booleans(),
     kinds.Day: lambda kind, unit: st.dates(FIRST_DAY, LAST_DAY),
-    numbers.Counts: lambda kind, unit: st.sets(st.integers(1, 1000), min_size=1, max_size=4).map(
+    numbers.BreakCounts: lambda kind, unit: st.sets(st.integers(1, 1000), min_size=1, max_size=4).map(
         lambda counts: tuple(sorted(counts))
     ),
     kinds.Names: lambda kind, unit: st.lists(texts(min(kind.longest, 60)), min_size=1, max_size=3).map(tuple),
@@ -120,7 +120,7 @@ KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
 _MADE: dict[tuple[str, str, str], st.SearchStrategy[Any]] = {}
 
 
-def values_of(table: Table, field: Field, unit: str) -> st.SearchStrategy[Any]:
+def values_of(table: FieldTable, field: Field, unit: str) -> st.SearchStrategy[Any]:
     """Values of one field, made once: making and checking them anew takes longer than drawing."""
     key = (table.attribute, field.key, unit)
     if key not in _MADE:
@@ -128,7 +128,7 @@ def values_of(table: Table, field: Field, unit: str) -> st.SearchStrategy[Any]:
     return _MADE[key]
 
 
-def _values_of(table: Table, field: Field, unit: str) -> st.SearchStrategy[Any]:
+def _values_of(table: FieldTable, field: Field, unit: str) -> st.SearchStrategy[Any]:
     """Values of one field: its default, where it has one, or any other."""
     given = {
         "bar": st.sampled_from(BARS[unit]),
@@ -141,7 +141,7 @@ def _values_of(table: Table, field: Field, unit: str) -> st.SearchStrategy[Any]:
 
 
 @st.composite
-def rows(draw: st.DrawFn, table: Table, unit: str, **said: Any) -> Any:
+def rows(draw: st.DrawFn, table: FieldTable, unit: str, **said: Any) -> Any:
     """A row of any table; `said` are values that are not drawn."""
     values = {
         field.key: draw(values_of(table, field, unit)) for field in table.columns if field.key not in said

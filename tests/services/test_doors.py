@@ -41,7 +41,7 @@ from shopquote.services.review.missing import Missing
 from shopquote.services.review.review import checked_filters
 from shopquote.services.review.selection import Filters
 from shopquote.services.shop.lists import import_list, set_entry
-from shopquote.services.shop.on_file import grade_on_file, shop_notation, the_shop, value_typed
+from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, the_shop, value_typed
 
 ON = date(2026, 3, 2)
 SUPPLIER = "Quillmoor Bar Yard (invented)"

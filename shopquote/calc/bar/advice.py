@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from shopquote.calc.bar.answers import Problem
 from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.fit import Fit
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.part_answer import Problem
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import spring_of
 

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import cos, floor, hypot, radians, sin
 
-from shopquote.calc.bar.answers import BendAnswer, BendMark, OrderStep
 from shopquote.calc.bar.benders import Bender, BendingShop, Datum
 from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.fit import Fit, as_length
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.limits import is_too_tight, limits_of
+from shopquote.calc.bar.part_answer import BendAnswer, BendMark, OrderStep
 from shopquote.calc.bar.pulls import beside_degrees
 from shopquote.calc.bar.small_bends import SmallBends, gap_mm
 from shopquote.calc.bar.small_bends_on import made_on

@@ -2,9 +2,9 @@
 
 from math import cos, floor, radians
 
-from shopquote.calc.bar.answers import BendAnswer
 from shopquote.calc.bar.by_hand import notch_of, notched_leg_mm
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.part_answer import BendAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import left_radius_mm, spring_of

@@ -5,7 +5,7 @@ Float mm. Begin at `pattern_problems`.
 
 from collections.abc import Iterator, Sequence
 
-from shopquote.calc.bar.answers import Problem
+from shopquote.calc.bar.part_answer import Problem
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import JobSpec, PartSpec
 

@@ -7,12 +7,12 @@ are measured by; its mark lies on the bar as far from the leg's tangent points. 
 from collections.abc import Sequence
 from math import radians, tan
 
-from shopquote.calc.bar.answers import HoleMark, Problem
 from shopquote.calc.bar.develop import Development, LegPlace, Run
 from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.end_work import section_at
 from shopquote.calc.bar.fit import as_length
 from shopquote.calc.bar.holes import drill_mm, face_width_mm
+from shopquote.calc.bar.part_answer import HoleMark, Problem
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.frozen import dataclass

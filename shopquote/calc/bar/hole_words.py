@@ -5,8 +5,8 @@ Marks count from the shop's datum, as those of the bends do. Begin at `told_hole
 
 from collections.abc import Sequence
 
-from shopquote.calc.bar.answers import HoleMark, PartAnswer
 from shopquote.calc.bar.bend_answers import from_datum, on_piece
+from shopquote.calc.bar.part_answer import HoleMark, PartAnswer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import HoleSpec, PartSpec
 from shopquote.calc.units import Length, Unit, show_mark

@@ -8,8 +8,8 @@ the diameter: common practice, no source.
 from collections.abc import Callable, Sequence
 from math import cos, pi, radians, sin, tan
 
-from shopquote.calc.bar.answers import Problem
 from shopquote.calc.bar.moment import section_profile
+from shopquote.calc.bar.part_answer import Problem
 from shopquote.calc.bar.plastic import width_at
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say

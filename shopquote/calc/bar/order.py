@@ -8,9 +8,9 @@ bend what it runs into. Begin at `bend_order`.
 from collections.abc import Sequence
 from dataclasses import field
 
-from shopquote.calc.bar.answers import OrderStep
 from shopquote.calc.bar.centreline import trace_partly
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.part_answer import OrderStep
 from shopquote.calc.bar.swing import End, Step, sides_of, what_is_hit
 from shopquote.calc.frozen import dataclass
 
@@ -20,7 +20,7 @@ MOST_SEARCHED = 12  # bends; longer parts are tried in the usual orders only
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class BendOrder:
     """The steps in order, or none and the reason."""
 
     steps: tuple[OrderStep, ...]
@@ -29,7 +29,7 @@ class Order:
 
 
 @dataclass
-class _Search:
+class _OrderSearch:
     runs: Sequence[Run]
     steps: Sequence[Step]
     laps: bool
@@ -56,7 +56,7 @@ class _Search:
         return min(reasons, key=len)
 
 
-def bend_order(runs: Sequence[Run], steps: Sequence[Step], *, laps: bool = False) -> Order:
+def bend_order(runs: Sequence[Run], steps: Sequence[Step], *, laps: bool = False) -> BendOrder:
     """An order that keeps the bar clear: the usual ones first, then a search.
 
     `laps`: the finished bar lies along itself, so it is sprung aside anyway and its own
@@ -64,22 +64,22 @@ def bend_order(runs: Sequence[Run], steps: Sequence[Step], *, laps: bool = False
     and flips among the usual ones is taken.
     """
     if not steps:
-        return Order(())
+        return BendOrder(())
     if len(steps) > MOST_ORDERED:
-        return Order((), note=f"more than {MOST_ORDERED} bends: no order is worked out")
-    search = _Search(runs, steps, laps)
+        return BendOrder((), note=f"more than {MOST_ORDERED} bends: no order is worked out")
+    search = _OrderSearch(runs, steps, laps)
     usual = _usual_orders(len(steps))
     if all(step.works_by == "wipe" for step in steps):
         # The clamped end does not swing: with the start clamped each mark lies where its bend starts.
         usual[:2] = usual[1::-1]
     for order in sorted(usual, key=lambda order: _effort(runs, steps, order)):
         if _is_clear(search, order):
-            return Order(_told(order, runs, steps))
+            return BendOrder(_told(order, runs, steps))
     if len(steps) <= MOST_SEARCHED:
         found = _searched(search, 0, set())
         if found is not None:
-            return Order(_told(found, runs, steps))
-    return Order((), _first_trap(search, _usual_orders(len(steps))[0]))
+            return BendOrder(_told(found, runs, steps))
+    return BendOrder((), _first_trap(search, _usual_orders(len(steps))[0]))
 
 
 Sequenced = list[tuple[int, End]]
@@ -104,7 +104,7 @@ def _usual_orders(count: int) -> list[Sequenced]:
     return orders
 
 
-def _is_clear(search: _Search, order: Sequenced) -> bool:
+def _is_clear(search: _OrderSearch, order: Sequenced) -> bool:
     made = 0
     for step, end in order:
         if search.trap(made, step, end):
@@ -113,7 +113,7 @@ def _is_clear(search: _Search, order: Sequenced) -> bool:
     return True
 
 
-def _first_trap(search: _Search, order: Sequenced) -> str:
+def _first_trap(search: _OrderSearch, order: Sequenced) -> str:
     made = 0
     for step, end in order:
         reason = search.trap(made, step, end)
@@ -123,7 +123,7 @@ def _first_trap(search: _Search, order: Sequenced) -> str:
     return ""
 
 
-def _searched(search: _Search, made: int, failed: set[int]) -> Sequenced | None:
+def _searched(search: _OrderSearch, made: int, failed: set[int]) -> Sequenced | None:
     count = len(search.steps)
     if made == (1 << count) - 1:
         return []
@@ -187,10 +187,10 @@ def _turned_to(runs: Sequence[Run], steps: Sequence[Step]) -> list[float]:
     return turned
 
 
-def told_in_words(order: Order) -> str:
+def told_in_words(order: BendOrder) -> str:
     """The order in one line, as it is said on the floor.
 
-    >>> told_in_words(Order((OrderStep(1, "finish", False, 0.0), OrderStep(2, "finish", False, 180.0))))
+    >>> told_in_words(BendOrder((OrderStep(1, "finish", False, 0.0), OrderStep(2, "finish", False, 180.0))))
     'clamp the start end, the finish end is drawn in: bend 1, turn over, bend 2'
     """
     words: list[str] = [order.note] if order.note else []

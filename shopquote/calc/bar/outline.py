@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from math import acos, atan2, ceil, cos, floor, hypot, pi, radians, sin, sqrt
 
-from shopquote.calc.bar.plastic import Piece, Profile
+from shopquote.calc.bar.plastic import Profile, WidthStretch
 from shopquote.calc.frozen import dataclass
 
 Point = tuple[float, float]
@@ -237,7 +237,7 @@ def profile_of(outline: Outline, origin: Point, roll: float = 0.0) -> Profile:
     return tuple(_piece(sides, low, high) for low, high in pairwise(distinct))
 
 
-def _piece(sides: Sequence[_Side], low: float, high: float) -> Piece:
+def _piece(sides: Sequence[_Side], low: float, high: float) -> WidthStretch:
     middle = (low + high) / 2
     crossed = sorted(
         (side for side in sides if side.low < middle < side.high), key=lambda side: side.x_at(middle)
@@ -251,10 +251,10 @@ def _piece(sides: Sequence[_Side], low: float, high: float) -> Piece:
         return sum(right(y) for right in rights) - sum(left(y) for left in lefts)
 
     if not all(side.straight for side in crossed):
-        return Piece(low, high, width)
+        return WidthStretch(low, high, width)
     # Straight sides change evenly: two levels tell the width at all others.
     start, slope = width(low), (width(high) - width(low)) / (high - low)
-    return Piece(low, high, lambda y: start + slope * (y - low), straight=True)
+    return WidthStretch(low, high, lambda y: start + slope * (y - low), straight=True)
 
 
 def _sides(edge: Edge, origin: Point, roll: float) -> list[_Side]:

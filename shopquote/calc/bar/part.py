@@ -12,7 +12,6 @@ from math import ceil, dist
 
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.advice import coils_to_wind, scroll_formers
-from shopquote.calc.bar.answers import HoleMark, PartAnswer, Problem
 from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
@@ -30,7 +29,8 @@ from shopquote.calc.bar.level import level_envelope_mm
 from shopquote.calc.bar.limits import as_bent
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
-from shopquote.calc.bar.order import Order, bend_order, told_in_words
+from shopquote.calc.bar.order import BendOrder, bend_order, told_in_words
+from shopquote.calc.bar.part_answer import HoleMark, PartAnswer, Problem
 from shopquote.calc.bar.problems import (
     cautions_of,
     mark_problems,
@@ -324,11 +324,11 @@ _BY_HAND = Bender(
 
 def _order(
     development: Development, curves: Sequence[Curve], fits: Sequence[Fit | None], *, springs_aside: bool
-) -> Order:
+) -> BendOrder:
     """The bend order, where every bend has a bender to try it on."""
     steps: list[Step] = []
     if all(curve.run.by != "bender" for curve in curves):
-        return Order(())
+        return BendOrder(())
     for curve, fit in zip(curves, fits, strict=True):
         if curve.run.by != "bender":
             run, turned = curve.run, curve.torsion_of(None)
@@ -337,7 +337,7 @@ def _order(
             )
             continue
         if fit is None:
-            return Order(())
+            return BendOrder(())
         former = fit.former.radius.mm_float if fit.former else curve.run.inside_mm
         steps.append(
             Step(

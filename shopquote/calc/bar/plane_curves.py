@@ -66,7 +66,7 @@ class PlaneCurve(ABC):
 
 
 @dataclass(frozen=True, slots=True)
-class Circle(PlaneCurve):
+class CircleCurve(PlaneCurve):
     """An arc of `mm` radius; t is its angle."""
 
     mm: float
@@ -93,7 +93,7 @@ class Circle(PlaneCurve):
 
 
 @dataclass(frozen=True, slots=True)
-class Spiral(PlaneCurve):
+class SpiralCurve(PlaneCurve):
     """r = start + b t, b = (finish - start) / total; t is the angle about its centre."""
 
     start: float
@@ -136,7 +136,7 @@ class Spiral(PlaneCurve):
 
 
 @dataclass(frozen=True, slots=True)
-class Volute(PlaneCurve):
+class VoluteCurve(PlaneCurve):
     """r = start e^(b t), b = ln(finish / start) / total: its tangent keeps its angle with the radius."""
 
     start: float
@@ -241,9 +241,9 @@ def curve_of(run: Run) -> PlaneCurve:
     """The plane curve of a run; of a helix the circle that it stands over."""
     total = abs(run.angle) * pi / 180
     if run.kind == "scroll":
-        return Spiral(run.centre_mm, run.centre_end_mm, total)
+        return SpiralCurve(run.centre_mm, run.centre_end_mm, total)
     if run.kind == "volute":
-        return Volute(run.centre_mm, run.centre_end_mm, total)
+        return VoluteCurve(run.centre_mm, run.centre_end_mm, total)
     if run.kind == "ellipse":
         return BesideEllipse(*run.axes_mm, run.centre_mm - run.inside_mm, total)
-    return Circle(run.centre_mm, total)
+    return CircleCurve(run.centre_mm, total)

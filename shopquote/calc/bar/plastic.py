@@ -13,7 +13,7 @@ from shopquote.calc.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class WidthStretch:
     """Width of a section as a function of the distance from its centroid, over one smooth stretch.
 
     Distances in mm, positive towards the outside of the bend. `straight`: the width changes evenly,
@@ -26,7 +26,7 @@ class Piece:
     straight: bool = False
 
 
-Profile = tuple[Piece, ...]
+Profile = tuple[WidthStretch, ...]
 
 
 def rectangle_moment(width: float, half: float, elastic: float) -> float:

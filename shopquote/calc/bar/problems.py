@@ -6,7 +6,6 @@ Begin at `problems_of`.
 
 from collections.abc import Sequence
 
-from shopquote.calc.bar.answers import BendAnswer, Problem
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.centreline import Stop
 from shopquote.calc.bar.collide import Contact, contacts
@@ -22,7 +21,8 @@ from shopquote.calc.bar.limits import (
     stretches_far,
 )
 from shopquote.calc.bar.moment import bend_section
-from shopquote.calc.bar.order import Order
+from shopquote.calc.bar.order import BendOrder
+from shopquote.calc.bar.part_answer import BendAnswer, Problem
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say, apart
 from shopquote.calc.bar.springback import largest_set_radius_mm, least_radius_mm
@@ -223,7 +223,7 @@ def _edge_buckles(curve: Curve, section: Section, say: Say) -> list[Problem]:
     ]
 
 
-def order_problems(order: Order) -> list[Problem]:
+def order_problems(order: BendOrder) -> list[Problem]:
     """The bar is trapped whatever the order."""
     if not order.trapped_by:
         return []

@@ -5,8 +5,8 @@ Begin at `spliced`. A part that may be spliced is parted into equal pieces, so t
 
 from math import ceil
 
-from shopquote.calc.bar.answers import PartAnswer, Problem
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.part_answer import PartAnswer, Problem
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.units import Length

@@ -12,7 +12,7 @@ from math import gcd
 
 import numpy as np
 
-from shopquote.calc.buying.answers import (
+from shopquote.calc.buying.buying_plan import (
     BarKind,
     BuyingPlan,
     Extra,
@@ -23,7 +23,7 @@ from shopquote.calc.buying.answers import (
     Want,
     Way,
 )
-from shopquote.calc.buying.market import Block, Item, Market, Supplier
+from shopquote.calc.buying.market import Block, DeliveryTerms, Item, Market
 from shopquote.calc.buying.search import search_choice
 from shopquote.calc.money import RATE_DIGITS, round_rate
 from shopquote.calc.units import Length
@@ -57,7 +57,7 @@ def choose_suppliers(
         CannotMakeError: nobody offers enough for any way of a want; names the bars lacking.
         InputError: an offer's figures make no sense.
 
-    >>> from shopquote.calc.buying.answers import Need, Way
+    >>> from shopquote.calc.buying.buying_plan import Need, Way
     >>> kind = BarKind("round 12", "S275", Length.from_mm(6000))
     >>> near = Offer("a", "Near", kind, 5328, (PriceStep(0, Decimal("7.00")),))
     >>> far = Offer("b", "Far", kind, 5328, (PriceStep(0, Decimal("6.50")),))
@@ -230,14 +230,14 @@ def _needed(way: Way, kind: BarKind) -> int:
     return sum(need.count for need in way.needs if need.kind == kind)
 
 
-def _supplier(term: SupplierTerms) -> Supplier:
+def _supplier(term: SupplierTerms) -> DeliveryTerms:
     kept = _units(term.certificate_charge, term.name)
     charge = _units(term.delivery_charge, term.name) + kept
     free_from = None if term.free_from is None else _units(term.free_from, term.name)
-    return Supplier(term.name, charge, free_from, kept)
+    return DeliveryTerms(term.name, charge, free_from, kept)
 
 
-def _item(offer: Offer, supplier: int, need: int, terms: Supplier) -> Item | None:
+def _item(offer: Offer, supplier: int, need: int, terms: DeliveryTerms) -> Item | None:
     """Counts of an offer that can be worth buying, with what they cost; None where there is none.
 
     Beyond the whole need and the last price step, a bar more is worth its price only while all

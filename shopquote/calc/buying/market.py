@@ -11,7 +11,7 @@ from dataclasses import field
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.buying.answers import Offer
+from shopquote.calc.buying.buying_plan import Offer
 from shopquote.calc.frozen import dataclass
 
 IntArray = npt.NDArray[np.int64]
@@ -50,7 +50,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Supplier:
+class DeliveryTerms:
     """`charge` for an order, of it only `kept` from `free_from` of goods on (None: never)."""
 
     name: str
@@ -68,7 +68,7 @@ class Supplier:
 class Market:
     """All that a choice is made from. `grid` divides every cost, so that bounds round up to it."""
 
-    suppliers: tuple[Supplier, ...]
+    suppliers: tuple[DeliveryTerms, ...]
     items: tuple[Item, ...]
     blocks: tuple[Block, ...]
     grid: int
@@ -123,7 +123,7 @@ class Multipliers:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class BlockChoice:
     """One way of a block with what is bought for it: (item, bars), and `links` (slot, supplier)."""
 
     way: int
@@ -169,7 +169,7 @@ class Before:
 
 def cheapest_choice(
     market: Market, m: int, multipliers: Multipliers, limits: Limits, before: Before
-) -> tuple[int, Choice | None, int]:
+) -> tuple[int, BlockChoice | None, int]:
     """The least cost of one want at these multipliers, in 1 / scale, the choice, and the work done.
 
     None where the limits leave no way. The work is told as if nothing had been worked out `before`.
@@ -201,7 +201,7 @@ def cheapest_choice(
             counts += bought
             links += [(slot, market.items[j].supplier) for j, _ in bought] if slot is not None else []
         if cost < best:
-            best, choice = cost, Choice(a, tuple(counts), tuple(dict.fromkeys(links)))
+            best, choice = cost, BlockChoice(a, tuple(counts), tuple(dict.fromkeys(links)))
     return best, choice, work
 
 
@@ -363,13 +363,13 @@ def _count_of(item: _Open, take: int, need: int) -> int:
 
 def first_choices(
     market: Market, limits: Limits, scale: int, before: Before
-) -> list[tuple[int, Choice | None, int]]:
+) -> list[tuple[int, BlockChoice | None, int]]:
     """The cheapest choice of every want as if deliveries cost nothing."""
     plain = Multipliers(scale, [0] * len(market.suppliers))
     return [cheapest_choice(market, m, plain, limits, before) for m in range(len(market.blocks))]
 
 
-def counts_of(choices: Sequence[Choice | None]) -> dict[int, int] | None:
+def counts_of(choices: Sequence[BlockChoice | None]) -> dict[int, int] | None:
     """All items bought by these choices; None where one is lacking."""
     bought: dict[int, int] = {}
     for choice in choices:

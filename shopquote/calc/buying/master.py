@@ -1,7 +1,7 @@
 """The linear programme that mixes ready choices of the wants under the deliveries that they share.
 
 Its multipliers price the deliveries, for `search` to find new choices by. Kept warm in the solver, in money
-rather than in ten-thousandths. Begin at `Master.solve`.
+rather than in ten-thousandths. Begin at `WantMaster.solve`.
 """
 
 from collections.abc import Sequence
@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from shopquote.calc.buying.market import MOST_GOODS, Choice, Limits, Market, Multipliers, counts_of
+from shopquote.calc.buying.market import MOST_GOODS, BlockChoice, Limits, Market, Multipliers, counts_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.solver import quiet_solver
 
@@ -21,11 +21,11 @@ LOOSE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class WantColumn:
     """A ready choice of one want, its goods as (supplier, amount)."""
 
     block: int
-    choice: Choice
+    choice: BlockChoice
     cost: int
     goods: tuple[tuple[int, int], ...]
 
@@ -41,16 +41,16 @@ class Mixture:
     multipliers: Multipliers = field(repr=False)
 
 
-class Master:
+class WantMaster:
     """The linear programme over the columns found so far, kept warm in the solver."""
 
     def __init__(self, market: Market, scale: int) -> None:
         import highspy
 
         self.market, self.scale = market, scale
-        self.columns: list[Column] = []
+        self.columns: list[WantColumn] = []
         self.places: list[int] = []
-        self._seen: set[tuple[int, Choice]] = set()
+        self._seen: set[tuple[int, BlockChoice]] = set()
         self._links: dict[tuple[int, int, int], int] = {}
         self._limits = Limits()
         self.charging = [s for s, supplier in enumerate(market.suppliers) if supplier.charge]
@@ -79,7 +79,7 @@ class Master:
         self.solver.addRow(0.0, self._infinite, len(terms), places, values)
         return int(self.solver.getNumRow()) - 1
 
-    def add(self, choices: Sequence[Choice | None]) -> int:
+    def add(self, choices: Sequence[BlockChoice | None]) -> int:
         """Take choices up as columns, in the order of the wants; how many were new."""
         new = 0
         for m, choice in enumerate(choices):
@@ -90,12 +90,12 @@ class Master:
             for j, count in choice.counts:
                 s = self.market.items[j].supplier
                 goods[s] = goods.get(s, 0) + self.market.cost_of(j, count)
-            column = Column(m, choice, sum(goods.values()), tuple(goods.items()))
+            column = WantColumn(m, choice, sum(goods.values()), tuple(goods.items()))
             self._take(column)
             new += 1
         return new
 
-    def _take(self, column: Column) -> None:
+    def _take(self, column: WantColumn) -> None:
         terms = [(column.block, 1.0)]
         terms += [(self.goods_row[s], amount * TIDY) for s, amount in column.goods if s in self.goods_row]
         for slot, s in column.choice.links:
@@ -120,7 +120,7 @@ class Master:
                 low, high = (0.0, 1.0) if s not in held else (float(held[s]), float(held[s]))
                 self.solver.changeColBounds(place, low, high)
 
-    def _allows(self, column: Column) -> bool:
+    def _allows(self, column: WantColumn) -> bool:
         limits = self._limits
         if column.choice.way not in limits.ways.get(column.block, (column.choice.way,)):
             return False
@@ -172,7 +172,7 @@ class Master:
         values = list(solver.getSolution().col_value)
         if len(values) != model.num_col_:
             return None
-        chosen: dict[int, Choice] = {}
+        chosen: dict[int, BlockChoice] = {}
         for column, place in zip(self.columns, self.places, strict=True):
             if values[place] > 0.5:
                 chosen[column.block] = column.choice

@@ -19,7 +19,7 @@ from dataclasses import replace
 from shopquote.calc.buying.market import (
     INFINITE,
     Before,
-    Choice,
+    BlockChoice,
     Limits,
     Market,
     Multipliers,
@@ -28,7 +28,7 @@ from shopquote.calc.buying.market import (
     first_choices,
     scale_of,
 )
-from shopquote.calc.buying.master import LOOSE, Master, Mixture
+from shopquote.calc.buying.master import LOOSE, Mixture, WantMaster
 from shopquote.calc.frozen import dataclass
 
 # Rounds of new columns before branching: measured, later rounds hardly move the bound.
@@ -38,7 +38,7 @@ PLAN_NODES = 400
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class CheapestCounts:
     """`counts` of items cost `cost`; nothing allowed costs less than `bound`. `cut_short`: by a clock."""
 
     counts: dict[int, int] | None
@@ -55,7 +55,7 @@ class _Node:
     branch: "tuple[Limits, ...] | None" = None
 
 
-def search_choice(market: Market, most_work: int, out_of_time: Callable[[], bool]) -> Found:
+def search_choice(market: Market, most_work: int, out_of_time: Callable[[], bool]) -> CheapestCounts:
     """The cheapest choice of one way of every want, and a bound.
 
     Args:
@@ -63,22 +63,22 @@ def search_choice(market: Market, most_work: int, out_of_time: Callable[[], bool
         most_work: when to stop, in cells of tables and entries of pivots; the node at hand is finished.
         out_of_time: asked between nodes; a clock that a person set.
     """
-    search = _Search(market, most_work, out_of_time)
+    search = _MarketSearch(market, most_work, out_of_time)
     return search.run()
 
 
-class _Search:
+class _MarketSearch:
     def __init__(self, market: Market, most_work: int, out_of_time: Callable[[], bool]) -> None:
         self.market, self.most_work, self.out_of_time = market, most_work, out_of_time
         self.scale = scale_of(market)
-        self.master = Master(market, self.scale)
+        self.master = WantMaster(market, self.scale)
         self.before = Before()
         self.best: dict[int, int] | None = None
         self.best_cost: int | None = None
         self.work = self.nodes = 0
         self.stopped = self.cut_short = False
 
-    def run(self) -> Found:
+    def run(self) -> CheapestCounts:
         """Branch, best bound first, until nothing open could be cheaper or the work is done."""
         heap: list[tuple[int, int, _Node]] = []
         self._open(heap, Limits(), 0)
@@ -87,11 +87,11 @@ class _Search:
             if self._is_closed(bound):
                 break
             if self.stopped or node.branch is None:
-                return Found(self.best, self.best_cost, bound, self.nodes, self.cut_short)
+                return CheapestCounts(self.best, self.best_cost, bound, self.nodes, self.cut_short)
             heapq.heappop(heap)
             for limits in node.branch:
                 self._open(heap, limits, bound)
-        return Found(self.best, self.best_cost, self.best_cost, self.nodes, False)
+        return CheapestCounts(self.best, self.best_cost, self.best_cost, self.nodes, False)
 
     def _is_closed(self, bound: int) -> bool:
         return bound >= INFINITE or (self.best_cost is not None and bound >= self.best_cost)
@@ -167,7 +167,7 @@ class _Search:
             if plan is not None:
                 self._keep(plan)
                 self._keep_with(plan, limits)
-        shares: dict[int, tuple[float, Choice]] = {}
+        shares: dict[int, tuple[float, BlockChoice]] = {}
         for c, share in mixture.shares.items():
             column = self.master.columns[c]
             if share > shares.get(column.block, (0.0, column.choice))[0]:
@@ -196,7 +196,7 @@ class _Search:
                 s = min(loose, key=lambda s: (abs(values[s] - 0.5), s))
                 held = getattr(limits, name)
                 return tuple(replace(limits, **{name: {**held, s: value}}) for value in (True, False))
-        by_block: dict[int, list[tuple[float, Choice]]] = {}
+        by_block: dict[int, list[tuple[float, BlockChoice]]] = {}
         for c, share in mixture.shares.items():
             column = self.master.columns[c]
             by_block.setdefault(column.block, []).append((share, column.choice))
@@ -207,7 +207,7 @@ class _Search:
         return self._part_any(limits)
 
     def _part_block(
-        self, m: int, mixed: Sequence[tuple[float, Choice]], limits: Limits
+        self, m: int, mixed: Sequence[tuple[float, BlockChoice]], limits: Limits
     ) -> tuple[Limits, ...] | None:
         ways = sorted({choice.way for _, choice in mixed})
         if len(ways) > 1:
@@ -251,13 +251,13 @@ class _Search:
 
 def exact_bound(
     market: Market, multipliers: Multipliers, limits: Limits, before: Before
-) -> tuple[int, list[Choice | None], int]:
+) -> tuple[int, list[BlockChoice | None], int]:
     """What everything within the limits costs at least, each want's cheapest choice, and the work.
 
     True for any multipliers: what they charge for a link or for goods is never more than what they give back.
     """
     total = sum(_supplier_part(market, s, multipliers, limits) for s in range(len(market.suppliers)))
-    choices: list[Choice | None] = []
+    choices: list[BlockChoice | None] = []
     work = 0
     for m in range(len(market.blocks)):
         cost, choice, done = cheapest_choice(market, m, multipliers, limits, before)

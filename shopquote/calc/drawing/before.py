@@ -8,10 +8,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import cos, pi, radians, sin
 
-from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
 from shopquote.calc.bar.centreline import Frame, Vector, times, trace_partly
 from shopquote.calc.bar.develop import Run
-from shopquote.calc.drawing.model import Arc, Drawing, Point
+from shopquote.calc.bar.part_answer import BendAnswer, OrderStep, PartAnswer
+from shopquote.calc.drawing.model import Drawing, DrawnArc, Point
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.straight import from_start_mm
 from shopquote.calc.frozen import dataclass
@@ -89,12 +89,12 @@ def _draw(
         _zone(bend) * factor / 2 if step.works_by in ("ram", "rolls") else 0.0,
         seen.side * (radius + half),
     )
-    pencil.arc(Arc(centre, radius, 0.0, 360.0, "thick", "marks"))
+    pencil.arc(DrawnArc(centre, radius, 0.0, 360.0, "thick", "marks"))
     pencil.line((away(centre, 0, -1.0), away(centre, 0, 1.0)), layer="marks")
     pencil.line((away(centre, pi / 2, -1.0), away(centre, pi / 2, 1.0)), layer="marks")
     for x in _pins(step, radius, _zone(bend) * factor):
         spot = (x, -seen.side * (half + PIN_MM))
-        pencil.arc(Arc(spot, PIN_MM, 0.0, 360.0, "thin", "marks"))
+        pencil.arc(DrawnArc(spot, PIN_MM, 0.0, 360.0, "thin", "marks"))
     _swung(pencil, bend, seen.side, radius + inner * factor)
     _mark(pencil, answer, step, bend, seen, factor, half)
     _ends(pencil, step, bend, (flat[0], flat[-1]), half)

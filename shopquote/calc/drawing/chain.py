@@ -28,7 +28,7 @@ INCH_PARTS = 64  # and in inches to this where it fits
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class ChainPiece:
     """A line, or an arc with its centre and signed sweep in degrees, from p to q."""
 
     p: Point
@@ -36,9 +36,9 @@ class Piece:
     centre: Point | None = None
     sweep: float = 0.0
 
-    def turned(self) -> "Piece":
+    def turned(self) -> "ChainPiece":
         """The same piece, run through from its other end."""
-        return Piece(self.q, self.p, self.centre, -self.sweep)
+        return ChainPiece(self.q, self.p, self.centre, -self.sweep)
 
     @property
     def radius(self) -> float:
@@ -55,7 +55,7 @@ class Piece:
 
 
 def words_of(
-    pieces: Sequence[Piece],
+    pieces: Sequence[ChainPiece],
     section: Section,
     unit: Unit,
     *,
@@ -70,7 +70,8 @@ def words_of(
         CannotMakeError: it is no single open chain, crosses itself, or turns without a radius; tells where.
 
     >>> section = Section("round", (Length.from_mm(12),))
-    >>> words_of([Piece((0, 0), (100, 0)), Piece((100, 0), (130, 30), (100, 30), 90.0)], section, "mm")
+    >>> pieces = [ChainPiece((0, 0), (100, 0)), ChainPiece((100, 0), (130, 30), (100, 30), 90.0)]
+    >>> words_of(pieces, section, "mm")
     'leg 136; bend 90 r 24'
     """
     run = chained(pieces, unit, gap_mm)
@@ -93,7 +94,7 @@ def words_of(
     return "; ".join(words)
 
 
-def chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
+def chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
     """The pieces as one chain, those that go on alike joined.
 
     Raises:
@@ -102,7 +103,7 @@ def chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
     return _merged(_chained(pieces, unit, gap_mm))
 
 
-def inside_mm(piece: Piece, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> float:
+def inside_mm(piece: ChainPiece, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> float:
     """Inside radius of a drawn arc; a drawn face is the inner one of some bends, the outer one of others."""
     left = piece.sweep > 0
     to_inside = inner if drawn == "centre" else 0.0 if left == (drawn == "left") else depth
@@ -119,7 +120,7 @@ def inside_mm(piece: Piece, drawn: DrawnLine, depth: float, inner: float, unit: 
 End = tuple[int, int]  # number of a piece, and 0 for its start or 1 for its end
 
 
-def _chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
+def _chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
     """The pieces in order along one chain; it begins at the end that was drawn first."""
     # Points and strokes of no length are left behind by drawing programs.
     real = [piece for piece in pieces if piece.centre or _apart(piece.p, piece.q) > SAME_MM]
@@ -130,7 +131,7 @@ def _chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
         place |= {(number, 0): piece.p, (number, 1): piece.q}
     beside = {end: _near(place, end, gap_mm) for end in place}
     free = _free_ends(place, beside, unit)
-    run: list[Piece] = []
+    run: list[ChainPiece] = []
     end: End | None = free[0]
     while end is not None:
         number, way = end
@@ -167,24 +168,24 @@ def _free_ends(place: Mapping[End, Point], beside: Mapping[End, Sequence[End]], 
     return free
 
 
-def _merged(run: Sequence[Piece]) -> list[Piece]:
+def _merged(run: Sequence[ChainPiece]) -> list[ChainPiece]:
     """Lines that go on in the same direction and arcs about the same centre, joined."""
-    merged: list[Piece] = []
+    merged: list[ChainPiece] = []
     for piece in run:
         last = merged[-1] if merged else None
         if last and not last.centre and not piece.centre and abs(_turn(last, piece)) < KINK_DEG:
-            merged[-1] = Piece(last.p, piece.q)
+            merged[-1] = ChainPiece(last.p, piece.q)
         elif (
             last and last.centre and piece.centre and _apart(last.centre, piece.centre) < SAME_MM * 10
             and last.sweep * piece.sweep > 0
         ):  # fmt: skip
-            merged[-1] = Piece(last.p, piece.q, last.centre, last.sweep + piece.sweep)
+            merged[-1] = ChainPiece(last.p, piece.q, last.centre, last.sweep + piece.sweep)
         else:
             merged.append(piece)
     return merged
 
 
-def _no_kinks(run: Sequence[Piece], unit: Unit) -> None:
+def _no_kinks(run: Sequence[ChainPiece], unit: Unit) -> None:
     for before, after in pairwise(run):
         turn = _turn(before, after)
         if abs(turn) > KINK_DEG:
@@ -194,7 +195,7 @@ def _no_kinks(run: Sequence[Piece], unit: Unit) -> None:
             )
 
 
-def _no_crossings(run: Sequence[Piece], unit: Unit) -> None:
+def _no_crossings(run: Sequence[ChainPiece], unit: Unit) -> None:
     strokes = [(number, a, b) for number, piece in enumerate(run) for a, b in _strokes(piece)]
     for (n1, a, b), (n2, c, d) in combinations(strokes, 2):
         if n2 - n1 > 1 and _cross(a, b, c, d):
@@ -204,7 +205,7 @@ def _no_crossings(run: Sequence[Piece], unit: Unit) -> None:
             )
 
 
-def _strokes(piece: Piece) -> list[tuple[Point, Point]]:
+def _strokes(piece: ChainPiece) -> list[tuple[Point, Point]]:
     if piece.centre is None:
         return [(piece.p, piece.q)]
     x, y = piece.centre
@@ -225,7 +226,7 @@ def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
     return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
 
 
-def _turn(before: Piece, after: Piece) -> float:
+def _turn(before: ChainPiece, after: ChainPiece) -> float:
     return (degrees(after.heading() - before.heading(at_end=True)) + 180) % 360 - 180
 
 

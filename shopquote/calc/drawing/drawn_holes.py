@@ -8,7 +8,7 @@ from math import hypot
 
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, Piece, chained, inside_mm, length_text
+from shopquote.calc.drawing.chain import GAP_MM, ChainPiece, DrawnLine, chained, inside_mm, length_text
 from shopquote.calc.drawing.model import Point
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
@@ -34,7 +34,7 @@ class LikeHoles:
 
 
 def holes_of(
-    pieces: Sequence[Piece],
+    pieces: Sequence[ChainPiece],
     circles: Sequence[tuple[Point, float]],
     section: Section,
     unit: Unit,
@@ -84,7 +84,7 @@ def _told(found: Mapping[tuple[str, int, str], Sequence[str]], face: str) -> tup
     return tuple(LikeHoles(dia, leg, tuple(at), across, face) for (dia, leg, across), at in found.items())
 
 
-def _on(piece: Piece, middle: Point) -> tuple[float, float]:
+def _on(piece: ChainPiece, middle: Point) -> tuple[float, float]:
     """How far along a line a point lies, and how far to its left, mm."""
     dx, dy = piece.q[0] - piece.p[0], piece.q[1] - piece.p[1]
     length = hypot(dx, dy)

@@ -11,7 +11,7 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Word
-from shopquote.calc.drawing.model import Arc, Point
+from shopquote.calc.drawing.model import DrawnArc, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, length_of
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.weld_symbol import DrawnWeld
@@ -120,7 +120,7 @@ def _arc_faces(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) 
     start = stretch.start[2] - (pi / 2 if stretch.angle > 0 else -pi / 2)
     for radius in (inside, inside + part.depth * factor):
         if radius > 0:
-            pencil.arc(Arc(stretch.centre, radius, start * 180 / pi, stretch.angle, "thick"), ink=None)
+            pencil.arc(DrawnArc(stretch.centre, radius, start * 180 / pi, stretch.angle, "thick"), ink=None)
 
 
 def _centre_line(pencil: Pencil, stretch: Stretch) -> None:
@@ -131,7 +131,7 @@ def _centre_line(pencil: Pencil, stretch: Stretch) -> None:
     (x, y), centre = points[0], stretch.centre
     radius = ((x - centre[0]) ** 2 + (y - centre[1]) ** 2) ** 0.5
     start = (stretch.start[2] - (pi / 2 if stretch.angle > 0 else -pi / 2)) * 180 / pi
-    pencil.arc(Arc(centre, radius, start, stretch.angle, "chain", "centre"), ink=None)
+    pencil.arc(DrawnArc(centre, radius, start, stretch.angle, "chain", "centre"), ink=None)
 
 
 def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:

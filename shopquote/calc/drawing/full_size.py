@@ -6,7 +6,7 @@ Nothing is shortened and no size stands on it; the sheets that it is tiled over 
 from collections.abc import Iterator
 from math import ceil, pi
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.flat_outline import draw_outline
 from shopquote.calc.drawing.model import Drawing
 from shopquote.calc.drawing.outline import is_flat, lay_out

@@ -35,7 +35,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Arc:
+class DrawnArc:
     """Part of a circle from `start` degrees over a signed `sweep`; 360 is a whole circle."""
 
     centre: Point
@@ -52,7 +52,7 @@ class Arc:
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class DrawnText:
     """A text centred at a point; `angle` in degrees, `size` the height of the type in mm."""
 
     text: str
@@ -63,7 +63,7 @@ class Text:
     layer: Layer = "notes"
 
 
-Item = Line | Arc | Text
+Item = Line | DrawnArc | DrawnText
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +85,6 @@ class Drawing:
         """Height of the ink, mm."""
         return self.high[1] - self.low[1]
 
-    def texts(self) -> Iterator[Text]:
+    def texts(self) -> Iterator[DrawnText]:
         """Its texts, in the order in which they were drawn."""
-        return (item for item in self.items if isinstance(item, Text))
+        return (item for item in self.items if isinstance(item, DrawnText))

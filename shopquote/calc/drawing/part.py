@@ -6,15 +6,15 @@ Begin at `draw_part`. Takes a part as asked for and as worked out; nothing is re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.by_hand import folded_as
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.hole_words import drilled_ends
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.shape_words import Turn, Word
 from shopquote.calc.bar.shapes import parse_shape, told_in_full
 from shopquote.calc.drawing.finished import draw_finished, typed_length
 from shopquote.calc.drawing.flat_outline import FlatPart
-from shopquote.calc.drawing.model import Drawing, Projection, Text
+from shopquote.calc.drawing.model import Drawing, DrawnText, Projection
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.space import SpacePart, draw_space
 from shopquote.calc.drawing.straight import draw_straight
@@ -123,7 +123,7 @@ def captioned(drawing: Drawing, words: str, size: float = 3.5) -> Drawing:
     at = (middle, drawing.low[1] - 2 * size)
     low = min(drawing.low[0], middle - wide), at[1] - size
     high = max(drawing.high[0], middle + wide), drawing.high[1]
-    return Drawing((*drawing.items, Text(words, at, size)), drawing.scale, low, high)
+    return Drawing((*drawing.items, DrawnText(words, at, size)), drawing.scale, low, high)
 
 
 def convention(part: PartSpec, drawn: PartDrawings) -> str:

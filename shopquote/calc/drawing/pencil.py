@@ -10,7 +10,18 @@ from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import Literal
 
-from shopquote.calc.drawing.model import PEN_MM, Arc, Drawing, Fill, Item, Layer, Line, Pen, Point, Text
+from shopquote.calc.drawing.model import (
+    PEN_MM,
+    Drawing,
+    DrawnArc,
+    DrawnText,
+    Fill,
+    Item,
+    Layer,
+    Line,
+    Pen,
+    Point,
+)
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import show_angle
@@ -151,7 +162,7 @@ class Pencil:
             ring = [*points, points[0]] if closed else points
             self.keep((strip(p, q, half), ink) for p, q in pairwise(ring))
 
-    def arc(self, arc: Arc, ink: Ink | None = "line") -> None:
+    def arc(self, arc: DrawnArc, ink: Ink | None = "line") -> None:
         """Part of a circle."""
         steps = max(2, int(abs(arc.sweep) / ARC_STEP_DEG))
         points = [arc.at(arc.sweep * step / steps) for step in range(steps + 1)]
@@ -166,7 +177,7 @@ class Pencil:
         """A text centred at a point."""
         size = size or self.size
         box = text_box(text, at, size, angle)
-        self._add(Text(text, at, size, degrees(angle), bold, layer), box)
+        self._add(DrawnText(text, at, size, degrees(angle), bold, layer), box)
         self.keep([(box, "text")])
 
     def arrow(self, tip: Point, angle: float, layer: Layer = "sizes") -> None:
@@ -320,7 +331,7 @@ class Pencil:
         way = heading + turned * middle
         off = text_width(text, self.size) / 2 * abs(cos(way)) + self.size * CAP / 2 * abs(sin(way)) + 1.2
         spot = away(apex, way, radius + off)
-        arc = Arc(apex, radius, degrees(heading), angle, layer="sizes")
+        arc = DrawnArc(apex, radius, degrees(heading), angle, layer="sizes")
         tail = (away(apex, heading, GAP_MM), away(apex, heading, radius + BEYOND_MM))
         # An arrow on an arc points along the chord of its own length.
         lean = ARROW_MM / 2 / radius * (1 if angle > 0 else -1)

@@ -13,7 +13,7 @@ from shopquote.calc.bar.centreline import Stop, add, dot, times, trace
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.moment import section_corners
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.drawing.model import Arc, Drawing, Point, Projection
+from shopquote.calc.drawing.model import Drawing, DrawnArc, Point, Projection
 from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.drawing.scales import best_scale
 from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
@@ -85,7 +85,7 @@ def draw_symbol(projection: Projection) -> Drawing:
     cone, rings = (0.0, 12.0) if first else (12.0, 0.0)
     pencil.line(((cone - 4, -1.5), (cone + 4, -3), (cone + 4, 3), (cone - 4, 1.5)), "thick", closed=True)
     for radius in (1.5, 3.0):
-        pencil.arc(Arc((rings, 0.0), radius, 0.0, 360.0, "thick"))
+        pencil.arc(DrawnArc((rings, 0.0), radius, 0.0, 360.0, "thick"))
     pencil.line(((-5.5, 0), (17.5, 0)), "chain", "centre", ink=None)
     pencil.line(((rings, -4), (rings, 4)), "chain", "centre", ink=None)
     return pencil.done()

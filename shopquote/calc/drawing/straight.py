@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import pi
 
-from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.holes import drill_mm
-from shopquote.calc.drawing.model import Arc, Drawing, Point
+from shopquote.calc.bar.part_answer import BendAnswer, PartAnswer
+from shopquote.calc.drawing.model import Drawing, DrawnArc, Point
 from shopquote.calc.drawing.pencil import CAP, Pencil, text_box
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import EndHoles
@@ -147,7 +147,7 @@ def _holes(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
         x = hole.at.mm_float * factor
         y = BAR_MM * min(1.0, max(0.0, 0.5 + hole.across_mm / width))
         radius = min(HOLE_MM, max(0.5, hole.dia_mm * factor / 2))
-        pencil.arc(Arc((x, y), radius, 0.0, 360.0, "thin", "holes"), ink=None)
+        pencil.arc(DrawnArc((x, y), radius, 0.0, 360.0, "thin", "holes"), ink=None)
         pencil.line(((x, y - radius - 0.6), (x, y + radius + 0.6)), "thin", "holes", ink=None)
         pencil.text(hole.letter, (x, -LETTER_MM), size=pencil.size * 0.8, layer="holes")
 
@@ -196,7 +196,7 @@ def _ticks(pencil: Pencil, places_mm: Sequence[float], factor: float) -> None:
 def _origin(pencil: Pencil, answer: PartAnswer, width: float) -> None:
     """The circle at the end (or the middle) from which all marks are measured."""
     x = _origin_mm(answer, width)
-    pencil.arc(Arc((x, BAR_MM + TICK_MM / 2), ORIGIN_MM, 0.0, 360.0, "thick", "marks"), ink=None)
+    pencil.arc(DrawnArc((x, BAR_MM + TICK_MM / 2), ORIGIN_MM, 0.0, 360.0, "thick", "marks"), ink=None)
     pencil.line(((x, BAR_MM), (x, BAR_MM + TICK_MM / 2 - ORIGIN_MM)), "thin", "marks", ink=None)
     side = -1 if answer.datum == "finish" else 1
     pencil.text("0", (x + side * 3.0, BAR_MM + TICK_MM / 2 + 0.4), layer="marks")

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from math import atan2, cos, pi
 
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.drawing.model import Arc, Drawing, Point, Projection
+from shopquote.calc.drawing.model import Drawing, DrawnArc, Point, Projection
 from shopquote.calc.drawing.pencil import Inked, Pencil, Place, away, strip
 from shopquote.calc.drawing.weld_places import Spot
 from shopquote.calc.drawing.widths import text_width
@@ -150,7 +150,7 @@ def _sign(pencil: Pencil, weld: WeldSpec, foot: Point, up: float) -> None:
         pencil.line((foot, (x, high), (right, high), (right, y)), "thin", "notes")
     else:
         middle = (x + right) / 2, y + up * GLYPH_MM / 2
-        pencil.arc(Arc(middle, GLYPH_MM / 2, 0.0, 360.0, "thin", "notes"))
+        pencil.arc(DrawnArc(middle, GLYPH_MM / 2, 0.0, 360.0, "thin", "notes"))
 
 
 def _heading(start: Point, end: Point) -> float:

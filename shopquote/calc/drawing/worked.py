@@ -7,10 +7,10 @@ is drilled from. Millimetres of paper, y up. Begin at `draw_holes`, `note_ends` 
 from collections.abc import Iterator, Sequence
 from math import hypot, pi, radians
 
-from shopquote.calc.bar.answers import HoleMark
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.holes import drill_mm
-from shopquote.calc.drawing.model import Arc, Point
+from shopquote.calc.bar.part_answer import HoleMark
+from shopquote.calc.drawing.model import DrawnArc, Point
 from shopquote.calc.drawing.outline import Stretch, faces_of, length_of, outer_face
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
@@ -151,14 +151,16 @@ def _draw_one(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth
     elif slot > half + 1e-9:
         for way in (-1, 1):
             middle = away(spot, heading, way * (slot - half))
-            pencil.arc(Arc(middle, half, heading * 180 / pi - 90, way * 180.0, "thick", "holes"), ink=None)
+            pencil.arc(
+                DrawnArc(middle, half, heading * 180 / pi - 90, way * 180.0, "thick", "holes"), ink=None
+            )
             sides = [
                 away(away(spot, heading, end), heading + way * pi / 2, half)
                 for end in (half - slot, slot - half)
             ]
             pencil.line(sides, "thick", "holes", ink=None)
     else:
-        pencil.arc(Arc(spot, half, 0.0, 360.0, "thick", "holes"), ink=None)
+        pencil.arc(DrawnArc(spot, half, 0.0, 360.0, "thick", "holes"), ink=None)
     if hole.face_on:
         crosses = [(pi / 2, half + CROSS_MM, half + CROSS_MM), (0.0, slot + CROSS_MM, slot + CROSS_MM)]
     else:

@@ -10,9 +10,9 @@ from decimal import Decimal
 
 from shopquote.calc.job import JobSpec, OutsideSpec
 from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.pricing.answers import CostLine
 from shopquote.calc.pricing.inwards import SIXTH
 from shopquote.calc.pricing.material_costs import exactly
+from shopquote.calc.pricing.priced_quote import CostLine
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import WorkItem
 from shopquote.calc.units import KM_PER_MILE

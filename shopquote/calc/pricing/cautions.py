@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.job import JobSpec, Use
 
 BY_USE: dict[Use, tuple[str, ...]] = {

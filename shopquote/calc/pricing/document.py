@@ -12,10 +12,10 @@ from shopquote.calc.address import Address
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Use
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import Estimate, InwardCharge, PricedQuote, PricingPolicy
+from shopquote.calc.pricing.priced_quote import Estimate, InwardCharge, PricedQuote, PricingPolicy
 from shopquote.calc.pricing.standards import Standard
 from shopquote.calc.snapshot import Snapshot
-from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.units import Unit
 
 

@@ -4,9 +4,9 @@ from collections import Counter
 from collections.abc import Iterator
 from math import ceil, pi
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.end_work import point_stock_mm, work_end
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.threads import find_thread

@@ -11,10 +11,14 @@ from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, sqrt
 from statistics import NormalDist
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.job import OPERATIONS, JobSpec
 from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.pricing.answers import (
+from shopquote.calc.pricing.around import not_charged, outside_lines, site_lines
+from shopquote.calc.pricing.inwards import inward_costs, together_lines
+from shopquote.calc.pricing.learning import mean_factor
+from shopquote.calc.pricing.material_costs import PricesPerMetre, exactly, material_lines, used_up_lines
+from shopquote.calc.pricing.priced_quote import (
     Confidence,
     CostLine,
     Estimate,
@@ -25,15 +29,11 @@ from shopquote.calc.pricing.answers import (
     PartMinutes,
     PricingPolicy,
 )
-from shopquote.calc.pricing.around import not_charged, outside_lines, site_lines
-from shopquote.calc.pricing.inwards import inward_costs, together_lines
-from shopquote.calc.pricing.learning import mean_factor
-from shopquote.calc.pricing.material_costs import PricesPerMetre, exactly, material_lines, used_up_lines
 from shopquote.calc.pricing.runs import with_aids
 from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, by_hand, is_measured
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, bars_at_once, job_work
 from shopquote.calc.pricing.work_items import JobWork, WorkItem
-from shopquote.calc.takeoff.answers import BarCut, Material
+from shopquote.calc.takeoff.cut_plan import BarCut, Material
 from shopquote.calc.takeoff.whole_sheets import is_of_stem, stem_of
 from shopquote.errors import InputError
 

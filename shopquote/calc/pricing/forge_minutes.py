@@ -7,7 +7,7 @@ the rest. Begin at `forge_minutes`.
 
 from collections.abc import Iterator, Sequence
 
-from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.bar.part_answer import BendAnswer, PartAnswer
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.end_minutes import end_heats
 from shopquote.calc.pricing.hand_minutes import CORNER_HEATS, in_bender

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.by_hand import MadeBy, notch_of, notched_leg_mm
+from shopquote.calc.bar.part_answer import BendAnswer, PartAnswer
 from shopquote.calc.pricing.work_items import Pairs, WorkItem
 
 # What each way is set up for, once for each size of bar and radius, and the standard of one piece of work.

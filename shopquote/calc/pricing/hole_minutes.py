@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Sequence
 from math import pi, radians, tan
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.holes import drill_mm, hole_depth_mm
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import Pairs, WorkItem

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.pricing.answers import CostLine, InwardCharge, PricingPolicy
-from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.pricing.priced_quote import CostLine, InwardCharge, PricingPolicy
+from shopquote.calc.takeoff.cut_plan import Material
 
 SIXTH = Decimal("0.000001")
 

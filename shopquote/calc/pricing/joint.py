@@ -8,8 +8,8 @@ from typing import Any
 
 from shopquote.calc.job import OPERATIONS
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import Confidence, Estimate, OperationCost, PricedQuote, TaxLine
 from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.calc.pricing.priced_quote import Confidence, Estimate, OperationCost, PricedQuote, TaxLine
 
 
 def joint_document(number: str, revision: int, quotes: Sequence[QuoteDocument]) -> QuoteDocument:

@@ -9,7 +9,7 @@ doubling saves a fifth. Times are in the unit of `first`.
 from functools import lru_cache
 from math import log2
 
-from shopquote.calc.pricing.answers import Learning
+from shopquote.calc.pricing.priced_quote import Learning
 from shopquote.errors import InputError
 
 

@@ -5,11 +5,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.pricing.answers import CostLine, MaterialCost, PricingPolicy
 from shopquote.calc.pricing.inwards import SIXTH, kept_value
+from shopquote.calc.pricing.priced_quote import CostLine, MaterialCost, PricingPolicy
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import JobWork
-from shopquote.calc.takeoff.answers import BarCut, Material
+from shopquote.calc.takeoff.cut_plan import BarCut, Material
 from shopquote.calc.units import Length, Unit, show_length
 
 PricesPerMetre = Mapping[tuple[str, str], Decimal]

@@ -18,7 +18,7 @@ from shopquote.calc.money import (
     round_money_down,
     round_money_up,
 )
-from shopquote.calc.pricing.answers import (
+from shopquote.calc.pricing.priced_quote import (
     BreakPrice,
     Confidence,
     Estimate,

@@ -6,7 +6,7 @@ here is strength; sizes are checked as a reader of the drawing would, and the de
 
 from collections.abc import Iterator, Mapping
 
-from shopquote.calc.bar.answers import PartAnswer, Problem
+from shopquote.calc.bar.part_answer import PartAnswer, Problem
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.welding import MINIMUM_FILLET_SOURCE, minimum_fillet_mm

@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from math import ceil, pi
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.welding import STEEL_DENSITY, filler_bought_kg, weld_area_mm2, weld_mass_kg

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from math import gcd
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.hole_patterns import pattern_problems
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import splices
 from shopquote.calc.job import JobSpec

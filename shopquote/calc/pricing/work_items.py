@@ -2,10 +2,10 @@
 
 from typing import Literal
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
-from shopquote.calc.pricing.answers import MinutesKind
+from shopquote.calc.pricing.priced_quote import MinutesKind
 
 How = Literal["times", "over"]
 Pairs = list[tuple[PartSpec, PartAnswer]]

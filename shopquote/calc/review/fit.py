@@ -79,7 +79,7 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
+class RobustFit:
     """Robust non-negative fit: `values` with `covariance`; `residuals` are relative, over their spread."""
 
     values: Floats
@@ -134,7 +134,7 @@ def _settle(triangle: Floats, target: Floats, solution: Floats, free: np.ndarray
         solution[~free] = 0.0
 
 
-def fit_minutes(table: WorkTable) -> Fit:
+def fit_minutes(table: WorkTable) -> RobustFit:
     """Robust non-negative fit of one operation, by repeated weighting.
 
     Raises:
@@ -158,7 +158,7 @@ def fit_minutes(table: WorkTable) -> Fit:
     weights = robust / (size * scale) ** 2 / max(variance, 1e-12)
     root = float(np.sqrt(variance))
     spread = Spread(shape.whole * root, shape.hour * root)
-    return Fit(values, _covariance(table.counts, weights), spread, weights, residuals)
+    return RobustFit(values, _covariance(table.counts, weights), spread, weights, residuals)
 
 
 def _settle_robust(

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.review.fit import Fit, Floats, Spread, WorkTable, fit_minutes, robust_spread
+from shopquote.calc.review.fit import Floats, RobustFit, Spread, WorkTable, fit_minutes, robust_spread
 from shopquote.calc.review.levels import Levels, fit_levels, usable
 
 # Common practice, no source: from so many jobs on a standard is worth taking; 3.5 robust standard
@@ -140,7 +140,7 @@ def _common_spread(tables: Sequence[WorkTable], levels: Levels) -> float:
 
 
 def _suggestions(
-    table: WorkTable, fit: Fit, levels: Levels, place: int, part: slice, common: float
+    table: WorkTable, fit: RobustFit, levels: Levels, place: int, part: slice, common: float
 ) -> list[Learned]:
     change, covariance = levels.change[part], levels.covariance[part, part]
     values = table.start * np.exp(change)
@@ -187,7 +187,7 @@ def _independent_factor(counts: Floats, values: Floats) -> float:
     return float(np.median(total[used] / root[used])) if np.any(used) else 1.0
 
 
-def _outliers(table: WorkTable, fit: Fit) -> list[Outlier]:
+def _outliers(table: WorkTable, fit: RobustFit) -> list[Outlier]:
     spread = robust_spread(fit.residuals, len(table.standards))
     if spread <= 0:
         return []

@@ -16,7 +16,7 @@ from shopquote.errors import InputError
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
+class LearningCurve:
     """T1 n^b: `first` time, exponent `slope`, learning `rate` and the fit's quality.
 
     `error` is the standard error of the slope (0 with two points), `r_squared` the
@@ -39,7 +39,7 @@ class Curve:
         return float(self.first * number**self.slope)
 
 
-def fit_curve(numbers: Sequence[float], times: Sequence[float]) -> Curve:
+def fit_curve(numbers: Sequence[float], times: Sequence[float]) -> LearningCurve:
     """Fit T1 n^b to times at unit numbers (or average times at cumulative numbers).
 
     Raises:
@@ -62,4 +62,4 @@ def fit_curve(numbers: Sequence[float], times: Sequence[float]) -> Curve:
     spread_y = sum((value - mean_y) ** 2 for value in y)
     error = sqrt(left / (count - 2) / spread_x) if count > 2 else 0.0
     explained = 1.0 if spread_y == 0 else 1 - left / spread_y
-    return Curve(exp(mean_y - slope * mean_x), slope, error, explained, count)
+    return LearningCurve(exp(mean_y - slope * mean_x), slope, error, explained, count)

@@ -9,8 +9,8 @@ from decimal import Decimal
 from fractions import Fraction
 from math import floor
 
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, leftover
-from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, Job, Size, size_of
+from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, CutJob, CutSize, size_of
+from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, leftover
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
 from shopquote.calc.takeoff.sheet import Sheet
 from shopquote.calc.units import Length
@@ -18,11 +18,11 @@ from shopquote.calc.units import Length
 # A bar, how many are cut so, and its pieces.
 Load = tuple[Bar, int, list[tuple[Piece, int]]]
 # Pieces of one size that are still to be handed out: the piece and how many.
-_Waiting = dict[Size, list[tuple[Piece, int]]]
+_Waiting = dict[CutSize, list[tuple[Piece, int]]]
 
 
 def bars_cut(
-    job: Job, sheet: Sheet, solution: Solution, pieces: Sequence[Piece]
+    job: CutJob, sheet: Sheet, solution: Solution, pieces: Sequence[Piece]
 ) -> tuple[tuple[BarCut, ...], list[Load]] | None:
     """Bars with marks, and what they were made from: pieces alike are handed out in the order of the list.
 
@@ -60,9 +60,9 @@ def cost_of(bars: Sequence[BarCut], priced: bool) -> int:
 
 def _hand_out(
     sheet: Sheet, pattern: Pattern, count: int, waiting: _Waiting
-) -> tuple[list[tuple[Size, Piece, int]], int]:
+) -> tuple[list[tuple[CutSize, Piece, int]], int]:
     """Pieces for one bar with their sizes, and how many bars in a row get the very same."""
-    taken: list[tuple[Size, Piece, int]] = []
+    taken: list[tuple[CutSize, Piece, int]] = []
     times = count
     for i, wanted in held(pattern):
         for piece, left in waiting[sheet.sizes[i]]:
@@ -79,7 +79,7 @@ def _hand_out(
 
 
 def _bar_cut(
-    job: Job, bar: Bar, taken: Sequence[tuple[Size, Piece, int]], count: int, rack: RackBar | None
+    job: CutJob, bar: Bar, taken: Sequence[tuple[CutSize, Piece, int]], count: int, rack: RackBar | None
 ) -> BarCut:
     saw = job.saw
     net = sum(piece.length.nm * n for _, piece, n in taken)
@@ -110,7 +110,7 @@ def _bar_cut(
     return replace(cut, supplier=stock.supplier, price=stock.price, tolerance=stock.tolerance)
 
 
-def _overlap(sizes: Sequence[tuple[Size, int]]) -> int:
+def _overlap(sizes: Sequence[tuple[CutSize, int]]) -> int:
     """Nanometres that nested mitres of one bar share: all pieces of a block but one."""
     overlap = 0
     for block in sorted({size.block for size, _ in sizes if size.block is not None}):
@@ -119,7 +119,7 @@ def _overlap(sizes: Sequence[tuple[Size, int]]) -> int:
     return overlap
 
 
-def _credit(job: Job, bar: Bar, offcut: Length) -> Decimal:
+def _credit(job: CutJob, bar: Bar, offcut: Length) -> Decimal:
     """What a kept leftover earns, in whole cents."""
     price = bar.stock.price if bar.stock else None
     if not price or not job.credits:

@@ -12,7 +12,7 @@ import numpy as np
 from shopquote.calc.takeoff.knapsack import Knapsack, Whole
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import Ints, Problem, Solution
+from shopquote.calc.takeoff.problem import CutProblem, Ints, Solution
 from shopquote.calc.takeoff.work import Work
 
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: 32 bits hold it, for which
@@ -32,7 +32,7 @@ class Bounds:
     """A problem with its best plan so far, and bounds on what any plan costs."""
 
     def __init__(
-        self, problem: Problem, work: Work, progress: Progress | None = None, known: int | None = None
+        self, problem: CutProblem, work: Work, progress: Progress | None = None, known: int | None = None
     ) -> None:
         self.problem = problem
         self.work = work

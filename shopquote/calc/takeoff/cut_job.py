@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import cos, radians, tan
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError
 
@@ -21,7 +21,7 @@ STEEPEST = 80
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class CutSize:
     """What makes pieces alike to the planner: nm along the bar, its kerf, nesting block, heat group."""
 
     room: int
@@ -68,11 +68,11 @@ class Bar:
 
 
 @dataclass(frozen=True)
-class Job:
+class CutJob:
     """Pieces by size, longest first, and the bars for them."""
 
-    order: tuple[Size, ...]
-    demands: dict[Size, int]
+    order: tuple[CutSize, ...]
+    demands: dict[CutSize, int]
     bars: tuple[Bar, ...]
     saw: SawSettings
     unit: Unit
@@ -86,14 +86,14 @@ class Job:
 
 def job_of(
     pieces: Sequence[Piece], stocks: Sequence[StockBar], rack: Sequence[RackBar], saw: SawSettings, unit: Unit
-) -> Job:
+) -> CutJob:
     """Pieces gathered by size, bars by length.
 
     Raises:
         InputError: a mitre is too steep.
         CannotMakeError: a piece is longer than any bar.
     """
-    demands: dict[Size, int] = {}
+    demands: dict[CutSize, int] = {}
     for piece in pieces:
         size = size_of(piece, saw, unit)
         demands[size] = demands.get(size, 0) + piece.count
@@ -101,10 +101,10 @@ def job_of(
     priced = any(stock.price is not None for stock in stocks)
     bars = _bars(stocks, rack, any(size.group for size in order), saw.rack_worth_percent)
     _longest_fits(pieces, bars, saw, unit)
-    return Job(tuple(order), demands, tuple(bars), saw, unit, priced)
+    return CutJob(tuple(order), demands, tuple(bars), saw, unit, priced)
 
 
-def size_of(piece: Piece, saw: SawSettings, unit: Unit) -> Size:
+def size_of(piece: Piece, saw: SawSettings, unit: Unit) -> CutSize:
     """Room along the bar: the length and the kerf to its neighbour; nested mitres share some."""
     first, second = piece.mitres
     steep = max(abs(first), abs(second))
@@ -114,8 +114,8 @@ def size_of(piece: Piece, saw: SawSettings, unit: Unit) -> Size:
     step = PLANNING_UNIT_NM[unit]
     shared = int(piece.depth.nm * tan(radians(steep)) + 1) // step * step
     if not saw.nest_mitres or abs(first) != abs(second) or not shared or piece.length.nm <= 2 * shared:
-        return Size(piece.length.nm + kerf, kerf, None, 0, piece.heat_group)
-    return Size(piece.length.nm + kerf - shared, kerf, (piece.depth.nm, steep), shared, piece.heat_group)
+        return CutSize(piece.length.nm + kerf, kerf, None, 0, piece.heat_group)
+    return CutSize(piece.length.nm + kerf - shared, kerf, (piece.depth.nm, steep), shared, piece.heat_group)
 
 
 def mitre_kerf(saw: SawSettings, mitre: float, unit: Unit) -> int:

@@ -12,7 +12,7 @@ from shopquote.calc.takeoff.generate import Generation
 from shopquote.calc.takeoff.greedy import greedy_bars
 from shopquote.calc.takeoff.master import Answer
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import CutProblem, Pattern, Solution, tidy
 
 # Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
 DIVE_ROUNDS = 4
@@ -114,7 +114,7 @@ class Dives(Generation):
             bars = [(kind, back(pattern), count) for kind, pattern, count in found.bars]
             self.offer(tidy(problem, [*fixed, *bars]))
 
-    def solve_part(self, part: Problem, known: int) -> Solution | None:
+    def solve_part(self, part: CutProblem, known: int) -> Solution | None:
         """The best plan that is found for a part in a short while; `known` is the cost to beat."""
         raise NotImplementedError
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.problem import Ints, Kind, Pattern, Problem, Solution, held, tidy
+from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern, Solution, StockKind, held, tidy
 from shopquote.calc.takeoff.sheet import net_costs
 from shopquote.calc.takeoff.work import Work
 
@@ -58,7 +58,7 @@ class Exchange:
     Of a plan at work: the stock, the pieces in a row and the weighed cost of each bar.
     """
 
-    def __init__(self, problem: Problem, work: Work) -> None:
+    def __init__(self, problem: CutProblem, work: Work) -> None:
         self.problem, self._all_work, self.work = problem, work, work
         self._ways: dict[int, list[_Way]] = {}
         self.stocks: list[int] = []
@@ -190,7 +190,7 @@ class _Lengths:
     Pieces come block by block; the lengths with the last block still closed are a row of bits of their own.
     """
 
-    def __init__(self, problem: Problem, pieces: Sequence[int], most: int) -> None:
+    def __init__(self, problem: CutProblem, pieces: Sequence[int], most: int) -> None:
         self.problem, self.most = problem, most
         within = (1 << (most + 1)) - 1
         opened, closed, block = 1, 0, -1
@@ -230,7 +230,7 @@ class _Lengths:
         return tuple(sorted(found, reverse=True))
 
 
-def _ways(problem: Problem, stock: int) -> list[_Way]:
+def _ways(problem: CutProblem, stock: int) -> list[_Way]:
     """The ways to cut a stock, one for each mask; the one that holds most pieces first.
 
     What a wider mask lets through, a narrower one may be cut as too.
@@ -252,7 +252,7 @@ def _ways(problem: Problem, stock: int) -> list[_Way]:
     return sorted(ways, key=lambda way: -sum(map(way.may, range(len(problem.sizes)))))
 
 
-def _weighed(kind: Kind) -> Ints:
+def _weighed(kind: StockKind) -> Ints:
     """Costs in whole cents by the units used, and far lighter those before cents, whose parts add up."""
     whole = net_costs(kind)
     if not kind.credit:

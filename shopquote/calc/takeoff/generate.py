@@ -7,7 +7,7 @@ import numpy as np
 from shopquote.calc.takeoff.bounds import Bounds, Place, Progress
 from shopquote.calc.takeoff.master import EMPTY, Answer, Master
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import Problem
+from shopquote.calc.takeoff.problem import CutProblem
 from shopquote.calc.takeoff.work import Work
 
 
@@ -15,7 +15,7 @@ class Generation(Bounds):
     """Bounds with a linear program over the patterns found so far."""
 
     def __init__(
-        self, problem: Problem, work: Work, progress: Progress | None = None, known: int | None = None
+        self, problem: CutProblem, work: Work, progress: Progress | None = None, known: int | None = None
     ) -> None:
         super().__init__(problem, work, progress, known)
         self.master: Master | None = None

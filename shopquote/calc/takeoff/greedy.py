@@ -8,7 +8,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from heapq import heappop, heappush
 
-from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import CutProblem, Pattern, Solution, tidy
 from shopquote.calc.takeoff.work import Work
 
 # Of more kinds of bars none is filled anew before its turn. Of 1,500 filling them saved 1.4 % of the plan; of
@@ -21,7 +21,7 @@ Fill = tuple[float, int, int, Load]
 
 
 def _longest_first(
-    problem: Problem, kind: int, left: Sequence[int], order: Sequence[int], falls: Sequence[int]
+    problem: CutProblem, kind: int, left: Sequence[int], order: Sequence[int], falls: Sequence[int]
 ) -> tuple[Load, int]:
     """Fill one bar with the longest pieces that still fit; the units it uses."""
     bar, sizes = problem.kinds[kind], problem.sizes
@@ -48,7 +48,7 @@ def _longest_first(
                 opened.add(block)
 
 
-def greedy_plan(problem: Problem, work: Work | None = None) -> Solution | None:
+def greedy_plan(problem: CutProblem, work: Work | None = None) -> Solution | None:
     """A plan by greedy filling, or None when the limited bars run out under it.
 
     Of many kinds of bars, and where a clock that a person set is over, bars are filled anew only when their
@@ -59,7 +59,7 @@ def greedy_plan(problem: Problem, work: Work | None = None) -> Solution | None:
 
 
 def greedy_bars(
-    problem: Problem, demands: Sequence[int], limits: Sequence[int], work: Work | None = None
+    problem: CutProblem, demands: Sequence[int], limits: Sequence[int], work: Work | None = None
 ) -> list[tuple[int, Pattern, int]] | None:
     """Bars that meet `demands` within `limits` (by stock), or None; `work` as in `greedy_plan`."""
     left, free = list(demands), list(limits)
@@ -85,7 +85,7 @@ def greedy_bars(
 
 
 def _taken(
-    problem: Problem, kind: int, load: Load, left: list[int], free: list[int]
+    problem: CutProblem, kind: int, load: Load, left: list[int], free: list[int]
 ) -> tuple[int, Pattern, int]:
     """As many bars of one fill as its pieces and bars last for, taken off what is left of both."""
     times = min(free[problem.kinds[kind].stock], *(left[i] // a for i, a in load))
@@ -103,7 +103,7 @@ class _Fills:
     A fill stays what it is while all of its pieces are left: thousands of rack bars need none anew.
     """
 
-    def __init__(self, problem: Problem, left: Sequence[int]) -> None:
+    def __init__(self, problem: CutProblem, left: Sequence[int]) -> None:
         self.problem, self.left = problem, left
         self.of: dict[int, Fill] = {}
         self.order = sorted((i for i, n in enumerate(left) if n), key=lambda i: -problem.sizes[i])

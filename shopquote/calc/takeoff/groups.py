@@ -5,8 +5,8 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece
-from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, Job, Size, size_of
+from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, CutJob, CutSize, size_of
+from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Piece
 from shopquote.calc.takeoff.work import Work
 from shopquote.calc.units import NM_PER_MM
 from shopquote.errors import CannotMakeError
@@ -14,10 +14,10 @@ from shopquote.errors import CannotMakeError
 # Lengths of a group: larger ones waste less, but a plan's work grows with the square.
 A_GROUP = 500
 
-_Planned = Callable[[Job, Sequence[Piece], Work], CutPlan]
+_Planned = Callable[[CutJob, Sequence[Piece], Work], CutPlan]
 
 
-def least_by_length(job: Job) -> int:
+def least_by_length(job: CutJob) -> int:
     """What any plan costs at least: the length of pieces that is not on the rack, at the cheapest prices.
 
     In millionths of money, or nanometres without prices. Kerfs are left out; a credited rest is
@@ -44,7 +44,7 @@ def least_by_length(job: Job) -> int:
     return int(total)
 
 
-def in_groups(job: Job, wanted: Sequence[Piece], work: Work, planned: _Planned) -> CutPlan:
+def in_groups(job: CutJob, wanted: Sequence[Piece], work: Work, planned: _Planned) -> CutPlan:
     """A plan of each group of lengths, one after another; bars with a limit go to the first that use them.
 
     Lengths are dealt out like cards, longest first, so that each group has long and short ones.
@@ -74,8 +74,8 @@ def in_groups(job: Job, wanted: Sequence[Piece], work: Work, planned: _Planned) 
     return CutPlan(tuple(bars), cost, min(bound, cost), bound >= cost, 0.0, job.priced)
 
 
-def _part_of(job: Job, pieces: Sequence[Piece], bars: Sequence[Bar]) -> Job:
-    demands: dict[Size, int] = {}
+def _part_of(job: CutJob, pieces: Sequence[Piece], bars: Sequence[Bar]) -> CutJob:
+    demands: dict[CutSize, int] = {}
     for piece in pieces:
         size = size_of(piece, job.saw, job.unit)
         demands[size] = demands.get(size, 0) + piece.count

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.problem import Pattern, Problem
+from shopquote.calc.takeoff.problem import CutProblem, Pattern
 from shopquote.calc.takeoff.work import Work
 
 Mask = Sequence[bool] | None
@@ -44,7 +44,9 @@ _OPEN, _CLOSE = -1, -2
 class Knapsack:
     """The table for one problem and masks of allowed pieces, each within the next, no block across two."""
 
-    def __init__(self, problem: Problem, masks: Sequence[Mask], capacity: int, bounds: Sequence[int]) -> None:
+    def __init__(
+        self, problem: CutProblem, masks: Sequence[Mask], capacity: int, bounds: Sequence[int]
+    ) -> None:
         self.problem = problem
         self.capacity = capacity
         self.passes: list[_Pass] = []

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.lp import new_lp, run_lp
-from shopquote.calc.takeoff.problem import Pattern, Problem, held
+from shopquote.calc.takeoff.problem import CutProblem, Pattern, held
 from shopquote.calc.takeoff.work import Work
 
 # The cost of a box without a plan: above every real cost.
@@ -35,7 +35,7 @@ class Box:
     total_high: int
 
     @classmethod
-    def whole(cls, problem: Problem) -> "Box":
+    def whole(cls, problem: CutProblem) -> "Box":
         """The limits of the problem; no plan needs more bars than pieces."""
         kinds = tuple(kind.limit for kind in problem.kinds)
         stocks = problem.stock_limits
@@ -147,7 +147,7 @@ class Answer:
 class Master:
     """Demands as >=, a row for each kind of bar and one for all bars; costs over `scale`."""
 
-    def __init__(self, problem: Problem, scale: float) -> None:
+    def __init__(self, problem: CutProblem, scale: float) -> None:
         self.problem = problem
         self.scale = scale
         self.pieces = len(problem.demands)

@@ -6,7 +6,7 @@ Begin at `own_first`.
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
+from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings, leftover
 
 
 def own_first(

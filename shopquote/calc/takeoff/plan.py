@@ -12,9 +12,9 @@ from time import monotonic
 from typing import Any
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.bars import Load, bars_cut, cost_of
-from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Job, job_of
+from shopquote.calc.takeoff.cut_job import MONEY_PARTS, CutJob, job_of
+from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.greedy import greedy_plan
 from shopquote.calc.takeoff.groups import in_groups, least_by_length
 from shopquote.calc.takeoff.nodes import Outcome
@@ -108,7 +108,7 @@ def plan_cuts(
 
 
 def _planned(
-    job: Job, wanted: Sequence[Piece], work: Work, progress: Progress | None = None, prove: bool = False
+    job: CutJob, wanted: Sequence[Piece], work: Work, progress: Progress | None = None, prove: bool = False
 ) -> CutPlan:
     """The plan of a list that is planned together."""
     choices, all_heats = heat_choices(job)
@@ -143,7 +143,7 @@ def _least_bound(outcomes: Sequence[Outcome], sheets: Sequence[Sheet]) -> int:
     return min(o.bound * s.cost_unit for o, s in zip(outcomes, sheets, strict=True))
 
 
-def _best_of_equals(job: Job, wanted: Sequence[Piece], best: _Found, work: Work) -> _Found:
+def _best_of_equals(job: CutJob, wanted: Sequence[Piece], best: _Found, work: Work) -> _Found:
     """Of plans of the same cost the one with fewer bars and loads; only where no size was rounded."""
     if not best.sheet.exact:
         return best
@@ -154,7 +154,7 @@ def _best_of_equals(job: Job, wanted: Sequence[Piece], best: _Found, work: Work)
 
 
 def _rounded(
-    job: Job, wanted: Sequence[Piece], choices: Sequence[Any], work: Work, progress: Progress | None
+    job: CutJob, wanted: Sequence[Piece], choices: Sequence[Any], work: Work, progress: Progress | None
 ) -> _Found | None:
     """The best plan with pieces rounded up, or by greedy filling of the sizes as they are."""
     sheets = [sheet_of(job, heats, "plan") for heats in choices]
@@ -167,7 +167,7 @@ def _rounded(
 
 
 def _searched(
-    job: Job,
+    job: CutJob,
     wanted: Sequence[Piece],
     sheets: Sequence[Sheet],
     work: Work,
@@ -190,7 +190,7 @@ def _searched(
     return outcomes, best
 
 
-def _as_bars(job: Job, wanted: Sequence[Piece], sheet: Sheet, solution: Solution | None) -> _Found | None:
+def _as_bars(job: CutJob, wanted: Sequence[Piece], sheet: Sheet, solution: Solution | None) -> _Found | None:
     """A solution as bars, where these hold their pieces as they are."""
     made = None if solution is None else bars_cut(job, sheet, solution, wanted)
     if solution is None or made is None:
@@ -204,7 +204,7 @@ def _finer(found: Sequence[_Found | None]) -> _Found | None:
     return min((entry for entry in found if entry is not None), key=lambda entry: entry.rank, default=None)
 
 
-def _shown(progress: Progress | None, job: Job, sheet: Sheet) -> Callable[[int, int], None] | None:
+def _shown(progress: Progress | None, job: CutJob, sheet: Sheet) -> Callable[[int, int], None] | None:
     """Progress in money. Sizes rounded up prove no bound, so the bound by length is shown instead."""
     if progress is None:
         return None

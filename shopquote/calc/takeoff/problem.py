@@ -32,7 +32,7 @@ def held(pattern: Sequence[int]) -> list[tuple[int, int]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class StockKind:
     """One way to use a stock or rack length: `limit` bars at `cost` each, room for `capacity` units.
 
     A bar with `slack` units left of its capacity is credited
@@ -66,7 +66,7 @@ class Kind:
 
 
 @dataclass(frozen=True)
-class Problem:
+class CutProblem:
     """Sizes (kerf included) and demands of m kinds of pieces, and the kinds of bars.
 
     `blocks[i]` is the nesting block of piece i, or -1; `openings[b]` what opening
@@ -75,7 +75,7 @@ class Problem:
 
     sizes: tuple[int, ...]
     demands: tuple[int, ...]
-    kinds: tuple[Kind, ...]
+    kinds: tuple[StockKind, ...]
     blocks: tuple[int, ...]
     openings: tuple[int, ...] = ()
 
@@ -95,7 +95,7 @@ class Problem:
         return -(-cost // self.grid) * self.grid
 
     @cached_property
-    def cheapest_first(self) -> list[tuple[int, Kind]]:
+    def cheapest_first(self) -> list[tuple[int, StockKind]]:
         """Bar kinds and their numbers, sorted by cost before credit, then value, then capacity."""
         return sorted(enumerate(self.kinds), key=lambda way: (way[1].cost, way[1].value, way[1].capacity))
 
@@ -153,7 +153,7 @@ class Problem:
 
     def part(
         self, demands: Sequence[int], limits: Sequence[int]
-    ) -> tuple["Problem", Callable[[Pattern], Pattern]]:
+    ) -> tuple["CutProblem", Callable[[Pattern], Pattern]]:
         """Subproblem of these pieces and so many bars, and the map from its patterns to this problem's."""
         mine = [i for i, demand in enumerate(demands) if demand]
         kinds = tuple(
@@ -164,7 +164,7 @@ class Problem:
             )
             for kind in self.kinds
         )
-        rest = Problem(
+        rest = CutProblem(
             tuple(self.sizes[i] for i in mine),
             tuple(demands[i] for i in mine),
             kinds,
@@ -234,7 +234,7 @@ class Solution:
         return (self.cost, self.value, sum(count for _, _, count in self.bars), len(self.bars))
 
 
-def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution | None:
+def tidy(problem: CutProblem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution | None:
     """Drop surplus pieces, put each bar on its cheapest kind, gather equal bars.
 
     None when the bars do not meet the demands or a limit is broken.
@@ -264,7 +264,7 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
     return Solution(rows, sum(problem.cost(k, p) * n for k, p, n in rows), value)
 
 
-def _cheapest_kind(problem: Problem, kind: int, pattern: Pattern, free: Sequence[int]) -> int:
+def _cheapest_kind(problem: CutProblem, kind: int, pattern: Pattern, free: Sequence[int]) -> int:
     """The kind with bars free that a pattern is cheapest on; its own where no other is cheaper."""
     used = problem.used(pattern)
     ways = (
@@ -278,7 +278,7 @@ def _cheapest_kind(problem: Problem, kind: int, pattern: Pattern, free: Sequence
     return kind if stays else best
 
 
-def _may_hold(bar: Kind, pattern: Sequence[int]) -> bool:
+def _may_hold(bar: StockKind, pattern: Sequence[int]) -> bool:
     return bar.allowed is None or all(bar.allowed[i] for i, _ in held(pattern))
 
 

@@ -13,7 +13,7 @@ from shopquote.calc.takeoff.dive import TAIL_WORK, Dives
 from shopquote.calc.takeoff.greedy import greedy_plan
 from shopquote.calc.takeoff.master import Box, fractional
 from shopquote.calc.takeoff.nodes import Node, Outcome
-from shopquote.calc.takeoff.problem import Problem, Solution
+from shopquote.calc.takeoff.problem import CutProblem, Solution
 from shopquote.calc.takeoff.work import OutOfWork, Work
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class Search(Dives):
 
     def __init__(
         self,
-        problem: Problem,
+        problem: CutProblem,
         work: Work,
         progress: Progress | None = None,
         *,
@@ -50,7 +50,7 @@ class Search(Dives):
 
         return Gap(self)
 
-    def solve_part(self, part: Problem, known: int) -> Solution | None:
+    def solve_part(self, part: CutProblem, known: int) -> Solution | None:
         """Search a part as a problem of its own, for a short while."""
         return Search(part, self.work.part(TAIL_WORK), known=known, whole=False).run().solution
 

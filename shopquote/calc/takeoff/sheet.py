@@ -17,8 +17,8 @@ from typing import Literal
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, Bar, Job, Size
-from shopquote.calc.takeoff.problem import CREDIT_STEP, Ints, Kind, Problem
+from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, Bar, CutJob, CutSize
+from shopquote.calc.takeoff.problem import CREDIT_STEP, CutProblem, Ints, StockKind
 from shopquote.errors import CannotMakeError
 
 # Steps of a bar at most: the knapsack's table has a column for each, a row for each doubling of a count.
@@ -45,18 +45,18 @@ class Sheet:
     rest is kept. Bars and ways that others make needless are left out.
     """
 
-    problem: Problem
+    problem: CutProblem
     step: int
     exact: bool
     sound: bool
-    sizes: tuple[Size, ...]
+    sizes: tuple[CutSize, ...]
     bars: tuple[Bar, ...]
     cost_unit: int
     heats: Heats
     ways: tuple[Way, ...]
 
 
-def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
+def sheet_of(job: CutJob, heats: Heats, rounding: Rounding) -> Sheet:
     """The problem in whole units."""
     order = job.order
     finest, unit = units_of(job)
@@ -71,7 +71,7 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
     kinds, ways = _needed_kinds(job.bars, rows, heats)
     # Of all bars, also of those left out: a proof compares what they cost.
     cost_unit = _cost_unit([kind for row in rows for kind, _ in row])
-    problem = Problem(
+    problem = CutProblem(
         tuple(max(1, needed(size.room)) for size in order),
         tuple(job.demands[size] for size in order),
         tuple(
@@ -86,13 +86,13 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
 
 
 def _needed_kinds(
-    bars: Sequence[Bar], rows: Sequence[Sequence[tuple[Kind, int]]], heats: Heats
-) -> tuple[list[Kind], list[Way]]:
+    bars: Sequence[Bar], rows: Sequence[Sequence[tuple[StockKind, int]]], heats: Heats
+) -> tuple[list[StockKind], list[Way]]:
     """Kinds of all bars that no other dominates; those of one bar share a stock number.
 
     With heats to keep no bar replaces another: a group may need the steel of just that one.
     """
-    kinds: list[Kind] = []
+    kinds: list[StockKind] = []
     ways: list[Way] = []
     stock = 0
     for number, row in enumerate(rows):
@@ -103,19 +103,19 @@ def _needed_kinds(
     return kinds, ways
 
 
-def _blocks(order: Sequence[Size]) -> tuple[list[tuple[int, float]], list[int]]:
+def _blocks(order: Sequence[CutSize]) -> tuple[list[tuple[int, float]], list[int]]:
     """Blocks of nesting pieces, and nanometres that each takes once in a bar."""
     opening_of = {size.block: size.opening for size in order if size.block is not None}
     blocks = sorted(opening_of)
     return blocks, [opening_of[block] for block in blocks]
 
 
-def _cost_unit(kinds: Sequence[Kind]) -> int:
+def _cost_unit(kinds: Sequence[StockKind]) -> int:
     """The common divisor of all costs and, with credits, of a cent."""
     return max(1, gcd(*(kind.cost for kind in kinds), *(CREDIT_STEP for kind in kinds if kind.credit)))
 
 
-def units_of(job: Job) -> tuple[int, int]:
+def units_of(job: CutJob) -> tuple[int, int]:
     """The common unit of all sizes, and the one to plan in: the same where the tables allow it."""
     order, saw = job.order, job.saw
     finest = gcd(*(size.room for size in order), *(size.opening for size in order))
@@ -135,18 +135,18 @@ def units_of(job: Job) -> tuple[int, int]:
     return finest, step
 
 
-def _kinds(job: Job, bar: Bar, masks: "_Masks", step: int) -> list[tuple[Kind, int]]:
+def _kinds(job: CutJob, bar: Bar, masks: "_Masks", step: int) -> list[tuple[StockKind, int]]:
     """The ways to cut a length, with the narrowest kerf in each: cut up, or leaving a credited rest."""
     saw, total = job.saw, sum(job.demands.values())
     limit = total if bar.limit is None else min(bar.limit, total)
     cost, room = bar.cost(job.priced), bar.room(saw)
-    found: list[tuple[Kind, int]] = []
+    found: list[tuple[StockKind, int]] = []
     rests: set[int] = set()
     for kerf in masks.kerfs:
         mask, shortest = masks.of(bar, kerf)
         if shortest is None or shortest > room:
             continue
-        plain = Kind((room + kerf) // step, cost, limit, allowed=mask, value=bar.value)
+        plain = StockKind((room + kerf) // step, cost, limit, allowed=mask, value=bar.value)
         kept = _kept(job, bar, plain, room + kerf, step) if job.credits and cost else None
         # A leftover does not depend on the kerf that is spared: the widest mask has it already.
         fresh = kept is not None and kept.capacity not in rests
@@ -161,7 +161,7 @@ def _kinds(job: Job, bar: Bar, masks: "_Masks", step: int) -> list[tuple[Kind, i
 class _Masks:
     """Which sizes may be cut from a bar, worked out once for all bars of a heat."""
 
-    def __init__(self, job: Job, heats: Heats) -> None:
+    def __init__(self, job: CutJob, heats: Heats) -> None:
         self.job, self.heats = job, heats
         self.kerfs = sorted({size.kerf for size in job.order})
         self._known: dict[object, tuple[tuple[bool, ...] | None, int | None]] = {}
@@ -176,12 +176,12 @@ class _Masks:
         return self._known[key]
 
 
-def _may_be_cut(size: Size, bar: Bar, heats: Heats, kerf: int) -> bool:
+def _may_be_cut(size: CutSize, bar: Bar, heats: Heats, kerf: int) -> bool:
     """Whether a size comes from this bar's heat, and takes no less than this kerf."""
     return size.kerf >= kerf and (size.group is None or heats[size.group] == bar.source)
 
 
-def _kept(job: Job, bar: Bar, plain: Kind, most: int, step: int) -> Kind | None:
+def _kept(job: CutJob, bar: Bar, plain: StockKind, most: int, step: int) -> StockKind | None:
     """A length cut so that the rest, freed by its cut, is kept and credited; None where no piece fits then.
 
     Leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length, in whole cents.
@@ -204,7 +204,7 @@ def _kept(job: Job, bar: Bar, plain: Kind, most: int, step: int) -> Kind | None:
     )
 
 
-def _beaten(number: int, bars: Sequence[Bar], rows: Sequence[Sequence[tuple[Kind, int]]]) -> bool:
+def _beaten(number: int, bars: Sequence[Bar], rows: Sequence[Sequence[tuple[StockKind, int]]]) -> bool:
     """Whether an unlimited bar dominates this one: holds all that it does and never costs more."""
     if bars[number].stock is None:
         return False
@@ -219,11 +219,11 @@ def _beaten(number: int, bars: Sequence[Bar], rows: Sequence[Sequence[tuple[Kind
     return False
 
 
-def _all_beaten(ones: Sequence[tuple[Kind, int]], others: Sequence[tuple[Kind, int]]) -> bool:
+def _all_beaten(ones: Sequence[tuple[StockKind, int]], others: Sequence[tuple[StockKind, int]]) -> bool:
     return all(any(_beats(one, other) for one, _ in ones) for other, _ in others)
 
 
-def _beats(one: Kind, other: Kind) -> bool:
+def _beats(one: StockKind, other: StockKind) -> bool:
     """Whether the one holds all that the other does and never costs more."""
     if one.capacity < other.capacity or one.allowed != other.allowed or one.cost > other.cost:
         return False
@@ -232,7 +232,7 @@ def _beats(one: Kind, other: Kind) -> bool:
     return bool((net_costs(one)[: other.capacity + 1] <= net_costs(other)).all())
 
 
-def net_costs(kind: Kind) -> Ints:
+def net_costs(kind: StockKind) -> Ints:
     """What a bar costs less its credit, by the units used of it."""
     if not kind.credit:
         return np.full(kind.capacity + 1, kind.cost, np.int64)
@@ -247,7 +247,7 @@ def net_costs(kind: Kind) -> Ints:
 MOST_HEAT_CHOICES = 64
 
 
-def heat_choices(job: Job) -> tuple[list[Heats], bool]:
+def heat_choices(job: CutJob) -> tuple[list[Heats], bool]:
     """Ways to give the one-heat groups their heats, and whether that is all the ways."""
     groups = sorted({size.group for size in job.order if size.group})
     sources = list(dict.fromkeys(bar.source for bar in job.bars))
@@ -259,12 +259,12 @@ def heat_choices(job: Job) -> tuple[list[Heats], bool]:
     return tried, not groups or len(tried) < MOST_HEAT_CHOICES
 
 
-def _heats_hold(job: Job, heats: Heats) -> bool:
+def _heats_hold(job: CutJob, heats: Heats) -> bool:
     """Whether each group's longest piece and its total can lie in its heat's bars."""
     return all(_holds(job, group, source) for group, source in heats.items())
 
 
-def _holds(job: Job, group: str, source: tuple[str, ...]) -> bool:
+def _holds(job: CutJob, group: str, source: tuple[str, ...]) -> bool:
     mine = [bar for bar in job.bars if bar.source == source]
     wanted = [size for size in job.order if size.group == group]
     if max(size.alone for size in wanted) > max(bar.room(job.saw) for bar in mine):

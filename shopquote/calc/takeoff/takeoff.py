@@ -9,14 +9,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.money import money_step, round_money, round_money_down
-from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
+from shopquote.calc.takeoff.cut_plan import CutPlan, Material, Piece
 from shopquote.calc.takeoff.whole_sheets import Band, Sold, band_of
 from shopquote.calc.units import Length
 

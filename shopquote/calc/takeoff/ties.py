@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import CutProblem, Pattern, Solution, tidy
 from shopquote.calc.takeoff.search import Search
 from shopquote.calc.takeoff.work import Work
 
@@ -11,7 +11,7 @@ from shopquote.calc.takeoff.work import Work
 MOST_NODES = 20
 
 
-def better_among_equals(problem: Problem, best: Solution, work: Work) -> Solution:
+def better_among_equals(problem: CutProblem, best: Solution, work: Work) -> Solution:
     """A plan of the same cost that ranks before the best, if short searches find one."""
     if work.over():
         return best
@@ -22,12 +22,12 @@ def better_among_equals(problem: Problem, best: Solution, work: Work) -> Solutio
     return best
 
 
-def _rack_bars(problem: Problem, best: Solution) -> int:
+def _rack_bars(problem: CutProblem, best: Solution) -> int:
     """Bars that cost nothing: of those without value too, fewer may do."""
     return sum(count for k, _, count in best.bars if not problem.kinds[k].cost)
 
 
-def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:
+def _less_value(problem: CutProblem, best: Solution, work: Work) -> Solution:
     """A plan that buys the same bars and takes less value from the rack, then fewer bars.
 
     With credits these bars stay as they are cut, so that the cost stays too.
@@ -50,7 +50,7 @@ def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:
     return best if plan is None or plan.rank >= best.rank else plan
 
 
-def _limits_with(problem: Problem, bought: Sequence[tuple[int, Pattern, int]]) -> list[int]:
+def _limits_with(problem: CutProblem, bought: Sequence[tuple[int, Pattern, int]]) -> list[int]:
     """Limits by stock that allow these purchases alone, and every free bar."""
     limits = [0] * len(problem.stock_limits)
     for k, _, n in bought:
@@ -61,7 +61,7 @@ def _limits_with(problem: Problem, bought: Sequence[tuple[int, Pattern, int]]) -
     return limits
 
 
-def _other_purchase(problem: Problem, best: Solution, work: Work) -> Solution:
+def _other_purchase(problem: CutProblem, best: Solution, work: Work) -> Solution:
     """Fewer bars at the same cost: a surcharge a bar, in total below the least step of cost, breaks ties."""
     bars = sum(count for _, _, count in best.bars)
     most = problem.pieces + 1
@@ -76,7 +76,7 @@ def _other_purchase(problem: Problem, best: Solution, work: Work) -> Solution:
     return best if plan is None or plan.rank >= best.rank else plan
 
 
-def _fewer_may_do(problem: Problem, best: Solution) -> bool:
+def _fewer_may_do(problem: CutProblem, best: Solution) -> bool:
     """Whether fewer bought bars can come to the same cost."""
     bought = sum(count for k, _, count in best.bars if problem.kinds[k].cost)
     prices = sorted({kind.cost for kind in problem.kinds if kind.cost}, reverse=True)

@@ -8,7 +8,7 @@ pieces do.
 from collections.abc import Mapping, Sequence
 from math import ceil
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass

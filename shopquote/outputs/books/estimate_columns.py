@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits
-from shopquote.calc.pricing.answers import (
+from shopquote.calc.pricing.priced_quote import (
     BreakPrice,
     CostLine,
     MaterialCost,

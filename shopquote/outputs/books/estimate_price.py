@@ -6,9 +6,9 @@ from decimal import Decimal
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import CATEGORIES, CHANCE_NOT_KNOWN, BreakPrice, QuoteLine
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, asked_margin_pct
+from shopquote.calc.pricing.priced_quote import CATEGORIES, CHANCE_NOT_KNOWN, BreakPrice, QuoteLine
 from shopquote.outputs.books.book import Bands, put, put_first, put_formula, put_line
 from shopquote.outputs.books.estimate_columns import (
     CATEGORIES_OF_COST,
@@ -32,7 +32,7 @@ _SHARES = {"material": "scrap", "labour": "scrap", "labour and scrap": "overhead
 
 
 @dataclass(frozen=True, slots=True)
-class PrintedLine:
+class LineToPrice:
     """A line that the customer sees; its charges stand here also where they are zero."""
 
     text: str
@@ -41,15 +41,15 @@ class PrintedLine:
     setting: Setting
 
 
-LINE_QUANTITY: Column[PrintedLine] = Column("Quantity", lambda line: line.quantity, COUNT, 14)
-UNIT_PRICE: Column[PrintedLine] = Column("Unit price", lambda line: line.unit, MONEY, 14)
-LINE_AMOUNT: Column[PrintedLine] = Column(
+LINE_QUANTITY: Column[LineToPrice] = Column("Quantity", lambda line: line.quantity, COUNT, 14)
+UNIT_PRICE: Column[LineToPrice] = Column("Unit price", lambda line: line.unit, MONEY, 14)
+LINE_AMOUNT: Column[LineToPrice] = Column(
     "Amount",
     lambda line: Formula(lambda at: rounded(f"{at[LINE_QUANTITY]}*{at[UNIT_PRICE]}", line.setting)),
     MONEY,
     14,
 )
-LINES: tuple[Column[PrintedLine], ...] = (
+LINES: tuple[Column[LineToPrice], ...] = (
     Column("Line", lambda line: line.text, width=34),
     LINE_QUANTITY,
     UNIT_PRICE,
@@ -64,7 +64,7 @@ class PriceSheet:
 
     categories: Drawn[CategoryRow]
     policy: Drawn[Policy]
-    lines: Drawn[PrintedLine]
+    lines: Drawn[LineToPrice]
     planned: Drawn[BreakPrice] | None = None
 
     def __init__(self, sheet: Worksheet, document: QuoteDocument, setting: Setting, labour: str) -> None:
@@ -163,13 +163,13 @@ class PriceSheet:
         put_first(self.sheet, row, "What the customer sees", HEADING)
         own = [line for line in self.document.priced.lines if line.key not in _CHARGES]
         rows = [
-            PrintedLine(_line_words(line), line.quantity, self._unit_price(line, own), self.setting)
+            LineToPrice(_line_words(line), line.quantity, self._unit_price(line, own), self.setting)
             for line in own
         ]
         self.lines = draw(self.sheet, Table(LINES, [*rows, *self._charges()], setting=self.setting), row + 1)
         return self.lines.below
 
-    def _charges(self) -> list[PrintedLine]:
+    def _charges(self) -> list[LineToPrice]:
         sets, setting = self.policy_cell("sets"), self.setting
         rush, discount, minimum = map(self.policy_cell, ("rush", "discount", "minimum"))
 
@@ -187,7 +187,7 @@ class PriceSheet:
             ("Rush work", of_all_above("", rush)), ("Discount", of_all_above("-", discount)),
             ("Minimum order charge", least),
         )  # fmt: skip
-        return [PrintedLine(text, Formula(lambda at: sets), unit, setting) for text, unit in charges]
+        return [LineToPrice(text, Formula(lambda at: sets), unit, setting) for text, unit in charges]
 
     def _unit_price(self, line: QuoteLine, own: Sequence[QuoteLine]) -> object:
         """Unit price as the program works it out: by the set, by the part, or what the parts leave."""
@@ -282,7 +282,7 @@ def _line_words(line: QuoteLine) -> str:
     return line.text
 
 
-def _parts(drawn: Drawn[PrintedLine], line: QuoteLine, own: Sequence[QuoteLine]) -> str:
+def _parts(drawn: Drawn[LineToPrice], line: QuoteLine, own: Sequence[QuoteLine]) -> str:
     """What the parts' lines bear, so that the set's line carries the rest.
 
     A price set by hand does not move that: its own calculated one counts.

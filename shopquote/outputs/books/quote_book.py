@@ -14,8 +14,8 @@ from openpyxl.drawing.image import Image
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.address import Address
-from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
 from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.calc.pricing.priced_quote import BreakPrice, QuoteLine
 from shopquote.outputs.books.book import (
     Bands,
     Book,

@@ -14,7 +14,7 @@ from typing import Any
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.review.variance import per_cent
 from shopquote.outputs.books.book import Book, new_book, put_first, put_line, safe_file_name, set_page
 from shopquote.outputs.books.charts import GOOD_TONE, bars, hang, lines

@@ -11,7 +11,7 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
-from shopquote.calc.drawing.model import Arc, Drawing, Item, Line, Point
+from shopquote.calc.drawing.model import Drawing, DrawnArc, Item, Line, Point
 from shopquote.calc.units import Unit
 
 LAYERS = {"part": 7, "centre": 1, "sizes": 3, "marks": 5, "holes": 6, "notes": 8}
@@ -46,7 +46,7 @@ def _add(space: Modelspace, item: Item, factor: float) -> None:
             space.add_solid([*points[:2], points[-1], points[-1]], looks)
         else:
             space.add_lwpolyline(points, close=item.closed, dxfattribs=pen)
-    elif isinstance(item, Arc):
+    elif isinstance(item, DrawnArc):
         pen = looks | {"linetype": _LINETYPES.get(item.pen, "CONTINUOUS")}
         centre, radius = _at(item.centre, factor), item.radius * factor
         if abs(item.sweep) >= 360:

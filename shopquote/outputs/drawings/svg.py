@@ -6,7 +6,7 @@ Millimetres with y down, three decimals, so that the same drawing gives the same
 from html import escape
 from math import cos, radians, sin
 
-from shopquote.calc.drawing.model import PEN_MM, Arc, Drawing, Item, Line, Point, Text
+from shopquote.calc.drawing.model import PEN_MM, Drawing, DrawnArc, DrawnText, Item, Line, Point
 
 # The family of the condensed faces, as SVG and Typst know it; a browser without it takes another narrow face.
 FONT = "Fira Sans, Arial Narrow, sans-serif"
@@ -36,12 +36,12 @@ def svg_window(drawing: Drawing, left: float, bottom: float, w: float, h: float,
 def _item(item: Item) -> str:
     if isinstance(item, Line):
         return _path(f"M{' L'.join(_at(point) for point in item.points)}{' Z' if item.closed else ''}", item)
-    if isinstance(item, Arc):
+    if isinstance(item, DrawnArc):
         return _path(_arc(item), item)
     return _text(item)
 
 
-def _path(steps: str, item: Line | Arc) -> str:
+def _path(steps: str, item: Line | DrawnArc) -> str:
     fill = _FILLS[item.fill] if isinstance(item, Line) else "none"
     width = PEN_MM[item.pen]
     dashes = f' stroke-dasharray="{_DASHES[item.pen]}"' if item.pen in _DASHES else ""
@@ -53,7 +53,7 @@ def _path(steps: str, item: Line | Arc) -> str:
     )
 
 
-def _arc(arc: Arc) -> str:
+def _arc(arc: DrawnArc) -> str:
     """An arc as quarter turns at most: SVG cannot say a whole circle in one."""
     steps = max(1, -int(-abs(arc.sweep) // 90))
     points = [arc.at(arc.sweep * step / steps) for step in range(steps + 1)]
@@ -62,7 +62,7 @@ def _arc(arc: Arc) -> str:
     return f"M{_at(points[0])}" + "".join(f" A{radius} {radius} 0 0 {way} {_at(p)}" for p in points[1:])
 
 
-def _text(text: Text) -> str:
+def _text(text: DrawnText) -> str:
     # The type's middle lies a third of its height above its foot.
     angle = radians(text.angle)
     x = text.at[0] + sin(angle) * text.size * 0.35

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.full_size import draw_full_size
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.part import captioned, convention, draw_part

@@ -7,7 +7,7 @@ tall rather than too low, because measuring every card in the template took long
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.model import Drawing
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.part import PartDrawings, Room, draw_part

@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words, shown_pulls
 from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
+from shopquote.calc.bar.part_answer import BendAnswer, OrderStep, PartAnswer, setting_words, shown_pulls
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.before import ROOM_MM, PullPicture, draw_pulls
 from shopquote.calc.drawing.model import Projection

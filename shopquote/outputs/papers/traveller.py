@@ -10,7 +10,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from shopquote.calc.bar.answers import works_words
+from shopquote.calc.bar.part_answer import works_words
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.drawing.weld_places import weld_place
 from shopquote.calc.job import JobSpec, PartSpec

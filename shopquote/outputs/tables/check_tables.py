@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-from shopquote.calc.bar.answers import Problem
 from shopquote.calc.bar.hole_patterns import pattern_problems
+from shopquote.calc.bar.part_answer import Problem
 from shopquote.calc.pricing.weld_checks import weld_problems
 from shopquote.errors import CannotMakeError, InputError
 from shopquote.services.jobs.check import CheckedJob

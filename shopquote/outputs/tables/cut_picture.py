@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.units import Length, Unit, show_length
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money, round_money_down, round_money_up
-from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.bars import tight_words
+from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.takeoff import Share
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import ZERO, Length, Unit

@@ -2,15 +2,15 @@
 
 from decimal import Decimal
 
-from shopquote.calc.bar.answers import shown_pulls
+from shopquote.calc.bar.part_answer import shown_pulls
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import iso_weld_size
 from shopquote.calc.pricing.weld_pulls import SHRINKAGE, SHRINKAGE_SOURCE
 from shopquote.outputs.looks import COUNT, DEGREES, FIGURE, MARK, MINUTES, SIZE, WORDS, Look, Setting
 from shopquote.outputs.table import JSON, SHEET, Column, Editable, json_rows
 from shopquote.services.floor.floor_sheet import (
-    Bend,
     BendPart,
+    FloorBend,
     FloorHole,
     FloorPart,
     FloorSheet,
@@ -99,7 +99,7 @@ SAW_BARS: tuple[Column[SawBar], ...] = (
 # --- the bender -----------------------------------------------------------------------------------
 
 
-def small_bends(bend: Bend, setting: Setting) -> list[tuple[str, str, str]]:
+def small_bends(bend: FloorBend, setting: Setting) -> list[tuple[str, str, str]]:
     """Mark, pull and former of each small bend; pull and former empty where they do not change."""
     marks = [MARK.text(mark, setting) for mark in bend.marks]
     same = [""] * len(marks)
@@ -109,7 +109,7 @@ def small_bends(bend: Bend, setting: Setting) -> list[tuple[str, str, str]]:
     return list(zip(marks, pulls, formers, strict=True))
 
 
-def _small_bends(bend: Bend, setting: Setting) -> str:
+def _small_bends(bend: FloorBend, setting: Setting) -> str:
     """Where each small bend is marked; its own angle and former where these change along the curve."""
     places = [
         f"{mark}{pull and f' to {pull}'}{former and f' on {former}'}"
@@ -120,12 +120,12 @@ def _small_bends(bend: Bend, setting: Setting) -> str:
     return f"{bend.hits} small bends{each}, {bend.mark_at} of each at {', '.join(places)}{turn}"
 
 
-def _note(bend: Bend, setting: Setting) -> str:
+def _note(bend: FloorBend, setting: Setting) -> str:
     small = [_small_bends(bend, setting)] if bend.hits > 1 and not bend.unmade else []
     return "; ".join([*small, making_note(bend)])
 
 
-def making_note(bend: Bend) -> str:
+def making_note(bend: FloorBend) -> str:
     """What a person at the bender must know besides marks and pulls: setting, way, source."""
     notes = []
     if bend.setting:
@@ -142,7 +142,7 @@ def making_note(bend: Bend) -> str:
     return "; ".join(notes)
 
 
-def _pull_text(bend: Bend, setting: Setting) -> str:
+def _pull_text(bend: FloorBend, setting: Setting) -> str:
     if bend.hot:
         return "hot"
     if bend.unmade:
@@ -156,7 +156,7 @@ def _pull_text(bend: Bend, setting: Setting) -> str:
 
 _NOTE = Look(_note, lambda bend, setting: None, figure=False)
 _PULL = Look(_pull_text, lambda bend, setting: None)
-BENDS: tuple[Column[Bend], ...] = (
+BENDS: tuple[Column[FloorBend], ...] = (
     Column("Bend", lambda bend: bend.number, COUNT, 7, strong=True),
     Column("First", lambda bend: bend.before, width=16, key="before"),
     Column("Mark at {unit}", lambda bend: bend.mark, MARK, 11, "mark_mm", strong=True),

@@ -67,7 +67,7 @@ def job_json(loaded: LoadedJob) -> dict[str, object]:
     return answer | {"states": json_rows(STATES, job.state_changes), "next": list(MOVES[job.state])}
 
 
-def _fields_json(table: fields.Table, row: object) -> dict[str, object]:
+def _fields_json(table: fields.FieldTable, row: object) -> dict[str, object]:
     """Every field of a row by its key; a length as typed, with its millimetres beside it."""
     shown: dict[str, object] = {}
     for field in table.columns:

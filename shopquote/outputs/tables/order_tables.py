@@ -20,7 +20,7 @@ from shopquote.outputs.tables.order_columns import (
 from shopquote.outputs.tables.show import print_files, print_table
 
 if TYPE_CHECKING:
-    from shopquote.calc.buying.answers import Extra
+    from shopquote.calc.buying.buying_plan import Extra
     from shopquote.records.orders import Order
     from shopquote.services.buying.orders import PlacedOrders
     from shopquote.services.buying.price_list import PriceChange, PriceList

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable, Sequence
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.forging import Forging, forgings_of
 from shopquote.calc.bar.hole_words import ToldHole, told_holes
 from shopquote.calc.bar.holes import drill_mm
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.job import PartSpec
 from shopquote.outputs.table import Column, json_rows
 from shopquote.outputs.tables.part_tables import BEND_FACTS, HOLE_FACTS, Parts

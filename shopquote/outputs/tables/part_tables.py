@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from shopquote.calc.bar.answers import BendAnswer, HoleMark, PartAnswer, setting_words, shown_pulls
 from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.hole_words import told_holes
+from shopquote.calc.bar.part_answer import BendAnswer, HoleMark, PartAnswer, setting_words, shown_pulls
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_angle, show_length, show_mark

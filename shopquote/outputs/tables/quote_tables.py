@@ -6,7 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import (
+from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.calc.pricing.inwards import saved_together
+from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
+from shopquote.calc.pricing.priced_quote import (
     CHANCE_NOT_KNOWN,
     BreakPrice,
     Confidence,
@@ -14,9 +17,6 @@ from shopquote.calc.pricing.answers import (
     QuoteLine,
     TaxLine,
 )
-from shopquote.calc.pricing.document import QuoteDocument
-from shopquote.calc.pricing.inwards import saved_together
-from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
 from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, FIGURE, MONEY, PERCENT, Look, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_files, print_table

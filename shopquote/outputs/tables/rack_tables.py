@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from shopquote.services.floor.scans import Sawn
     from shopquote.services.rack.rack_on_file import RackValue
     from shopquote.services.rack.rack_uses import UsedBar
-    from shopquote.services.rack.stocktake import CountResult, Difference
+    from shopquote.services.rack.stocktake import CountResult, Mismatch
     from shopquote.services.rack.trace import TraceLink
 
 
@@ -269,7 +269,7 @@ def _line_words(
 # --- counts ---------------------------------------------------------------------------------------
 
 
-DIFFERENCES: "tuple[Column[Difference], ...]" = (
+DIFFERENCES: "tuple[Column[Mismatch], ...]" = (
     Column("Kind", lambda one: one.kind, on=JSON),
     Column("Piece", lambda one: one.code),
     Column("Bar", lambda one: one.bar),

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, Union
 
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.review.variance import ALLOWANCE, PARTS, Variance, per_cent, per_hour
 from shopquote.outputs.looks import COUNT, DAY, FIGURE, HOURS, MINUTES, MONEY, NUMBER, PERCENT, Setting
 from shopquote.outputs.table import JSON, SEEN, SHEET, TERMINAL, Column

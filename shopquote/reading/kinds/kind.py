@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any, Generic, TypeVar
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.numbers import Marks, quoted
+from shopquote.calc.numbers import NumberMarks, quoted
 from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, Misread
 from shopquote.reading.cells import Cell, cell_text
@@ -28,7 +28,7 @@ class Notation:
     currency: str = ""
 
     @property
-    def marks(self) -> Marks | None:
+    def marks(self) -> NumberMarks | None:
         """Decimal and thousands marks of the locale; None where none is known."""
         return marks_of(self.locale) if self.locale else None
 
@@ -134,7 +134,7 @@ def read_typed(what: str, kind: Kind[Value], value: object, notation: Notation) 
 
 
 @lru_cache(maxsize=64)
-def marks_of(locale: str) -> Marks | None:
+def marks_of(locale: str) -> NumberMarks | None:
     """Marks of a locale's numbers in Latin digits; None for one that Babel does not know."""
     from babel import Locale, UnknownLocaleError
 
@@ -149,4 +149,4 @@ def marks_of(locale: str) -> Marks | None:
     group = group if group in (",", ".", "'") else " "
     pattern = known.decimal_formats.get(None)
     lakhs = pattern is not None and tuple(pattern.grouping) == (3, 2)
-    return Marks("," if symbols.get("decimal") == "," else ".", group, lakhs)
+    return NumberMarks("," if symbols.get("decimal") == "," else ".", group, lakhs)

@@ -19,7 +19,7 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import ON_ORDER
 from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.rack.rack_on_file import LIVE
-from shopquote.services.shop.on_file import shop_notation, shop_unit
+from shopquote.services.shop.shop_on_file import shop_notation, shop_unit
 
 
 @dataclass(frozen=True, slots=True)

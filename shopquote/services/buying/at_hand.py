@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.takeoff.answers import RackBar, SawSettings
+from shopquote.calc.takeoff.cut_plan import RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Group, Item, group_pieces
 from shopquote.calc.takeoff.whole_sheets import Sold
 from shopquote.records.materials import StockItem
@@ -16,7 +16,7 @@ from shopquote.records.people import Supplier
 from shopquote.services.buying.offers_on_file import ON_SALE
 from shopquote.services.buying.wanted import wider_sheets
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import saw_settings
+from shopquote.services.shop.shop_on_file import saw_settings
 
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar

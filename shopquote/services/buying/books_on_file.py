@@ -11,18 +11,18 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.standards import StandardsBook
-from shopquote.calc.takeoff.answers import RackBar, SawSettings
+from shopquote.calc.takeoff.cut_plan import RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.takeoff.whole_sheets import Sold
 from shopquote.records.people import Customer
-from shopquote.records.shop import Shop, TaxRate
+from shopquote.records.shop import Shop, TaxRow
 from shopquote.services.buying.at_hand import rack_with, sheets_of
 from shopquote.services.buying.needs import JobBar, bars_for_job
 from shopquote.services.buying.offers import ListedBar
 from shopquote.services.buying.offers_on_file import guessed_bars, listed_bars
 from shopquote.services.rack.rack_on_file import costs_of
 from shopquote.services.shop.made_up import invented_benders
-from shopquote.services.shop.on_file import like_customers, saw_settings, standards_book, the_shop
+from shopquote.services.shop.shop_on_file import like_customers, saw_settings, standards_book, the_shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,9 @@ class BooksOnFile:
         """The standards that count on a day."""
         return standards_book(self.session, on)
 
-    def taxes(self) -> Sequence[TaxRate]:
+    def taxes(self) -> Sequence[TaxRow]:
         """All taxes, in the order in which they were put on file."""
-        return self.session.scalars(select(TaxRate).order_by(TaxRate.id)).all()
+        return self.session.scalars(select(TaxRow).order_by(TaxRow.id)).all()
 
     def listed(
         self, section: Section, grade: Grade, on: date, supplier: str | None = None

@@ -8,8 +8,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 from shopquote.calc.money import round_rate
-from shopquote.calc.pricing.answers import InwardCharge
-from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material, SawSettings
+from shopquote.calc.pricing.priced_quote import InwardCharge
+from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Material, SawSettings
 from shopquote.calc.takeoff.takeoff import add_up
 from shopquote.calc.units import ZERO
 from shopquote.services.buying.offers import supplier_terms

@@ -8,7 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import CutPlan, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import MOST_PIECES, Progress, plan_cuts
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.sql.base import ExecutableOption
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.grades import Grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
+from shopquote.calc.buying.buying_plan import BarKind, Offer, PriceStep, SupplierTerms
 from shopquote.calc.buying.prices import Basis, bar_price, price_for_basis, read_basis
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
-from shopquote.calc.pricing.answers import PricingPolicy
-from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.pricing.priced_quote import PricingPolicy
+from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.units import Length
 from shopquote.services.shop.values import section_of
 

@@ -15,7 +15,7 @@ from shopquote.records.materials import StockItem
 from shopquote.records.orders import OrderLine
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import ListedBar, guessed, listed, prices_on
-from shopquote.services.shop.on_file import grades_on_file, section_of
+from shopquote.services.shop.shop_on_file import grades_on_file, section_of
 
 ON_SALE = (~StockItem.retired, ~Supplier.retired)
 

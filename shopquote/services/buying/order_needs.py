@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
@@ -22,7 +22,7 @@ from shopquote.services.buying.purchase_ways import Units, Wanted, suffices
 from shopquote.services.buying.takeoff import groups_of, items_of_job, unit_of_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack_on_file import free_rack
-from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
+from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit
 
 NO_ORDERS_FOR = ("lost", "dropped", "finished", "closed")
 

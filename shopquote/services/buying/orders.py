@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
-from shopquote.calc.takeoff.answers import Piece
+from shopquote.calc.takeoff.cut_plan import Piece
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, DatabaseError, InputError
@@ -52,7 +52,7 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import promise_pieces, share_piece
 from shopquote.services.shop.database import Database, next_number
 from shopquote.services.shop.made_up import refuse_invented_suppliers
-from shopquote.services.shop.on_file import saw_settings, shop_unit
+from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
 TRIES = 4
 

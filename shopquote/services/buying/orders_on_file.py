@@ -28,7 +28,7 @@ from shopquote.services.buying.offers_on_file import item_price
 from shopquote.services.buying.order_documents import job_number_of, keep_document
 from shopquote.services.buying.purchase_lines import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import name_on_file
+from shopquote.services.shop.shop_on_file import name_on_file
 
 # What a list shows; an order that a revision replaced is shown by asking for that revision.
 LISTED_STATES = ("asked", "placed", "part received", "received", "cancelled")

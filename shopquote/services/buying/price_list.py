@@ -39,7 +39,7 @@ from shopquote.services.buying.price_rows import (
     is_on_request,
     read_line,
 )
-from shopquote.services.shop.on_file import grades_on_file, shop_notation
+from shopquote.services.shop.shop_on_file import grades_on_file, shop_notation
 
 TEACH_HINT = (
     'A word of the supplier\'s own is taught once and kept with it: --means "RND=round" --means 43A=S275'
@@ -131,7 +131,7 @@ def read_price_list(
 
 
 @dataclass(frozen=True, slots=True)
-class _Rows:
+class _ListRows:
     """A list's rows by what they are: items with a price, headings of groups, prices to be asked for."""
 
     items: list[TableRow] = field(default_factory=list)
@@ -139,8 +139,8 @@ class _Rows:
     on_request: list[TableRow] = field(default_factory=list)
 
 
-def _sorted_rows(reading: ListReading) -> _Rows:
-    rows = _Rows()
+def _sorted_rows(reading: ListReading) -> _ListRows:
+    rows = _ListRows()
     for row in reading.table.rows:
         if reading.is_heading(row):
             rows.headings.append(row)

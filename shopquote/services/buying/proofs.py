@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import CutPlan, Material
 from shopquote.calc.takeoff.cut_job import MONEY_PARTS
+from shopquote.calc.takeoff.cut_plan import CutPlan, Material
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import NM_PER_MM, Unit

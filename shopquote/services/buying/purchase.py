@@ -15,11 +15,11 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
+from shopquote.calc.buying.buying_plan import BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.takeoff.bars import tight_words
+from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.units import Unit, show_length
 from shopquote.errors import CannotMakeError
@@ -36,8 +36,8 @@ from shopquote.services.buying.purchase_lines import (
 from shopquote.services.buying.purchase_ways import (
     WORK,
     Effort,
-    Market,
     PlannedWay,
+    SectionMarket,
     Units,
     Wanted,
     all_ways,
@@ -130,7 +130,7 @@ def plan_purchase(
     certificate: str | None = None,
     seconds: float | None = None,
     progress: Progress | None = None,
-    markets: dict[str, Market] | None = None,
+    markets: dict[str, SectionMarket] | None = None,
     guess: bool = False,
     work: int = WORK,
     prove: bool = False,
@@ -201,7 +201,7 @@ def plan_purchase(
 def _read_markets(
     books: Books,
     wanted: Sequence[Wanted],
-    markets: dict[str, Market],
+    markets: dict[str, SectionMarket],
     on: date,
     supplier: str | None,
     *,
@@ -226,14 +226,14 @@ def _picks(wanted: Sequence[Wanted], taken: Mapping[str, PlannedWay]) -> tuple[R
     return tuple(pick for w in wanted for pick in rack_picks(w, taken[w.name]))
 
 
-def _guesses(wanted: Sequence[Wanted], markets: Mapping[str, Market], unit: Unit) -> dict[str, str]:
+def _guesses(wanted: Sequence[Wanted], markets: Mapping[str, SectionMarket], unit: Unit) -> dict[str, str]:
     """The sizes on nobody's list, each with the size whose price stands for it."""
     return dict(pair for w in wanted if (pair := guess_of(w, markets[w.name], unit)))
 
 
 def _all_ways(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, Market],
+    markets: Mapping[str, SectionMarket],
     groups: Sequence[tuple[str, ...]],
     saw: SawSettings,
     units: Units,
@@ -253,7 +253,7 @@ def _bounds(ways: Mapping[str, Sequence[PlannedWay]]) -> dict[str, Decimal]:
     return {name: of[0].plan.bound for name, of in ways.items() if of[0].plan is not None}
 
 
-def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, Market], unit: Unit) -> None:
+def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, SectionMarket], unit: Unit) -> None:
     """All sizes that nobody lists, told at once; those with bars on the rack are tried all the same."""
     unlisted = [w for w in wanted if not markets[w.name].listed and not w.own and not w.free]
     if unlisted:
@@ -270,7 +270,7 @@ def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, Market], un
 
 def _plan_apart(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, Market],
+    markets: Mapping[str, SectionMarket],
     groups: Sequence[tuple[str, ...]],
     saw: SawSettings,
     units: Units,
@@ -306,7 +306,7 @@ def _plan_apart(
 
 def _plan_group(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, Market],
+    markets: Mapping[str, SectionMarket],
     group: tuple[str, ...],
     saw: SawSettings,
     units: Units,
@@ -337,7 +337,7 @@ def _plan_group(
 
 def _choose(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, Market],
+    markets: Mapping[str, SectionMarket],
     ways: Mapping[str, Sequence[PlannedWay]],
     seconds: float | None,
     certificate: str | None,
@@ -373,7 +373,7 @@ def _chosen_before(
     return choose_suppliers(wants, offers, terms)
 
 
-def _offers(market: Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:
+def _offers(market: SectionMarket, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:
     offers = list(market.offers.values())
     lengths = sorted({length for way in ways for length in way.ordered.values()})
     for offer, bar, charge in market.sawing():

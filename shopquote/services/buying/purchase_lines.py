@@ -8,14 +8,14 @@ from decimal import Decimal
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Purchase
+from shopquote.calc.buying.buying_plan import BarKind, BuyingPlan, Need, Purchase
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
-from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.services.buying.offers import ListedBar
-from shopquote.services.buying.purchase_ways import Market, PlannedWay, Wanted
+from shopquote.services.buying.purchase_ways import PlannedWay, SectionMarket, Wanted
 
 # What is cut from one bar: (owner, mark, length, count).
 Load = tuple[tuple[str, str, Length, int], ...]
@@ -72,7 +72,7 @@ class RackPick:
 
 def bought_lines(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, Market],
+    markets: Mapping[str, SectionMarket],
     chosen: Mapping[str, PlannedWay],
     buying: BuyingPlan | None,
 ) -> tuple[BoughtLine, ...]:
@@ -136,7 +136,9 @@ def main_job(load: Load) -> str:
     return max(sorted(lengths), key=lambda owner: lengths[owner])
 
 
-def _bought_line(wanted: Wanted, market: Market, purchase: Purchase, loads: Sequence[Load]) -> BoughtLine:
+def _bought_line(
+    wanted: Wanted, market: SectionMarket, purchase: Purchase, loads: Sequence[Load]
+) -> BoughtLine:
     code = purchase.offer.code.split(" ", 1)[0]
     _, bar = market.offers[code]
     length = purchase.offer.kind.length
@@ -160,7 +162,7 @@ def _is_one_heat(wanted: Wanted, loads: Sequence[Load]) -> bool:
     return any((owner, mark) in grouped for load in loads for owner, mark, _, _ in load)
 
 
-def _asked_line(wanted: Wanted, market: Market, need: Need, loads: Sequence[Load]) -> BoughtLine:
+def _asked_line(wanted: Wanted, market: SectionMarket, need: Need, loads: Sequence[Load]) -> BoughtLine:
     bar = next(bar for bar in market.listed if bar.length == need.kind.length)
     return BoughtLine(
         bar, wanted.section, wanted.grade, bar.length, bar.item.length_text, need.count, False,
@@ -189,7 +191,7 @@ def values_by_job(lines: Sequence[BoughtLine]) -> dict[str, Decimal]:
     return values
 
 
-def guess_of(wanted: Wanted, market: Market, unit: Unit) -> tuple[str, str] | None:
+def guess_of(wanted: Wanted, market: SectionMarket, unit: Unit) -> tuple[str, str] | None:
     """A size on nobody's list and the size whose price stands for it, in words; None where it is listed."""
     if not market.guessed_from:
         return None

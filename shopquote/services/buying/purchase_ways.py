@@ -12,9 +12,9 @@ from functools import lru_cache
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.buying.answers import BarKind, Need, Offer
+from shopquote.calc.buying.buying_plan import BarKind, Need, Offer
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.own_bars import own_first
 from shopquote.calc.takeoff.plan import Progress, plan_cuts
 from shopquote.calc.takeoff.work import A_SECOND
@@ -173,7 +173,7 @@ def _plan_made_before(
 
 
 @dataclass
-class Market:
+class SectionMarket:
     """What can be bought of one section and grade."""
 
     listed: tuple[ListedBar, ...]
@@ -226,12 +226,12 @@ class Market:
 
 def market_for(
     books: Books, wanted: Wanted, on: date, supplier: str | None, *, guess: bool = False
-) -> Market:
+) -> SectionMarket:
     """What suppliers, or the one named, list on a day; guessed, if asked to, where nobody does."""
     listed = books.listed(wanted.section, wanted.grade, on, supplier)
     if guess and not any(bar.prices for bar in listed):
         listed = books.guessed(wanted.section, wanted.grade, on) or listed
-    market = Market(listed)
+    market = SectionMarket(listed)
     for bar in market.listed:
         offer = bar.offer()
         if offer is not None:
@@ -256,7 +256,7 @@ def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
     return PlannedWay("own bars", plan.bars, plan=plan)
 
 
-def plans_for(market: Market, groups: int) -> int:
+def plans_for(market: SectionMarket, groups: int) -> int:
     """How many cut plans a material takes at most, together and for each group apart; deals out the time."""
     lengths = len({bar.length for bar in market.listed})
     suppliers = len({bar.supplier.name for bar in market.listed})
@@ -265,7 +265,7 @@ def plans_for(market: Market, groups: int) -> int:
 
 
 def all_ways(
-    wanted: Wanted, market: Market, saw: SawSettings, units: Units, effort: Effort
+    wanted: Wanted, market: SectionMarket, saw: SawSettings, units: Units, effort: Effort
 ) -> list[PlannedWay]:
     """All ways that differ in what they buy; the first is over all lengths."""
     unit = units.planning
@@ -346,7 +346,7 @@ def sawn_length(length: Length, unit: Unit, longest: Length) -> Length:
     return up if up <= longest else length
 
 
-def sawn_way(wanted: Wanted, market: Market, first: PlannedWay, unit: Unit) -> PlannedWay | None:
+def sawn_way(wanted: Wanted, market: SectionMarket, first: PlannedWay, unit: Unit) -> PlannedWay | None:
     """What the first way would cut from bought bars, sawn by the supplier instead."""
     longest = max((offer.kind.length for offer, _, _ in market.sawing()), default=None)
     if longest is None:

@@ -29,7 +29,7 @@ from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.buying.purchase_lines import Load
 from shopquote.services.buying.shelving import Delivery, delivery_charge, hand_out_loads, shelve
 from shopquote.services.shop.certificates import keep_certificate
-from shopquote.services.shop.on_file import saw_settings, shop_unit
+from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
 MOST_BARS = 10_000
 FAR = 2  # times longer or shorter than ordered; common practice, no source: mills and merchants cut closer

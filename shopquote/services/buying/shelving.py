@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate, share_out
-from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import Length
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine, Receipt, ReceivedBar

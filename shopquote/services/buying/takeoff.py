@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.takeoff import Item, Share, bands_of, share_cost
 from shopquote.calc.takeoff.whole_sheets import Band
@@ -27,7 +27,7 @@ from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_lines import guess_of, guess_words
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
 from shopquote.services.buying.wanted import wanted_of
-from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit, the_shop
 
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar

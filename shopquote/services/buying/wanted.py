@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.takeoff.takeoff import Item, group_pieces
 from shopquote.calc.takeoff.whole_sheets import Sold, sheets_for, stem_of
 from shopquote.calc.units import Length

@@ -28,7 +28,7 @@ from shopquote.services.floor.log import (
 from shopquote.services.jobs.jobs import newest_revision
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.rack.rack_uses import use_bar
-from shopquote.services.shop.on_file import grade_on_file, refuse_ahead, shop_notation
+from shopquote.services.shop.shop_on_file import grade_on_file, refuse_ahead, shop_notation
 
 
 def log_bars(

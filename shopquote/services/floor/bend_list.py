@@ -2,14 +2,14 @@
 
 from collections.abc import Mapping
 
-from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words
 from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.forging import forging_words
+from shopquote.calc.bar.part_answer import BendAnswer, OrderStep, PartAnswer, setting_words
 from shopquote.calc.bar.shapes import told_in_full
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import JobSpec
 from shopquote.calc.units import Unit
-from shopquote.services.floor.floor_sheet import Bend, BendPart
+from shopquote.services.floor.floor_sheet import BendPart, FloorBend
 
 
 def bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPart, ...]:
@@ -30,7 +30,7 @@ def bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPar
     return tuple(rows)
 
 
-def _in_order(answer: PartAnswer, unit: Unit) -> tuple[Bend, ...]:
+def _in_order(answer: PartAnswer, unit: Unit) -> tuple[FloorBend, ...]:
     """The bends in the order of bending where one was found, else along the bar."""
     if not answer.bend_order:
         turned = ["turn the bar to the new plane" if bend.is_3d else "" for bend in answer.bends]
@@ -53,11 +53,11 @@ def _before(step: OrderStep) -> str:
     return ", ".join(words)
 
 
-def _bend(number: int, bend: BendAnswer, before: str, unit: Unit, answer: PartAnswer) -> Bend:
+def _bend(number: int, bend: BendAnswer, before: str, unit: Unit, answer: PartAnswer) -> FloorBend:
     mark = bend.bender_mark if bend.bender_mark is not None else bend.mark.start
     small = bend.hits > 1
     marks = [on_piece(place, answer.datum, answer.cut, unit) for place in (mark, *bend.hit_bender_marks)]
-    return Bend(
+    return FloorBend(
         number,
         before,
         marks[0],

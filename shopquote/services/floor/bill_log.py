@@ -22,7 +22,7 @@ from shopquote.services.floor.log import (
 )
 from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
-from shopquote.services.shop.on_file import refuse_ahead, the_shop
+from shopquote.services.shop.shop_on_file import refuse_ahead, the_shop
 
 
 def log_bought(

@@ -21,7 +21,7 @@ from shopquote.records.logs import JobDelivery, JobDeliveryLine, StruckEntry
 from shopquote.services.jobs.job_states import WON_STATES
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
-from shopquote.services.shop.on_file import (
+from shopquote.services.shop.shop_on_file import (
     address_of,
     bending_shop,
     count_typed,

@@ -23,7 +23,7 @@ from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.scans import Scan, enter_scans
 from shopquote.services.floor.time_log import start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.shop_on_file import shop_notation
 
 LONGEST_KEY, LONGEST_PERSON, LONGEST_TEXT = 64, 60, 500
 OLDEST = timedelta(days=7)  # what waited longer in a device is of a clock that is wrong

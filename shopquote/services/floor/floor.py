@@ -11,15 +11,15 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.holes import drill_mm
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.job import OPERATIONS, JobSpec
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.joint_minutes import joint_words
 from shopquote.calc.pricing.weld_pulls import SHRINKAGE, weld_pulls
-from shopquote.reading.job_fields import HOLE, SITE, WELD, Table
+from shopquote.reading.job_fields import HOLE, SITE, WELD, FieldTable
 from shopquote.reading.job_numbers import number_text
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
@@ -35,7 +35,7 @@ from shopquote.services.floor.saw_list import bar_groups, rack_pieces_of, saw_li
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.counted import chosen_quotes
-from shopquote.services.shop.on_file import bending_shop, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, the_shop
 
 # Common practice, no source: the usual words on a shop's own sheets.
 CRACK_CAUTION = (
@@ -134,7 +134,7 @@ _SAID_OF_HOLES = (
 )  # fmt: skip
 
 
-def _and_also(table: Table, row: object, said: Sequence[str], *words: str) -> str:
+def _and_also(table: FieldTable, row: object, said: Sequence[str], *words: str) -> str:
     """Words, then what else a row says by its headings: "tapped, at 20; 50, across 0"."""
     also = [
         f"{field.heading.lower()} {field.kind.shown(value)}"

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 
-from shopquote.calc.bar.answers import PartAnswer, shown_pulls
+from shopquote.calc.bar.part_answer import PartAnswer, shown_pulls
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, Use
 from shopquote.calc.units import Length, Unit
@@ -52,7 +52,7 @@ class SawBar:
 
 
 @dataclass(frozen=True, slots=True)
-class Bend:
+class FloorBend:
     """One bend at the bender: where the bar is marked, what former, how far to pull.
 
     `number` counts along the bar; `before` says what is done with the bar first.
@@ -108,7 +108,7 @@ class BendPart:
     cut: Length
     shape: str
     line_mm: tuple[tuple[float, float, float], ...]
-    bends: tuple[Bend, ...]
+    bends: tuple[FloorBend, ...]
     order_note: str
     problems: tuple[str, ...]
     forging: tuple[str, ...] = ()

@@ -19,8 +19,8 @@ from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
 from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
-from shopquote.services.shop.on_file import refuse_ahead
-from shopquote.services.shop.on_file import shop_currency as shop_currency
+from shopquote.services.shop.shop_on_file import refuse_ahead
+from shopquote.services.shop.shop_on_file import shop_currency as shop_currency
 
 MOST_COUNT = 100_000
 

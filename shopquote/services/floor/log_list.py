@@ -25,7 +25,7 @@ from shopquote.records.logs import (
 from shopquote.services.floor.delivery_note import DELIVERY, deliveries_of, what_went
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import shop_unit
+from shopquote.services.shop.shop_on_file import shop_unit
 
 PAYMENT = "payment"
 

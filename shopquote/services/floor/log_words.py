@@ -15,7 +15,7 @@ from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outsi
 from shopquote.services.floor.log import Logged, log_scrap, shop_currency
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import count_typed, day_typed, value_typed
+from shopquote.services.shop.shop_on_file import count_typed, day_typed, value_typed
 
 # Each form: its own option, the options that it needs and those that it may have besides.
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {

@@ -20,7 +20,7 @@ from shopquote.services.floor.log import log_scrap, open_for_log, plain_number
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike
 from shopquote.services.floor.time_log import correct_minutes, running_timers
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.shop_on_file import shop_notation
 
 MISTAKE = "entered by mistake"
 

@@ -7,14 +7,14 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.ends import Mitres, mitre_words
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
+from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings, leftover
 from shopquote.calc.takeoff.takeoff import Group, bands_of
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit
@@ -28,7 +28,7 @@ from shopquote.services.buying.purchase_ways import Units, Wanted
 from shopquote.services.buying.takeoff import groups_of, rack_bars, sheets_of
 from shopquote.services.floor.floor_sheet import SawBar, SawnPiece
 from shopquote.services.rack.rack_on_file import walk_key
-from shopquote.services.shop.on_file import saw_settings, shop_unit
+from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
 
 @dataclass(frozen=True, slots=True)

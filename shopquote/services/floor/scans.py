@@ -20,7 +20,7 @@ from shopquote.services.floor.log import open_for_log
 from shopquote.services.rack.rack import why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece
 from shopquote.services.rack.rack_uses import UsedBar, use_bar
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.shop_on_file import shop_notation
 
 MOST_LINES = 5_000
 

@@ -27,7 +27,7 @@ from shopquote.services.floor.sheet_rows import SheetRow, read_sheet
 from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, REWORK, SCRAP_TAB
 from shopquote.services.floor.time_log import MINUTE_STEP, log_minutes
 from shopquote.services.jobs.jobs import newest_revision
-from shopquote.services.shop.on_file import grade_on_file, shop_notation
+from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation
 
 EXPECTED_LENGTHS = "lengths apart by a semicolon, such as 1450; 620"
 
@@ -72,12 +72,12 @@ def sheet_faults(
 
 def _read_all(
     session: Session, number: str, path: Path, today: date, at: datetime, but: Sequence[Fault]
-) -> "_Reader":
+) -> "_SheetReader":
     job, _ = open_for_log(session, number, at)
     sheet = read_sheet(path)
     if sheet.job != job.number:
         raise InputError(f"{path.name} is the floor sheet of {sheet.job}, not of {job.number}.")
-    reader = _Reader(session, job, path.name, sheet.serial, today, at)
+    reader = _SheetReader(session, job, path.name, sheet.serial, today, at)
     reader.codes = frozenset(sheet.codes)
     left_out = {(fault.table, fault.mark) for fault in but}
     for row in sheet.rows:
@@ -86,7 +86,7 @@ def _read_all(
     return reader
 
 
-class _Reader:
+class _SheetReader:
     """Takes rows one by one; gathers what was logged and every fault."""
 
     def __init__(self, session: Session, job: Job, name: str, serial: str, today: date, at: datetime) -> None:

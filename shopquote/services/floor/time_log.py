@@ -20,7 +20,7 @@ from shopquote.records.standards import StandardRow
 from shopquote.services.floor.log import Logged, check_rework, open_for_log, plain_number, shop_currency
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
-from shopquote.services.shop.on_file import refuse_ahead
+from shopquote.services.shop.shop_on_file import refuse_ahead
 
 MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)

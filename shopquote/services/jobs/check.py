@@ -6,8 +6,8 @@ Begin at `check_jobs`.
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.errors import CannotMakeError, Fault, InputError

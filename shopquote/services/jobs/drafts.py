@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError, NotFoundError
-from shopquote.records.page import Draft
+from shopquote.records.page import TypedDraft
 from shopquote.services.jobs.jobs import find_job
 
 MOST_DRAFTS = 200  # the oldest go
@@ -18,30 +18,32 @@ LONGEST_TITLE = 200
 Fields = Sequence[tuple[str, str]]
 
 
-def new_draft(session: Session, fields: Fields, *, title: str, at: datetime, revises: str = "") -> Draft:
+def new_draft(session: Session, fields: Fields, *, title: str, at: datetime, revises: str = "") -> TypedDraft:
     """Begin a draft; `revises` is the job whose next revision it is to be.
 
     Raises:
         NotFoundError: no such job.
     """
     job = find_job(session, revises) if revises else None
-    draft = Draft(word=secrets.token_urlsafe(9), changed_at=at, version=1, revises_id=job.id if job else None)
+    draft = TypedDraft(
+        word=secrets.token_urlsafe(9), changed_at=at, version=1, revises_id=job.id if job else None
+    )
     _fill(draft, fields, title)
     session.add(draft)
     session.flush()
     # Drafts that nobody took up again for 200 others; a bound keeps the file small without a clock.
-    for old in session.scalars(select(Draft).order_by(Draft.changed_at.desc()).offset(MOST_DRAFTS)):
+    for old in session.scalars(select(TypedDraft).order_by(TypedDraft.changed_at.desc()).offset(MOST_DRAFTS)):
         session.delete(old)
     return draft
 
 
-def find_draft(session: Session, word: str) -> Draft:
+def find_draft(session: Session, word: str) -> TypedDraft:
     """A draft by its word.
 
     Raises:
         NotFoundError: no such draft; it became a job, or was thrown away.
     """
-    draft = session.scalar(select(Draft).where(Draft.word == word))
+    draft = session.scalar(select(TypedDraft).where(TypedDraft.word == word))
     if draft is None:
         raise NotFoundError("This draft is not kept any more: it became a job, or was thrown away.")
     return draft
@@ -49,7 +51,7 @@ def find_draft(session: Session, word: str) -> Draft:
 
 def keep_draft(
     session: Session, word: str, version: int, fields: Fields, *, title: str, at: datetime
-) -> Draft:
+) -> TypedDraft:
     """Keep what is typed, whatever it is.
 
     Raises:
@@ -71,17 +73,17 @@ def keep_draft(
 
 def drop_draft(session: Session, word: str) -> None:
     """Throw a draft away; nothing happens where it is gone already."""
-    draft = session.scalar(select(Draft).where(Draft.word == word))
+    draft = session.scalar(select(TypedDraft).where(TypedDraft.word == word))
     if draft is not None:
         session.delete(draft)
 
 
-def list_drafts(session: Session, most: int = 10) -> Sequence[Draft]:
+def list_drafts(session: Session, most: int = 10) -> Sequence[TypedDraft]:
     """The drafts, the one changed last first."""
-    return session.scalars(select(Draft).order_by(Draft.changed_at.desc()).limit(most)).all()
+    return session.scalars(select(TypedDraft).order_by(TypedDraft.changed_at.desc()).limit(most)).all()
 
 
-def _fill(draft: Draft, fields: Fields, title: str) -> None:
+def _fill(draft: TypedDraft, fields: Fields, title: str) -> None:
     if len(fields) > MOST_FIELDS:
         raise InputError(f"{len(fields):,} fields; at most {MOST_FIELDS:,} are kept in a draft.")
     draft.fields = [[name, value] for name, value in fields]

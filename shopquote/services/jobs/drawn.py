@@ -6,7 +6,7 @@ Begin at `find_parts`. Reads the file or the database; stores nothing.
 from pathlib import Path
 from typing import Any
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
 from shopquote.calc.drawing.drawn_holes import LikeHoles, holes_of
 from shopquote.calc.drawing.model import Projection
@@ -50,7 +50,7 @@ def find_parts(what: str, *, mark: str | None = None, database: str | None = Non
         return PartsToDraw(found.job, found.parts)
     from shopquote.services.jobs.jobs import load_job
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import bending_shop, the_shop
+    from shopquote.services.shop.shop_on_file import bending_shop, the_shop
 
     with open_database(database) as opened, opened.reading() as session:
         loaded = load_job(session, what)

@@ -9,7 +9,7 @@ from typing import Any
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.reading.job_fields import HOLE, JOB, TABLES, Table
+from shopquote.reading.job_fields import HOLE, JOB, TABLES, FieldTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,9 @@ def compare_jobs(before: JobSpec, after: JobSpec) -> tuple[Difference, ...]:
     return tuple(found)
 
 
-def _rows(table: Table, within: str, before: Sequence[Any], after: Sequence[Any]) -> Iterator[Difference]:
+def _rows(
+    table: FieldTable, within: str, before: Sequence[Any], after: Sequence[Any]
+) -> Iterator[Difference]:
     old, new = _named(table, before), _named(table, after)
     for name in dict.fromkeys([*old, *new]):
         what = f"{within}{name}"
@@ -44,7 +46,7 @@ def _rows(table: Table, within: str, before: Sequence[Any], after: Sequence[Any]
             yield Difference(what, *shown)
 
 
-def _named(table: Table, rows: Sequence[Any]) -> dict[str, Any]:
+def _named(table: FieldTable, rows: Sequence[Any]) -> dict[str, Any]:
     """Rows by what a person calls them: "part A", "bought M8 bolt", "weld 2"."""
     if table.most == 1:
         return {table.name: rows[0]} if rows else {}
@@ -60,7 +62,7 @@ def _named(table: Table, rows: Sequence[Any]) -> dict[str, Any]:
     return named
 
 
-def _fields(table: Table, within: str, before: Any, after: Any) -> Iterator[Difference]:
+def _fields(table: FieldTable, within: str, before: Any, after: Any) -> Iterator[Difference]:
     for field in table.columns:
         old, new = getattr(before, field.key), getattr(after, field.key)
         if old != new:
@@ -68,7 +70,7 @@ def _fields(table: Table, within: str, before: Any, after: Any) -> Iterator[Diff
             yield Difference(f"{within}{heading}", field.kind.shown(old), field.kind.shown(new))
 
 
-def _in_one_line(table: Table, row: Any) -> str:
+def _in_one_line(table: FieldTable, row: Any) -> str:
     """What a row says: its needed fields as they are, the others by their headings."""
     words = [
         field.kind.shown(value)

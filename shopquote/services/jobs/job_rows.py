@@ -7,12 +7,12 @@ table is found by the relationship that bears the table's name in `JobSpec`.
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Unit
-from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Table
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, FieldTable
 from shopquote.records.jobs import JobRevision, PartBend, PartRow
-from shopquote.services.shop.on_file import stored_number
+from shopquote.services.shop.shop_on_file import stored_number
 
 if TYPE_CHECKING:
     from shopquote.services.jobs.check import CheckedJob
@@ -33,14 +33,14 @@ def spec_of(row: JobRevision) -> JobSpec:
     return JobSpec(**values)
 
 
-def _spec(table: Table, row: Any, unit: Unit) -> Any:
+def _spec(table: FieldTable, row: Any, unit: Unit) -> Any:
     values = _values(table, row, unit)
     if table is PART:
         values[HOLE.attribute] = tuple(_spec(HOLE, hole, unit) for hole in getattr(row, HOLE.attribute))
     return table.spec(**values)
 
 
-def _values(table: Table, row: Any, unit: Unit) -> dict[str, Any]:
+def _values(table: FieldTable, row: Any, unit: Unit) -> dict[str, Any]:
     return {field.key: field.kind.load(field.key, row, unit) for field in table.columns}
 
 
@@ -64,7 +64,7 @@ def revision_rows(checked: "CheckedJob", revision: int, at: datetime, reason: st
     return row
 
 
-def _row(holder: type, table: Table, spec: object, position: int | None = None) -> Any:
+def _row(holder: type, table: FieldTable, spec: object, position: int | None = None) -> Any:
     """A new row of the class that the holder's relationship of this table leads to."""
     # The relationship knows its class: a new table of a job needs no entry here.
     made = getattr(holder, table.attribute).property.mapper.class_
@@ -72,7 +72,7 @@ def _row(holder: type, table: Table, spec: object, position: int | None = None) 
     return made(**place, **_stored(table, spec))
 
 
-def _stored(table: Table, spec: object) -> dict[str, Any]:
+def _stored(table: FieldTable, spec: object) -> dict[str, Any]:
     held: dict[str, Any] = {}
     for field in table.columns:
         held |= field.kind.store(field.key, getattr(spec, field.key))

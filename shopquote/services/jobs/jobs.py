@@ -27,7 +27,7 @@ from shopquote.services.jobs.job_states import MOVES as MOVES
 from shopquote.services.jobs.job_states import STATES_TO_REVISE, one_of, state_of_job
 from shopquote.services.jobs.job_states import move_job as move_job
 from shopquote.services.shop.database import next_number
-from shopquote.services.shop.on_file import bending_shop, name_on_file
+from shopquote.services.shop.shop_on_file import bending_shop, name_on_file
 
 if TYPE_CHECKING:
     from shopquote.services.jobs.check import CheckedJob

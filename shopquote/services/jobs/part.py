@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop, Datum
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
@@ -147,7 +147,7 @@ def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
     if not database_on_file(database):
         return starting_shop(), False
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import bending_shop, is_set_up
+    from shopquote.services.shop.shop_on_file import bending_shop, is_set_up
 
     with open_database(database) as opened, opened.reading() as session:
         # The usual database may be there and empty, as after an upgrade; one that is named is meant.

@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.shape_words import Scroll, Volute
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
@@ -18,7 +18,7 @@ from shopquote.calc.pricing.terms import (
     USUAL_TERMS,
     USUALLY_EXCLUDED,
 )
-from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 from shopquote.services.shop.logo import logo_bytes

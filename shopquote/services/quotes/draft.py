@@ -9,9 +9,13 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, cast
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import (
+from shopquote.calc.pricing.cautions import quote_cautions
+from shopquote.calc.pricing.document import MetrePrice, QuoteDocument
+from shopquote.calc.pricing.estimate import estimate_job
+from shopquote.calc.pricing.price import price_job
+from shopquote.calc.pricing.priced_quote import (
     Estimate,
     InwardsRule,
     Learning,
@@ -23,13 +27,9 @@ from shopquote.calc.pricing.answers import (
     RackBasis,
     TaxRate,
 )
-from shopquote.calc.pricing.cautions import quote_cautions
-from shopquote.calc.pricing.document import MetrePrice, QuoteDocument
-from shopquote.calc.pricing.estimate import estimate_job
-from shopquote.calc.pricing.price import price_job
 from shopquote.calc.pricing.standards import completed
 from shopquote.calc.pricing.work import job_work
-from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds import name_key
@@ -48,8 +48,7 @@ from shopquote.services.shop.values import address_of, shop_address, without_idl
 
 if TYPE_CHECKING:
     from shopquote.records.people import Customer, Supplier
-    from shopquote.records.shop import Shop
-    from shopquote.records.shop import TaxRate as TaxRow
+    from shopquote.records.shop import Shop, TaxRow
     from shopquote.services.jobs.jobs import LoadedJob
 
 # Work for the cut plans (see `Work`): of the quoted quantity, and of all others together.

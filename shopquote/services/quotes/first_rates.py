@@ -17,13 +17,13 @@ from shopquote.calc.pricing.rates import burdened_rate
 from shopquote.errors import InputError, ShopquoteError
 from shopquote.reading import kinds
 from shopquote.records.places import sample_jobs_folder
-from shopquote.records.shop import Saw, TaxRate
+from shopquote.records.shop import Saw, TaxRow
 from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.jobs import load_job, store_job
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.lists import read_list, set_entry
-from shopquote.services.shop.on_file import bending_shop, shop_notation, standards_book, the_shop
 from shopquote.services.shop.setup import put_starting_lists, store_bender
+from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, standards_book, the_shop
 
 SAMPLE = "shelf_brackets"
 
@@ -192,7 +192,7 @@ def _entry(session: Session, rate: FirstRate) -> str:
     """The name of the entry that a question is about."""
     if rate.entry != "default":
         return rate.entry
-    table: Any = {"saws": Saw, "taxes": TaxRate}[rate.of]
+    table: Any = {"saws": Saw, "taxes": TaxRow}[rate.of]
     name: str | None = session.scalar(select(table.name).order_by(table.is_default.desc(), table.id).limit(1))
     if name is None:
         raise InputError(f"There is nothing on the list {rate.of}.")

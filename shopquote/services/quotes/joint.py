@@ -14,11 +14,11 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import CostLine
 from shopquote.calc.pricing.document import QuoteDocument, document_from_text
 from shopquote.calc.pricing.inwards import inward_costs, saved_together
 from shopquote.calc.pricing.joint import joint_document
 from shopquote.calc.pricing.material_costs import material_lines
+from shopquote.calc.pricing.priced_quote import CostLine
 from shopquote.calc.pricing.standards import completed
 from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.errors import InputError, NotFoundError
@@ -45,7 +45,7 @@ from shopquote.services.quotes.quotes_on_file import (
 )
 from shopquote.services.shop.books import Books
 from shopquote.services.shop.database import next_number
-from shopquote.services.shop.on_file import bending_shop, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, the_shop
 
 MOST_JOBS = 40  # on one paper; more are rather an order of a series
 NOTHING = Decimal(0)

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, Week, load_shop
-from shopquote.calc.pricing.answers import MinutesLine
+from shopquote.calc.pricing.priced_quote import MinutesLine
 from shopquote.errors import InputError
 from shopquote.reading.kinds import number as number_kind
 from shopquote.records.jobs import Job, JobRevision

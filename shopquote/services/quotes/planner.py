@@ -5,19 +5,19 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, cast
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
-from shopquote.calc.pricing.answers import InwardCharge
 from shopquote.calc.pricing.material_costs import PricesPerMetre
-from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.pricing.priced_quote import InwardCharge
+from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.units import Unit
 from shopquote.services.shop.books import Books
 
 if TYPE_CHECKING:
     from shopquote.records.people import Supplier
-    from shopquote.services.buying.purchase_ways import Market
+    from shopquote.services.buying.purchase_ways import SectionMarket
     from shopquote.services.jobs.jobs import LoadedJob
 
 ON_THE_RACK = "on the rack"
@@ -42,7 +42,7 @@ class Planner:
     ) -> None:
         self._books, self._loaded, self._answers, self._today = books, loaded, answers, today
         self.number, self.unit = loaded.job.number, loaded.spec.units
-        self.markets: dict[str, Market] = {}
+        self.markets: dict[str, SectionMarket] = {}
         # A job that is only being typed has no number yet, and no bars.
         held = books.bars_of(loaded.job.number)
         self.promised = [bar for bar in held if bar.state == ON_THE_RACK]

@@ -133,7 +133,7 @@ def _priced_in_trial(
     from shopquote.services.jobs.jobs import load_job, store_job
     from shopquote.services.quotes.quote import draft_of
     from shopquote.services.quotes.quote_changes import what_if
-    from shopquote.services.shop.on_file import bending_shop, shop_notation
+    from shopquote.services.shop.shop_on_file import bending_shop, shop_notation
 
     with _trial(database, at) as (session, own):
         priced = []
@@ -152,7 +152,7 @@ def _priced_in_trial(
 def _trial(database: str | None, at: datetime) -> "Iterator[tuple[Session, bool]]":
     """A session that is rolled back, and whether it is on the shop's own lists."""
     from shopquote.services.shop.database import database_in_memory, open_database
-    from shopquote.services.shop.on_file import is_set_up
+    from shopquote.services.shop.shop_on_file import is_set_up
 
     if database_on_file(database):
         with open_database(database) as opened, opened.trial() as session:

@@ -10,8 +10,8 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.pricing.answers import MinutesLine, TaxRate
+from shopquote.calc.bar.part_answer import PartAnswer
+from shopquote.calc.pricing.priced_quote import MinutesLine, TaxRate
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.people import Supplier
@@ -25,7 +25,7 @@ from shopquote.services.quotes.draft import Draft as Draft
 from shopquote.services.quotes.draft import QuoteWishes as QuoteWishes
 from shopquote.services.quotes.draft import checked_sets as checked_sets
 from shopquote.services.quotes.draft import draft_from, taxes_named
-from shopquote.services.shop.on_file import bending_shop
+from shopquote.services.shop.shop_on_file import bending_shop
 
 
 class _QuoteBooksOnFile(BooksOnFile):

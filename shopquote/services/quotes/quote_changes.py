@@ -13,11 +13,11 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import WELD_PROCESSES, JobSpec
-from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.inwards import saved_together
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
+from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds import Notation, count, name_key, number, read_typed
@@ -29,7 +29,7 @@ from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.quotes.quote import PLAN_WORK, checked_sets, draft_quote
 from shopquote.services.quotes.quotes_on_file import stored_quote, was_quoted
-from shopquote.services.shop.on_file import bending_shop, shop_notation, without_idle_zeros
+from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, without_idle_zeros
 
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
 

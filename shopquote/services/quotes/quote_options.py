@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import Learning, LineStyle, PriceOverride
+from shopquote.calc.pricing.priced_quote import Learning, LineStyle, PriceOverride
 from shopquote.reading.job_fields import MOST_SETS
 from shopquote.reading.kinds import Kind, Notation, count, counts, money, percent, read_typed
 from shopquote.services.quotes.draft import MOST_BREAKS, QuoteWishes

@@ -15,8 +15,8 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import Estimate
 from shopquote.calc.pricing.document import QuoteDocument, document_from_text, document_text
+from shopquote.calc.pricing.priced_quote import Estimate
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import word_typed
@@ -29,7 +29,7 @@ from shopquote.records.quotes import (
     Quote,
     QuoteBreak,
     QuoteCost,
-    QuoteLine,
+    QuoteLineRow,
     QuoteMaterial,
     QuoteMinutes,
     QuoteOperation,
@@ -307,7 +307,7 @@ def quote_row(
         spread_pct=round(spread, 2),
         snapshot=text or document_text(document),
         lines=[
-            QuoteLine(
+            QuoteLineRow(
                 position=position, text=line.text, quantity=Decimal(line.quantity),
                 unit_price=line.unit_price, amount=line.amount, reason=line.override_reason,
             )

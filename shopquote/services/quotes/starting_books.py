@@ -16,9 +16,9 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import MinutesLine
+from shopquote.calc.pricing.priced_quote import MinutesLine
 from shopquote.calc.pricing.standards import STARTING_STANDARDS, StandardsBook, standards_on
-from shopquote.calc.takeoff.answers import RackBar, SawSettings
+from shopquote.calc.takeoff.cut_plan import RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.takeoff.whole_sheets import Sold
 from shopquote.calc.units import ZERO, Length
@@ -31,13 +31,13 @@ from shopquote.services.shop.values import without_idle_zeros
 
 if TYPE_CHECKING:
     from shopquote.records.people import Customer, Supplier
-    from shopquote.records.shop import Shop, TaxRate
+    from shopquote.records.shop import Shop, TaxRow
     from shopquote.services.buying.needs import JobBar
 
 
 @dataclass(frozen=True, slots=True)
 class _Tax:
-    """As `records.shop.TaxRate`."""
+    """As `records.shop.TaxRow`."""
 
     name: str
     percent: Decimal
@@ -169,10 +169,10 @@ class StartingBooks:
         )
         return standards_on(short, on)
 
-    def taxes(self) -> "Sequence[TaxRate]":
+    def taxes(self) -> "Sequence[TaxRow]":
         """All taxes."""
         details = ShopDetails()
-        return [cast("TaxRate", _Tax(details.tax_name, details.tax_percent))]
+        return [cast("TaxRow", _Tax(details.tax_name, details.tax_percent))]
 
     def listed(
         self, section: Section, grade: Grade, on: date, supplier: str | None = None

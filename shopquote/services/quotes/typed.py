@@ -12,9 +12,9 @@ from threading import Lock
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.document import QuoteDocument
@@ -26,7 +26,7 @@ from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer
 from shopquote.services.jobs.jobs import LoadedJob
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
-from shopquote.services.shop.on_file import bending_shop, like_customers, name_on_file
+from shopquote.services.shop.shop_on_file import bending_shop, like_customers, name_on_file
 
 MOST_KEPT = 4_000
 

@@ -9,14 +9,14 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.answers import RackBar
+from shopquote.calc.takeoff.cut_plan import RackBar
 from shopquote.calc.units import ZERO, Length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import HEAT, Notation, word_typed
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.rack import RACK_STATES, RackPiece
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import grade_on_file
+from shopquote.services.shop.shop_on_file import grade_on_file
 
 LIVE = ("free", "promised")
 

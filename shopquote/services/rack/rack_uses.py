@@ -18,7 +18,7 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, note_move, why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece
 from shopquote.services.shop import clock
-from shopquote.services.shop.on_file import saw_settings, shop_currency
+from shopquote.services.shop.shop_on_file import saw_settings, shop_currency
 
 
 @dataclass(frozen=True, slots=True)

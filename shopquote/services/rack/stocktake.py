@@ -34,11 +34,11 @@ from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.rack_uses import correct_length
 from shopquote.services.rack.stocktake_forms import COUNT_FORM, NOT_THERE, RACK_FORM
 from shopquote.services.shop.database import count_from
-from shopquote.services.shop.on_file import grades_on_file, section_of, shop_notation, shop_unit
+from shopquote.services.shop.shop_on_file import grades_on_file, section_of, shop_notation, shop_unit
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class Mismatch:
     """What a count found other than the book. `kind`: missing, measured, moved or found.
 
     `value` is what the rack is worth more at cost, or less.
@@ -59,7 +59,7 @@ class CountResult:
 
     agreed: int
     not_counted: int
-    differences: tuple[Difference, ...]
+    differences: tuple[Mismatch, ...]
 
     @property
     def value(self) -> Decimal:
@@ -87,7 +87,7 @@ class _Row:
 
 
 @dataclass
-class _Reader:
+class _CountReader:
     """Reads the cells of a sheet and gathers its mistakes."""
 
     sheet: FilledForm
@@ -172,7 +172,7 @@ def import_rack(
 
 
 def _import_with_codes(
-    session: Session, reader: _Reader, on: date, left_out: list[Fault] | None
+    session: Session, reader: _CountReader, on: date, left_out: list[Fault] | None
 ) -> tuple[RackPiece, ...]:
     rows = [reader.new_bar(row, "length") for row in reader.sheet.table.rows]
     for row in rows:
@@ -193,7 +193,7 @@ def _import_with_codes(
     return tuple(new)
 
 
-def _read_code(reader: _Reader, row: _Row) -> None:
+def _read_code(reader: _CountReader, row: _Row) -> None:
     row.code = document_number(reader.code(row.row), "R")
     if not is_document(row.code, "R"):
         reader.fault(row.row, "code", row.code, "a code such as R-0031, or nothing for a new one")
@@ -233,7 +233,7 @@ def enter_count(
     _refuse_doubles(reader, rows)
     rows = _good_rows(reader, rows, left_out)
     note = f"count {on.isoformat()}" + (f" {scope}" if scope else "")
-    differences: list[Difference] = []
+    differences: list[Mismatch] = []
     agreed = not_counted = 0
     for row in rows:
         if not row.code:
@@ -254,11 +254,11 @@ def enter_count(
 # --- reading --------------------------------------------------------------------------------------
 
 
-def _reader(session: Session, table: FileTable, form: Form) -> _Reader:
-    return _Reader(form.open(table, shop_notation(session)), grades_on_file(session))
+def _reader(session: Session, table: FileTable, form: Form) -> _CountReader:
+    return _CountReader(form.open(table, shop_notation(session)), grades_on_file(session))
 
 
-def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
+def _read_new(reader: _CountReader, row: TableRow, on_rack: set[str]) -> _Row:
     code = reader.code(row)
     if code:
         if code not in on_rack:
@@ -269,7 +269,7 @@ def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
 
 
 def _off_the_rack(
-    session: Session, reader: _Reader, on_rack: Mapping[str, RackPiece]
+    session: Session, reader: _CountReader, on_rack: Mapping[str, RackPiece]
 ) -> dict[str, RackPiece]:
     """Pieces of a count sheet that are not on the rack any more, by code."""
     codes = {reader.code(row) for row in reader.sheet.table.rows} - set(on_rack)
@@ -287,7 +287,7 @@ def _why_not_counted(piece: RackPiece) -> str:
 
 
 def _read_count(
-    reader: _Reader, row: TableRow, pieces: Mapping[str, RackPiece], others: Mapping[str, RackPiece]
+    reader: _CountReader, row: TableRow, pieces: Mapping[str, RackPiece], others: Mapping[str, RackPiece]
 ) -> _Row:
     code = reader.code(row)
     found = reader.text(row, "found")
@@ -312,7 +312,7 @@ def _read_count(
     return read
 
 
-def _good_rows(reader: _Reader, rows: Sequence[_Row], left_out: list[Fault] | None) -> list[_Row]:
+def _good_rows(reader: _CountReader, rows: Sequence[_Row], left_out: list[Fault] | None) -> list[_Row]:
     """The rows without mistakes, where a person leaves the others out and there are any; else all of them.
 
     Raises:
@@ -327,7 +327,7 @@ def _good_rows(reader: _Reader, rows: Sequence[_Row], left_out: list[Fault] | No
     return good
 
 
-def _refuse_doubles(reader: _Reader, rows: Sequence[_Row]) -> None:
+def _refuse_doubles(reader: _CountReader, rows: Sequence[_Row]) -> None:
     seen: set[str] = set()
     for row in rows:
         if row.code and row.code in seen:
@@ -346,24 +346,24 @@ def _add(session: Session, row: _Row, on: date, note: str = "") -> tuple[RackPie
     )  # fmt: skip
 
 
-def _found(piece: RackPiece) -> Difference:
+def _found(piece: RackPiece) -> Mismatch:
     cost = f"at {piece.cost:f}" if piece.cost else "without a cost"
-    return Difference(
+    return Mismatch(
         "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
         f"was not on the book; now {piece.code}, {cost}",
     )  # fmt: skip
 
 
-def _back(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Difference]:
+def _back(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Mismatch]:
     find_again(session, piece, note)
-    back = Difference(
+    back = Mismatch(
         "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
         "was written off as lost; it is free again, with its heat and cost",
     )  # fmt: skip
     return [back, *_measured(session, piece, row, note)]
 
 
-def _missing(session: Session, piece: RackPiece, note: str) -> Difference:
+def _missing(session: Session, piece: RackPiece, note: str) -> Mismatch:
     explained = "not there"
     if piece.state == "promised":
         job = "" if piece.promised_job is None else piece.promised_job.number
@@ -372,17 +372,17 @@ def _missing(session: Session, piece: RackPiece, note: str) -> Difference:
         explained = f"not there; it was promised to {job}, which needs another"
     scrap_piece(session, piece.code, note, kind="lost")
     less = Length(-piece.length.nm)
-    return Difference("missing", piece.code, piece.section_text, piece.grade, less, -piece.cost, explained)
+    return Mismatch("missing", piece.code, piece.section_text, piece.grade, less, -piece.cost, explained)
 
 
-def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Difference]:
+def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Mismatch]:
     assert row.found is not None
-    found: list[Difference] = []
+    found: list[Mismatch] = []
     if row.place and row.place != piece.place:
         old = piece.place or "-"
         move_piece(session, piece.code, row.place)
         found.append(
-            Difference(
+            Mismatch(
                 "moved", piece.code, piece.section_text, piece.grade, Length(0), Decimal(0),
                 f"lay at {row.place}, not at {old}",
             )
@@ -392,7 +392,7 @@ def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[
         there, was = (show_length(one, unit, exact=True) for one in (row.found.length, book))
         correct_length(session, piece, row.found, note)
         found.append(
-            Difference(
+            Mismatch(
                 "measured", piece.code, piece.section_text, piece.grade, row.found.length - book,
                 Decimal(0), f"{there} found, {was} on the book",
             )

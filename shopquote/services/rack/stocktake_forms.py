@@ -13,7 +13,7 @@ from shopquote.reading.forms import Form, FormColumn
 from shopquote.reading.kinds import Typed
 from shopquote.records.rack import RackPiece
 from shopquote.services.rack.rack_on_file import list_pieces, walk_key
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.shop_on_file import shop_notation
 
 _CODE = FormColumn("code", kinds.CODE, "")
 _BAR = FormColumn("bar", kinds.BAR, blank_is_above=True)

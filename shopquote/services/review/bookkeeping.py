@@ -17,7 +17,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import Invoice, OutsideBill, Payment
 from shopquote.records.orders import Order, Receipt
 from shopquote.records.quotes import Quote
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.review.variance import Variance, add_up
 from shopquote.errors import InputError
 from shopquote.records.closings import ASSUMED_BETWEEN, Closing, ClosingLine
@@ -23,7 +23,7 @@ from shopquote.services.rack.rack import release_promises
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.review.job_review import JobReview, missing_of, quote_of, work_out, write_snapshot
 from shopquote.services.review.missing import Missing
-from shopquote.services.shop.on_file import refuse_ahead
+from shopquote.services.shop.shop_on_file import refuse_ahead
 
 SAWN_UNLOGGED = "taken as sawn on closing: nobody logged it"
 

@@ -14,14 +14,14 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.load import DaysOff, Person, minutes_between
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.review.variance import per_cent
 from shopquote.records.logs import TimeEntry
 from shopquote.services.quotes.load import weeks_ahead
 from shopquote.services.review.job_figures import JobFigures, minutes, money, steps
 from shopquote.services.review.selection import REVIEWED_STATES, Filters
-from shopquote.services.shop.on_file import the_shop
 from shopquote.services.shop.people_lists import days_off_on_file, people_on_file
+from shopquote.services.shop.shop_on_file import the_shop
 
 NOBODY = "no name given"
 WEEKS_AHEAD = 4

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import BigInteger, ColumnElement, cast, type_coerce
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
+from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED
 
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000

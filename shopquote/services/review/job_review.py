@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
+from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED
 from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour, round_to
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError, nearest_word

@@ -26,8 +26,8 @@ from shopquote.services.floor.time_log import rate_on
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.repeats import Repeat, repeated_work
 from shopquote.services.review.selection import Filters
-from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, Work, in_tenths, work_tables
-from shopquote.services.shop.on_file import standards_book
+from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, WorkDone, in_tenths, work_tables
+from shopquote.services.shop.shop_on_file import standards_book
 
 if TYPE_CHECKING:
     from shopquote.calc.review.learning import Learned, Lesson
@@ -167,7 +167,7 @@ def learn_standards(
     return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, hands, paces, trivial, more)
 
 
-def _more_minutes(lesson: "Lesson", work: Work) -> dict[str, float]:
+def _more_minutes(lesson: "Lesson", work: WorkDone) -> dict[str, float]:
     values = lesson.values()
     found: dict[str, float] = {}
     for table in work.tables:
@@ -180,7 +180,7 @@ def _more_minutes(lesson: "Lesson", work: Work) -> dict[str, float]:
     return found
 
 
-def _common_spread(session: Session, lesson: "Lesson", work: Work, on: date) -> tuple[Suggestion, ...]:
+def _common_spread(session: Session, lesson: "Lesson", work: WorkDone, on: date) -> tuple[Suggestion, ...]:
     """How far all hours of a next job lie off together: the shop's own pace, unsure by few jobs, too."""
     book = standards_book(session, on)
     if COMMON_SPREAD not in book:
@@ -219,7 +219,7 @@ def _by_hand(lesson: "Lesson") -> tuple[ByHand, ...]:
     return tuple(rows)
 
 
-def _suggestions(session: Session, lesson: "Lesson", work: Work, on: date) -> tuple[Suggestion, ...]:
+def _suggestions(session: Session, lesson: "Lesson", work: WorkDone, on: date) -> tuple[Suggestion, ...]:
     open_units = _open_units(session)
     currency = shop_currency(session)
     on_labour = _on_labour(session)

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.review.money_left import judge
 from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS, JobFigures, money
 from shopquote.services.review.job_groups import NO_PARTS

@@ -25,7 +25,7 @@ from shopquote.services.review.job_groups import Group, group_jobs, kinds_of_job
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters, ids_of
 from shopquote.services.review.win_rates import WinRate, count_win_rates
-from shopquote.services.shop.on_file import name_on_file
+from shopquote.services.shop.shop_on_file import name_on_file
 
 GROUPINGS = ("customer", "kind", "size", "operation", "quantity", "month")
 

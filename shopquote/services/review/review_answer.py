@@ -19,7 +19,7 @@ from shopquote.services.review.money_left import MoneyLeft, money_left
 from shopquote.services.review.review import GROUPINGS, ManyReview, checked_filters, review_many
 from shopquote.services.review.selection import REVIEWED_STATES, Filters
 from shopquote.services.review.since_accepted import SinceAccepted, since_accepted
-from shopquote.services.shop.on_file import day_typed, shop_notation
+from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
 MOST_IN_FULL = 20
 

@@ -18,7 +18,7 @@ from sqlalchemy import BigInteger, ColumnElement, and_, case, func, literal, sel
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import currency_digits
-from shopquote.calc.pricing.answers import CATEGORIES, NEVER_MISSED
+from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_MISSED
 from shopquote.records.closings import ASSUMED_BETWEEN, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, OutsideBill

@@ -17,7 +17,7 @@ from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import steps
 from shopquote.services.review.selection import REVIEWED_STATES, Filters, ids_of
-from shopquote.services.shop.on_file import standards_book
+from shopquote.services.shop.shop_on_file import standards_book
 
 if TYPE_CHECKING:
     from shopquote.calc.review.fit import WorkTable
@@ -31,7 +31,7 @@ EVERY_JOB = Filters()
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class WorkDone:
     """Tables of all operations; `over` names standards that minutes are divided by."""
 
     tables: tuple["WorkTable", ...]
@@ -48,7 +48,7 @@ def jobs_to_learn_from(filters: Filters, most_jobs: int = MOST_JOBS) -> Any:
 
 def work_tables(
     session: Session, *, on: date, most_jobs: int = MOST_JOBS, filters: Filters = EVERY_JOB
-) -> Work:
+) -> WorkDone:
     """Counts of every standard and logged minutes of the newest finished jobs, by operation.
 
     A job counts for an operation when its quote has it and minutes were logged on it.
@@ -72,7 +72,7 @@ def work_tables(
         for operation, rows in sorted(counts.items())
     ]
     jobs = len({job for job, _ in logged})
-    return Work(tuple(table for table in tables if len(table.jobs)), frozenset(over), units, jobs)
+    return WorkDone(tuple(table for table in tables if len(table.jobs)), frozenset(over), units, jobs)
 
 
 def _logged(session: Session, newest: Any) -> dict[tuple[int, str], float]:

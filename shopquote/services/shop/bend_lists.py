@@ -10,7 +10,7 @@ from shopquote.reading.kinds import Typed
 from shopquote.records.benders import BendTestRow
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values, comparable
-from shopquote.services.shop.on_file import bend_test_of
+from shopquote.services.shop.shop_on_file import bend_test_of
 
 
 class BendTestList(ShopList):

@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Protocol
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.pricing.answers import MinutesLine
+from shopquote.calc.pricing.priced_quote import MinutesLine
 from shopquote.calc.pricing.standards import StandardsBook
-from shopquote.calc.takeoff.answers import RackBar, SawSettings
+from shopquote.calc.takeoff.cut_plan import RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.takeoff.whole_sheets import Sold
 
 if TYPE_CHECKING:
     from shopquote.records.people import Customer, Supplier
-    from shopquote.records.shop import Shop, TaxRate
+    from shopquote.records.shop import Shop, TaxRow
     from shopquote.services.buying.needs import JobBar
     from shopquote.services.buying.offers import ListedBar
 
@@ -38,7 +38,7 @@ class Books(Protocol):
     def standards(self, on: date) -> StandardsBook:
         """The standards that count on a day."""
 
-    def taxes(self) -> "Sequence[TaxRate]":
+    def taxes(self) -> "Sequence[TaxRow]":
         """All taxes, in the order in which they were put on file."""
 
     def listed(

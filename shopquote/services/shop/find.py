@@ -24,7 +24,7 @@ Word = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundEntry:
     """One thing that was found: its kind, the code or name to open it by, and what it is in words."""
 
     kind: str
@@ -32,7 +32,7 @@ class Found:
     words: str
 
 
-def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Found, ...]:
+def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[FoundEntry, ...]:
     """What has every one of the words in it, the newest of each kind first, at most so many of each."""
     words = [tuple(dict.fromkeys((word, as_on_file(word)))) for word in typed.split()[:8]]
     if not words:
@@ -66,7 +66,7 @@ def _has(words: Sequence[Word], *columns: InstrumentedAttribute[str]) -> list[Co
     return [_holds(word, *columns) for word in words]
 
 
-def _jobs(session: Session, words: Sequence[Word], most: int) -> list[Found]:
+def _jobs(session: Session, words: Sequence[Word], most: int) -> list[FoundEntry]:
     quote = select(func.max(Quote.number)).where(Quote.job_id == Job.id).correlate(Job).scalar_subquery()
     query = (
         select(Job.number, JobRevision.title, Customer.name, Job.state, quote)
@@ -83,12 +83,12 @@ def _jobs(session: Session, words: Sequence[Word], most: int) -> list[Found]:
         query = query.where(held)
     rows = session.execute(query.order_by(Job.id.desc()).limit(most))
     return [
-        Found("job", number, f"{title} · {customer} · {state}" + (f" · {quoted}" if quoted else ""))
+        FoundEntry("job", number, f"{title} · {customer} · {state}" + (f" · {quoted}" if quoted else ""))
         for number, title, customer, state, quoted in rows
     ]
 
 
-def _joint_quotes(session: Session, words: Sequence[Word], most: int) -> list[Found]:
+def _joint_quotes(session: Session, words: Sequence[Word], most: int) -> list[FoundEntry]:
     query = (
         select(JointQuote.number, Customer.name, func.count(func.distinct(Quote.job_id)))
         .join(JointQuoteMember, JointQuoteMember.joint_quote_id == JointQuote.id)
@@ -99,23 +99,23 @@ def _joint_quotes(session: Session, words: Sequence[Word], most: int) -> list[Fo
         .group_by(JointQuote.number, Customer.name)
     )
     rows = session.execute(query.order_by(JointQuote.number.desc()).limit(most))
-    return [Found("joint quote", number, f"{customer} · {jobs} jobs") for number, customer, jobs in rows]
+    return [FoundEntry("joint quote", number, f"{customer} · {jobs} jobs") for number, customer, jobs in rows]
 
 
-def _orders(session: Session, words: Sequence[Word], most: int) -> list[Found]:
+def _orders(session: Session, words: Sequence[Word], most: int) -> list[FoundEntry]:
     query = select(Order.number, Supplier.name, Order.state).join(Supplier, Supplier.id == Order.supplier_id)
     query = query.where(*_has(words, Order.number, Supplier.name, Order.state))
     rows = session.execute(query.order_by(Order.id.desc()).limit(most))
-    return [Found("order", number, f"{supplier} · {state}") for number, supplier, state in rows]
+    return [FoundEntry("order", number, f"{supplier} · {state}") for number, supplier, state in rows]
 
 
-def _pieces(session: Session, words: Sequence[Word], most: int) -> list[Found]:
+def _pieces(session: Session, words: Sequence[Word], most: int) -> list[FoundEntry]:
     query = select(RackPiece).where(
         *_has(words, RackPiece.code, RackPiece.section_text, RackPiece.grade, RackPiece.heat, RackPiece.place)
     )
     rows = session.scalars(query.order_by(RackPiece.id.desc()).limit(most))
     return [
-        Found("piece", piece.code, " · ".join(filter(None, [
+        FoundEntry("piece", piece.code, " · ".join(filter(None, [
             f"{piece.section_text} {piece.grade}", piece.length_text, piece.place, piece.heat, piece.state])))
         for piece in rows
     ]  # fmt: skip
@@ -123,7 +123,7 @@ def _pieces(session: Session, words: Sequence[Word], most: int) -> list[Found]:
 
 def _partners(
     session: Session, kind: str, who: type[Customer] | type[Supplier], words: Sequence[Word], most: int
-) -> list[Found]:
+) -> list[FoundEntry]:
     query = select(who.name, who.email).where(*_has(words, who.name, who.email))
     rows = session.execute(query.order_by(who.name).limit(most))
-    return [Found(kind, name, email) for name, email in rows]
+    return [FoundEntry(kind, name, email) for name, email in rows]

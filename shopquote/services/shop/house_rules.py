@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.benders import SHARINGS
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.answers import INWARDS_RULES, LEARNING_MODELS, RACK_BASES
+from shopquote.calc.pricing.priced_quote import INWARDS_RULES, LEARNING_MODELS, RACK_BASES
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.cells import cell_text
@@ -23,7 +23,7 @@ from shopquote.reading.kinds import Kind, Notation, found_text
 from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, PAPERS, Shop
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
 from shopquote.services.shop.logo import logo_place
-from shopquote.services.shop.on_file import notation_of, shop_notation, the_shop
+from shopquote.services.shop.shop_on_file import notation_of, shop_notation, the_shop
 
 
 @dataclass(frozen=True)

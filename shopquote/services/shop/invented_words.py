@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from shopquote.calc.pricing.answers import Estimate
+from shopquote.calc.pricing.priced_quote import Estimate
 from shopquote.calc.pricing.standards import INVENTED, Standard
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ from shopquote.reading.kinds import Notation, Typed, found_text, grade_key, name
 from shopquote.records.base import Base
 from shopquote.records.materials import GradeRow
 from shopquote.records.people import PersonRow, Supplier
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.shop_on_file import shop_notation
 
 Values = dict[str, Any]
 Key = tuple[Any, ...]

@@ -25,9 +25,9 @@ from shopquote.services.shop.list_columns import (
     comparable,
     short_text,
 )
-from shopquote.services.shop.on_file import notation_of, the_shop
 from shopquote.services.shop.references import references
 from shopquote.services.shop.shop_lists import LISTS
+from shopquote.services.shop.shop_on_file import notation_of, the_shop
 
 MOST_FAULTS = 200
 

@@ -16,7 +16,7 @@ from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
 from shopquote.services.shop.invented_words import INVENTED_WORD
 from shopquote.services.shop.invented_words import invented_words as invented_words
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 
 @dataclass(frozen=True, slots=True)

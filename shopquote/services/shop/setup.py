@@ -24,12 +24,12 @@ from shopquote.records.base import Base
 from shopquote.records.benders import BenderRow
 from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Supplier
-from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
+from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRow
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services.shop.logo import logo_place
 from shopquote.services.shop.new_shop import STARTING_POLICY, starting_saws
 from shopquote.services.shop.new_shop import ShopDetails as ShopDetails
-from shopquote.services.shop.on_file import bender_row, grade_row, without_idle_zeros
+from shopquote.services.shop.shop_on_file import bender_row, grade_row, without_idle_zeros
 
 
 def own_details(details: ShopDetails) -> ShopDetails:
@@ -94,7 +94,7 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
     if shop is None:
         shop = _new_shop(given)
         session.add(shop)
-        session.add(TaxRate(name=given.tax_name, percent=given.tax_percent, is_default=True))
+        session.add(TaxRow(name=given.tax_name, percent=given.tax_percent, is_default=True))
         session.add_all(
             Saw(name=name, is_default=place == 0, **lengths)
             for place, (name, lengths) in enumerate(starting_saws(given.units).items())
@@ -141,7 +141,7 @@ def details_on_file(session: Session) -> ShopDetails:
     shop = session.get(Shop, 1)
     if shop is None:
         return ShopDetails()
-    tax = session.scalar(select(TaxRate).order_by(TaxRate.is_default.desc(), TaxRate.id).limit(1))
+    tax = session.scalar(select(TaxRow).order_by(TaxRow.is_default.desc(), TaxRow.id).limit(1))
     own = {
         field.name: getattr(shop, field.name) for field in fields(ShopDetails) if hasattr(shop, field.name)
     }
@@ -245,13 +245,13 @@ def _change_details(session: Session, shop: Shop, details: ShopDetails) -> None:
 
 
 def _set_default_tax(session: Session, name: str, percent: Decimal) -> None:
-    rates = {rate.name: rate for rate in session.scalars(select(TaxRate))}
+    rates = {rate.name: rate for rate in session.scalars(select(TaxRow))}
     for rate in rates.values():
         rate.is_default = False
     if name in rates:
         rates[name].percent, rates[name].is_default = percent, True
     else:
-        session.add(TaxRate(name=name, percent=percent, is_default=True))
+        session.add(TaxRow(name=name, percent=percent, is_default=True))
 
 
 def _add_new_grades(session: Session) -> None:

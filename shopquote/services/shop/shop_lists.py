@@ -16,7 +16,7 @@ from shopquote.reading.forms import FormColumn
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
 from shopquote.records.materials import PRICE_BASES, GradeRow
 from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
-from shopquote.records.shop import Saw, TaxRate
+from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow
 from shopquote.services.shop.bend_lists import USUAL_K, BendTestList, KRuleList
 from shopquote.services.shop.bender_list import BENDER_ASKS, FORMERS, BenderList
@@ -257,7 +257,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("default", kinds.YES_NO, usual=False),
             _RETIRED,
         ),
-        TaxRate,
+        TaxRow,
         {"default": "is_default"},
         placed=("name", "percent"),
     ),

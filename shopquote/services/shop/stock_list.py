@@ -13,7 +13,7 @@ from shopquote.reading.kinds import Typed
 from shopquote.records.materials import PRICE_BASES, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values, comparable
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.shop_on_file import shop_notation
 
 # What a price on file has, and what is asked for where one of them alone is missing.
 _PRICED = {

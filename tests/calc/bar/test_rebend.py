@@ -9,10 +9,10 @@ import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.bar.benders import DATUMS, MARKS_AT, SHARINGS, WORKS_BY
 from shopquote.calc.bar.forging import forging_words, forgings_of
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.part_answer import shown_pulls
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length

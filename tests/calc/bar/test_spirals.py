@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.develop import volute_length_mm
-from shopquote.calc.bar.plane_curves import Volute
+from shopquote.calc.bar.plane_curves import VoluteCurve
 from shopquote.calc.bar.shapes import told_in_full
 from shopquote.errors import CannotMakeError, InputError
 
@@ -33,7 +33,7 @@ def test_a_volute_is_as_long_as_its_chords(start, finish, turns):
 def test_a_volutes_curve_agrees_with_itself(start, finish, total):
     if abs(log(finish / start)) < 0.05:
         return
-    curve, step = Volute(start, finish, total), 1e-5
+    curve, step = VoluteCurve(start, finish, total), 1e-5
     middle = total / 2
     (x0, y0), (x1, y1) = curve.point(middle - step), curve.point(middle + step)
     moved = hypot(x1 - x0, y1 - y0)

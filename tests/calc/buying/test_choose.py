@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopquote.calc.buying.answers import BarKind, Need, Offer, PriceStep, SupplierTerms, Want, Way
+from shopquote.calc.buying.buying_plan import BarKind, Need, Offer, PriceStep, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer, market_of
 from shopquote.calc.buying.market import MOST_GOODS, Before, Limits, Multipliers, scale_of
 from shopquote.calc.buying.search import exact_bound

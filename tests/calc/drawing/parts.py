@@ -1,7 +1,7 @@
 """Parts to draw, worked out with the usual benders."""
 
-from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Measure, Unit
 from shopquote.services.shop.starting import starting_shop

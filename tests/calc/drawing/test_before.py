@@ -5,9 +5,9 @@ from math import cos, hypot, radians, sin
 
 import pytest
 
-from shopquote.calc.bar.answers import OrderStep
+from shopquote.calc.bar.part_answer import OrderStep
 from shopquote.calc.drawing.before import draw_pulls
-from shopquote.calc.drawing.model import Arc, Line
+from shopquote.calc.drawing.model import DrawnArc, Line
 from shopquote.calc.drawing.pencil import overlap, text_box
 from tests.calc.drawing.parts import part
 
@@ -37,7 +37,7 @@ def test_the_first_picture_is_a_straight_bar_and_later_ones_have_the_bends_made(
 def test_the_former_is_drawn_to_scale_and_touches_the_bar():
     answer, found = pictures("leg 120; bend 90 r 24; leg 150")
     drawing = found[0].drawing
-    former = max((item for item in drawing.items if isinstance(item, Arc)), key=lambda arc: arc.radius)
+    former = max((item for item in drawing.items if isinstance(item, DrawnArc)), key=lambda arc: arc.radius)
     assert former.radius / drawing.scale == pytest.approx(answer.bends[0].former_radius.mm_float)
     half = max(12 * drawing.scale, 1.0) / 2
     assert abs(former.centre[1]) - former.radius == pytest.approx(half)

@@ -5,7 +5,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.shapes import parse_shape
-from shopquote.calc.drawing.chain import Piece, words_of
+from shopquote.calc.drawing.chain import ChainPiece, words_of
 from shopquote.calc.drawing.outline import lay_out
 from shopquote.calc.job import DIMS
 from shopquote.errors import CannotMakeError
@@ -15,11 +15,11 @@ LEG = st.integers(150, 900)
 BEND = st.tuples(st.integers(5, 170), st.sampled_from([1, -1]), st.sampled_from([24, 30.5, 42]))
 
 
-def pieces_of(runs) -> list[Piece]:
+def pieces_of(runs) -> list[ChainPiece]:
     pieces = []
     for stretch in lay_out(runs):
         p, q = stretch.start[:2], stretch.end[:2]
-        pieces.append(Piece(p, q, stretch.centre, stretch.angle if stretch.centre else 0.0))
+        pieces.append(ChainPiece(p, q, stretch.centre, stretch.angle if stretch.centre else 0.0))
     return pieces
 
 
@@ -52,7 +52,7 @@ def test_the_order_and_the_direction_in_which_pieces_were_drawn_do_not_matter() 
 
 def test_a_face_is_the_inner_one_of_bends_to_its_side() -> None:
     section = part("leg 100", "round 12")[1].section
-    arc = [Piece((0, 0), (100, 0)), Piece((100, 0), (124, 24), (100, 24), 90.0)]
+    arc = [ChainPiece((0, 0), (100, 0)), ChainPiece((100, 0), (124, 24), (100, 24), 90.0)]
     assert words_of(arc, section, "mm", dims="tangent", drawn="left") == "leg 100; bend 90 r 24"
     assert words_of(arc, section, "mm", dims="tangent", drawn="right") == "leg 100; bend 90 r 12"
 
@@ -61,16 +61,19 @@ def test_a_face_is_the_inner_one_of_bends_to_its_side() -> None:
     ("pieces", "told"),
     [
         (
-            [Piece((0, 0), (100, 0)), Piece((100, 0), (100, 90))],
+            [ChainPiece((0, 0), (100, 0)), ChainPiece((100, 0), (100, 90))],
             "turns by 90° at (100, 0) without a radius",
         ),
-        ([Piece((0, 0), (9, 0)), Piece((9, 0), (20, 5)), Piece((9, 0), (20, -5))], "3 ends meet at (9, 0)"),
         (
-            [Piece((0, 0), (9, 0)), Piece((12, 0), (20, 0))],
+            [ChainPiece((0, 0), (9, 0)), ChainPiece((9, 0), (20, 5)), ChainPiece((9, 0), (20, -5))],
+            "3 ends meet at (9, 0)",
+        ),
+        (
+            [ChainPiece((0, 0), (9, 0)), ChainPiece((12, 0), (20, 0))],
             "begin and end at (0, 0), (9, 0), (12, 0)",
         ),
         (
-            [Piece((0, 0), (9, 0)), Piece((9, 0), (5, 5)), Piece((5, 5), (0, 0))],
+            [ChainPiece((0, 0), (9, 0)), ChainPiece((9, 0), (5, 5)), ChainPiece((5, 5), (0, 0))],
             "closed: it comes back to (0, 0)",
         ),
         ([], "no line to read"),
@@ -85,7 +88,7 @@ def test_what_is_no_chain_is_told_with_its_place(pieces, told: str) -> None:
 
 def test_small_gaps_are_closed_and_wide_ones_when_allowed() -> None:
     section = part("leg 100")[1].section
-    line = [Piece((0, 0), (9, 0)), Piece((9.5, 0), (20, 0))]
+    line = [ChainPiece((0, 0), (9, 0)), ChainPiece((9.5, 0), (20, 0))]
     assert words_of(line, section, "mm", gap_mm=0.6) == "leg 20"
     with pytest.raises(CannotMakeError):
         words_of(line, section, "mm")

@@ -6,7 +6,7 @@ from math import hypot, radians
 import pytest
 
 from shopquote.calc.bar.end_words import parse_end
-from shopquote.calc.drawing.model import Arc, Line
+from shopquote.calc.drawing.model import DrawnArc, Line
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.drawing.pencil import overlap, text_box
 from shopquote.calc.job import HoleSpec
@@ -59,7 +59,7 @@ def test_the_centre_line_is_drawn_as_long_as_the_bar(shape: str) -> None:
     centre = [item for item in drawn.items if item.layer == "centre"]
     length = 0.0
     for item in centre:
-        if isinstance(item, Arc):
+        if isinstance(item, DrawnArc):
             length += radians(abs(item.sweep)) * item.radius
         elif isinstance(item, Line):
             length += sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(item.points))
@@ -142,7 +142,7 @@ def test_holes_stand_on_the_finished_part_with_their_places() -> None:
     # Drilled through its wide face a bent flat is seen from its edge: dashed, 9 mm apart, 30 mm from its end.
     dashed = [item for item in drawn.items if isinstance(item, Line) and item.pen == "dashed"]
     assert len(dashed) == 2 * 4
-    seen = [item for item in drawn.items if isinstance(item, Arc) and item.layer == "holes"]
+    seen = [item for item in drawn.items if isinstance(item, DrawnArc) and item.layer == "holes"]
     assert [round(2 * hole.radius / drawn.scale, 6) for hole in seen] == [4.0]
     places = sorted(item.points[0][1] / drawn.scale for item in dashed[:2])
     top = max(y for item in drawn.items if item.layer == "part" for _, y in getattr(item, "points", ()))

@@ -6,7 +6,7 @@ import pytest
 
 from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.drawing.model import Line, Text
+from shopquote.calc.drawing.model import DrawnText, Line
 from shopquote.calc.drawing.saddle import draw_saddles
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.units import Measure
@@ -40,12 +40,14 @@ def test_like_ends_share_a_template_and_it_tells_longest_and_shortest():
     assert [which for which, _ in templates("saddle 60.3", "")] == ["start end"]
     assert len(templates("saddle 60.3", "saddle 48.3")) == 2 and not templates("", "")
     words = [
-        item.text for item in templates("saddle 60.3", "saddle 60.3")[0][1].items if isinstance(item, Text)
+        item.text
+        for item in templates("saddle 60.3", "saddle 60.3")[0][1].items
+        if isinstance(item, DrawnText)
     ]
     # 8.712 shorter at each end: R - sqrt(R^2 - r^2) of 30.15 and 21.2.
     assert any("900 mm apart at the sides, 882.6 mm at crown" in text for text in words)
     bent = templates("saddle 60.3", "", shape="leg 300; arc 90 r 200; leg 300")[0][1].items
-    words = [item.text for item in bent if isinstance(item, Text)]
+    words = [item.text for item in bent if isinstance(item, DrawnText)]
     # 600 + pi / 2 (200 + 21.2); the ruler does not reach round the bend.
     assert any("947.5 mm along the bent tube at the sides, 938.7 mm at crown" in text for text in words)
     assert any("crown and bottom lie in line with the other tube" in text for text in words)

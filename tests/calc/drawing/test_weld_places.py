@@ -4,7 +4,7 @@ from math import dist
 
 import pytest
 
-from shopquote.calc.drawing.model import Arc, Line
+from shopquote.calc.drawing.model import DrawnArc, Line
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.drawing.weld_places import PlacedWeld, WeldPlace, placed_welds, weld_place
 from shopquote.calc.job import WeldSpec
@@ -119,7 +119,7 @@ def arrow_tips(drawn):
 def test_an_arrow_stands_on_the_outer_face_of_a_bar_whose_middle_is_not_its_centroid(angle):
     shape = f"leg 500; bend {angle} r 300; leg 600"
     drawn = drawn_with_welds(shape, "first angle", "angle 30 x 30 x 3").finished
-    bend = next(item for item in drawn.items if isinstance(item, Arc) and item.layer == "centre")
+    bend = next(item for item in drawn.items if isinstance(item, DrawnArc) and item.layer == "centre")
     assert dist(arrow_tips(drawn)[3], bend.centre) == pytest.approx(330 * drawn.scale)
 
 

@@ -7,8 +7,8 @@ import pytest
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import HoleSpec, JobSpec, LabourSpec, OutsideSpec, PartSpec, SiteSpec, WeldSpec
-from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
+from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.units import Length, Measure

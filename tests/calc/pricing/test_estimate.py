@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from shopquote.calc.bar.answers import OrderStep, Problem
+from shopquote.calc.bar.part_answer import OrderStep, Problem
 from shopquote.calc.job import FinishSpec, JobSpec, LabourSpec, OutsideSpec, PartSpec, WeldSpec
-from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.forge_minutes import hot_for
+from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import COMMON_SPREAD, starting_book
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import (
+from shopquote.calc.pricing.price import in_order, price_job, price_of, price_target
+from shopquote.calc.pricing.priced_quote import (
     Confidence,
     CostLine,
     Estimate,
@@ -19,7 +20,6 @@ from shopquote.calc.pricing.answers import (
     TaxRate,
     chance_over,
 )
-from shopquote.calc.pricing.price import in_order, price_job, price_of, price_target
 from shopquote.errors import InputError
 
 D = Decimal

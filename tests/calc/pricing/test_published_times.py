@@ -16,8 +16,8 @@ import pytest
 from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import OPERATIONS, End, HoleSpec, JobSpec, PartSpec, WeldSpec
-from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
+from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.units import Length, Measure
 from shopquote.records.places import sample_jobs_folder

@@ -10,8 +10,8 @@ import pytest
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import BoughtSpec, FinishSpec, HoleSpec, JobSpec, PartSpec, TemplateSpec, WeldSpec
-from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
+from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import is_measured, standards_on, starting_book
 from shopquote.calc.pricing.weld_minutes import joints_of
 from shopquote.calc.units import Length, Measure

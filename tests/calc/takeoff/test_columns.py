@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.counts import SHARES, Counts, CountsCheck
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
@@ -82,8 +82,8 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checker(seed):
     draw = random.Random(seed)
     sizes = tuple(draw.randint(2, 6) for _ in range(2))
     demands = tuple(draw.randint(1, 4) for _ in range(2))
-    kinds = (Kind(10, 10, 6, 0), Kind(7, 8, 6, 1))
-    problem = Problem(sizes, demands, kinds, (-1, -1))
+    kinds = (StockKind(10, 10, 6, 0), StockKind(7, 8, 6, 1))
+    problem = CutProblem(sizes, demands, kinds, (-1, -1))
     rows = [
         np.array(
             [p for p in product(range(4), repeat=2) if any(p) and problem.used(p) <= k.capacity], np.int16

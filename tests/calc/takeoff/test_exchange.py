@@ -6,11 +6,11 @@ from random import Random
 
 import pytest
 
-from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.cut_job import job_of
+from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.exchange import Exchange
 from shopquote.calc.takeoff.greedy import greedy_plan
-from shopquote.calc.takeoff.problem import Problem
+from shopquote.calc.takeoff.problem import CutProblem
 from shopquote.calc.takeoff.sheet import sheet_of
 from shopquote.calc.takeoff.work import A_SECOND, Work
 from shopquote.calc.units import Length
@@ -18,7 +18,7 @@ from shopquote.calc.units import Length
 mm = Length.from_mm
 
 
-def random_problem(draw: Random, mitres: bool, nests: bool) -> Problem:
+def random_problem(draw: Random, mitres: bool, nests: bool) -> CutProblem:
     ways = [(0, 0), (45, 45), (22.5, 22.5)] if mitres else [(0, 0)]
     pieces = [
         Piece(f"P{i}", mm(draw.randint(100, 900)), draw.randint(1, 2), draw.choice(ways), depth=mm(40))
@@ -29,14 +29,14 @@ def random_problem(draw: Random, mitres: bool, nests: bool) -> Problem:
     return sheet_of(job_of(pieces, stocks, [], saw, "mm"), {}, "bound").problem
 
 
-def cost_on(problem: Problem, stock: int, counts: list[int]) -> int | None:
+def cost_on(problem: CutProblem, stock: int, counts: list[int]) -> int | None:
     if not any(counts):
         return 0
     mine = [k for k, s in enumerate(problem.stock_of) if s == stock and problem.fits(k, counts)]
     return min((problem.cost(k, counts) for k in mine), default=None)
 
 
-def cheapest_parting(problem: Problem, one: int, other: int) -> int | None:
+def cheapest_parting(problem: CutProblem, one: int, other: int) -> int | None:
     found = []
     for counts in product(*(range(n + 1) for n in problem.demands)):
         first = cost_on(problem, one, list(counts))

@@ -4,25 +4,25 @@ from random import Random
 
 from shopquote.calc.takeoff.bounds import Bounds
 from shopquote.calc.takeoff.knapsack import Knapsack
-from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.work import A_SECOND, Work
 
 
-def random_problem(draw: Random) -> Problem:
+def random_problem(draw: Random) -> CutProblem:
     number = draw.randint(3, 8)
     sizes = sorted((draw.randint(5, 60) for _ in range(number)), reverse=True)
     steep = [draw.randrange(3) for _ in range(number)]
     blocks = [draw.choice([-1, s]) if s else -1 for s in steep]
     kinds = [
-        Kind(
+        StockKind(
             120 + least, 1000 + least, 9, stock=0, allowed=tuple(s >= least for s in steep) if least else None
         )
         for least in range(3)
     ]
     if draw.random() < 0.3:  # of another heat: within none of the others
-        kinds.append(Kind(90, 700, 2, stock=1, allowed=tuple(draw.random() < 0.5 for _ in steep)))
+        kinds.append(StockKind(90, 700, 2, stock=1, allowed=tuple(draw.random() < 0.5 for _ in steep)))
     demands = tuple(draw.randint(1, 4) for _ in sizes)
-    return Problem(tuple(sizes), demands, tuple(kinds), tuple(blocks), (0, 4, 7))
+    return CutProblem(tuple(sizes), demands, tuple(kinds), tuple(blocks), (0, 4, 7))
 
 
 def test_a_chain_of_masks_is_priced_as_each_mask_alone():

@@ -9,11 +9,11 @@ from random import Random
 import numpy as np
 import pytest
 
-from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof import given
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.listing import Lister
@@ -59,7 +59,7 @@ def plans_of(problem, bars, left=None, least=()):
 @pytest.mark.parametrize("seed", range(12))
 def test_a_list_holds_every_pattern_of_every_cheaper_plan(seed, monkeypatch):
     sizes, demands = full_bars(seed, 3, 40)
-    problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 1, 9),), (-1,) * len(sizes))
+    problem = CutProblem(tuple(sizes), tuple(demands), (StockKind(40, 1, 9),), (-1,) * len(sizes))
     wanted = {tuple(p) for plan in plans_of(problem, 3) for p in plan}
     listings = []
     run = Lister.run
@@ -153,12 +153,12 @@ def test_more_filters_than_needed_do_no_harm(proof):
 def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(seed):
     draw = Random(seed)
     sizes, demands = full_bars(seed, 3, 40)
-    problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 7, 9),), (-1,) * len(sizes))
+    problem = CutProblem(tuple(sizes), tuple(demands), (StockKind(40, 7, 9),), (-1,) * len(sizes))
     plans = [np.array(plan, np.int64) for plan in islice(plans_of(problem, 4), 60)]
     rows = np.unique(np.concatenate(plans), axis=0)
     model = object.__new__(Model)
     model.sizes, model.demands, model.blocks, model.openings = sizes, demands, [-1] * len(sizes), []
-    model.kinds = [given.Kind(0, 40, 7, 9, 0, (0, 0, 1, 0), (True,) * len(sizes))]
+    model.kinds = [given.CutKind(0, 40, 7, 9, 0, (0, 0, 1, 0), (True,) * len(sizes))]
     model.stocks, model.limits, model.credits, model.fine, model.grid = 1, [9], [None], 1000, 7
     table = Listed(rows, np.zeros(len(rows), np.int64), np.full(len(rows), 7000, np.int64))
     for _ in range(40):

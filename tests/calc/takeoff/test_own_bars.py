@@ -2,7 +2,7 @@
 
 import pytest
 
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
+from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.own_bars import own_first
 from shopquote.calc.units import Length
 

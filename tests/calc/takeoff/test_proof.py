@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import shopquote.calc.takeoff.proof
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.write import sealed

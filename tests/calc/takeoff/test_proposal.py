@@ -3,11 +3,11 @@
 import numpy as np
 
 from shopquote.calc.takeoff.master import Box
-from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.proposal import proposed
 from shopquote.calc.takeoff.work import Work
 
-PROBLEM = Problem((6, 4, 3), (1, 2, 2), (Kind(10, 5, 9, 0), Kind(7, 3, 1, 1)), (-1, -1, -1))
+PROBLEM = CutProblem((6, 4, 3), (1, 2, 2), (StockKind(10, 5, 9, 0), StockKind(7, 3, 1, 1)), (-1, -1, -1))
 ROWS = np.array([[1, 1, 0], [0, 1, 2], [1, 0, 0], [0, 1, 1]], np.int16)
 KINDS = np.array([0, 0, 1, 1])
 COSTS = np.array([5.0, 5.0, 3.0, 3.0])

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.bars import tight_words
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
@@ -283,7 +283,7 @@ import os
 import subprocess
 import sys
 from decimal import Decimal
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.units import Length
 mm = Length.from_mm

@@ -9,9 +9,9 @@ import pytest
 from openpyxl import load_workbook
 
 from shopquote.calc.job import PartSpec
-from shopquote.calc.pricing.answers import PriceOverride
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import price_job
+from shopquote.calc.pricing.priced_quote import PriceOverride
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.units import Measure
 from shopquote.outputs.books import estimate_book as estimate_book_module
@@ -148,7 +148,7 @@ def test_operations_add_up_as_they_are_stored(quoted, tmp_path):
 def test_a_changed_rate_moves_the_price_as_the_program_would(quoted, shop, tmp_path):
     from shopquote.services.jobs.jobs import load_job
     from shopquote.services.jobs.part import work_out_parts
-    from shopquote.services.shop.on_file import bending_shop
+    from shopquote.services.shop.shop_on_file import bending_shop
 
     document = quoted()
     with shop.reading() as session:

@@ -14,8 +14,8 @@ from shopquote.outputs.books.floor_book import write_floor_book
 from shopquote.outputs.tables.floor_tables import floor_json
 from shopquote.outputs.tables.show import json_text
 from shopquote.services.floor.floor_sheet import (
-    Bend,
     BendPart,
+    FloorBend,
     FloorHole,
     FloorPart,
     FloorSheet,
@@ -89,7 +89,11 @@ def sheet(**changes):
                 mm("1147.4"),
                 "leg 300; bend 90 r 24; leg 900",
                 (),
-                (Bend(1, "", mm("264"), "start", 90.0, 92.26, mm(24), mm(23), "hand bender", 1, (), ""),),
+                (
+                    FloorBend(
+                        1, "", mm("264"), "start", 90.0, 92.26, mm(24), mm(23), "hand bender", 1, (), ""
+                    ),
+                ),
                 "",
                 (),
             ),

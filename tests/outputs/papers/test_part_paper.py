@@ -9,7 +9,7 @@ from itertools import combinations
 
 import pytest
 
-from shopquote.calc.bar.order import Order
+from shopquote.calc.bar.order import BendOrder
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.problems import order_problems
 from shopquote.calc.job import JobSpec
@@ -113,7 +113,7 @@ def test_a_bar_that_no_order_keeps_clear_has_its_bends_listed_and_is_told(as_car
     found = part_data(job, part, answer, "first angle", as_card=as_card)
     assert len(found["pulls"]) == len(found["steps"]) == 2
     trapped = replace(
-        answer, bend_order=(), order_note="", problems=order_problems(Order((), "leg 1 hits the bench"))
+        answer, bend_order=(), order_note="", problems=order_problems(BendOrder((), "leg 1 hits the bench"))
     )
     told = part_data(job, part, trapped, "first angle", as_card=as_card)
     assert told["card"] is as_card

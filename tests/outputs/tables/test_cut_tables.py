@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from shopquote.calc.takeoff.answers import CutPlan
+from shopquote.calc.takeoff.cut_plan import CutPlan
 from shopquote.outputs.tables.cut_tables import closing_lines
 
 

@@ -11,7 +11,7 @@ from shopquote.reading.table_files import read_table
 from shopquote.services.buying.cut_list import read_cut_list
 from shopquote.services.buying.goods_in import read_goods_sheet
 from shopquote.services.buying.price_list import read_price_list
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 SUPPLIER = "Quillmoor Bar Yard (invented)"
 ENCODINGS = pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])

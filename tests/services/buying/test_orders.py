@@ -36,7 +36,7 @@ from shopquote.services.jobs.jobs import add_job, find_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.rack.rack_on_file import find_piece
 from shopquote.services.rack.rack_uses import use_bar
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)

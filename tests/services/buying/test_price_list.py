@@ -10,8 +10,8 @@ from sqlalchemy import func, select
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import PartSpec
-from shopquote.calc.pricing.answers import PricingPolicy
-from shopquote.calc.takeoff.answers import RackBar
+from shopquote.calc.pricing.priced_quote import PricingPolicy
+from shopquote.calc.takeoff.cut_plan import RackBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.takeoff import add_up, group_pieces
 from shopquote.calc.units import Length, Measure
@@ -24,7 +24,7 @@ from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.buying.price_headings import taught
 from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
 from shopquote.services.buying.price_rows import in_our_words
-from shopquote.services.shop.on_file import bending_shop, grades_on_file, saw_settings, section_of
+from shopquote.services.shop.shop_on_file import bending_shop, grades_on_file, saw_settings, section_of
 from tests.listed_stock import stock_bars
 
 DAY = date(2026, 4, 1)

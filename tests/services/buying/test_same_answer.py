@@ -19,7 +19,7 @@ import sys
 from datetime import date
 from decimal import Decimal
 from shopquote.calc.pricing.document import document_text
-from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.units import Length
 from shopquote.services.buying.order_needs import plan_for_jobs

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import End, JobSpec, PartSpec
-from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
@@ -32,7 +32,7 @@ from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises
 from shopquote.services.review.job_review import review_job
-from shopquote.services.shop.on_file import bending_shop, saw_settings, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, the_shop
 from shopquote.services.shop.starting import starting_shop
 from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
 from tests.sheets import fill, row_where

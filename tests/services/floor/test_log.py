@@ -27,7 +27,7 @@ from shopquote.services.review.review import review_many
 from shopquote.services.review.selection import Filters
 from shopquote.services.safe.checks import bar_is_accounted_for, minutes_add_up
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 from tests.services.quoted_shop import NUMBER, quoted_copy
 from tests.services.review_jobs import NOW, TODAY, mm
 

@@ -32,7 +32,7 @@ from shopquote.services.jobs.jobs import (
     store_job,
 )
 from shopquote.services.jobs.part import shop_to_bend_with, work_out_parts
-from shopquote.services.shop.on_file import bending_shop
+from shopquote.services.shop.shop_on_file import bending_shop
 from tests.reading.test_job_file import WHOLE
 from tests.services.job_specs import job_specs
 

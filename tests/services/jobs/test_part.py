@@ -9,7 +9,7 @@ from shopquote.calc.units import Length
 from shopquote.errors import DatabaseError
 from shopquote.records.benders import BendTestRow
 from shopquote.services.jobs.part import shop_to_bend_with, work_out_file
-from shopquote.services.shop.on_file import bender_of, bender_row, bending_shop
+from shopquote.services.shop.shop_on_file import bender_of, bender_row, bending_shop
 
 JOB = """format = 1
 [job]

@@ -11,8 +11,8 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.services.quotes import first_rates as first
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.on_file import standards_book, the_shop
 from shopquote.services.shop.setup import ShopDetails, benders_to_start_from, set_up, store_bender
+from shopquote.services.shop.shop_on_file import standards_book, the_shop
 
 D = Decimal
 AT = datetime(2026, 3, 2, 9, tzinfo=UTC)

@@ -22,7 +22,7 @@ from shopquote.services.buying.takeoff import take_off_job
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces
-from shopquote.services.shop.on_file import section_of, the_shop
+from shopquote.services.shop.shop_on_file import section_of, the_shop
 
 DAY = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -195,7 +195,7 @@ def test_what_the_supplier_saws_takes_no_minutes_at_our_saw(shop):
     from shopquote.calc.pricing.estimate import estimate_job
     from shopquote.calc.pricing.standards import StandardsBook
     from shopquote.services.jobs.part import work_out_parts
-    from shopquote.services.shop.on_file import bending_shop
+    from shopquote.services.shop.shop_on_file import bending_shop
 
     part = PartSpec("A", "rod", 1, "round 12", "S275", length=Measure.parse("900", "mm"))
     spec = JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,))

@@ -18,7 +18,7 @@ from shopquote.services.quotes.load import ASSUMED_NOTE, look_ahead
 from shopquote.services.quotes.quote import QuoteWishes, draft_quote
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.lists import set_entry
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 from tests.services.quoted_shop import quoted_copy
 from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
 

@@ -9,15 +9,15 @@ from sqlalchemy import select
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import BoughtSpec, FinishSpec, JobSpec, OutsideSpec, PartSpec, StepSpec, WeldSpec
-from shopquote.calc.pricing.answers import PriceOverride
 from shopquote.calc.pricing.document import document_text
+from shopquote.calc.pricing.priced_quote import PriceOverride
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError, NotFoundError
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
-from shopquote.records.shop import Saw, Shop, TaxRate
+from shopquote.records.shop import Saw, Shop, TaxRow
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_job, find_job, revise_job
@@ -102,7 +102,7 @@ def test_a_quote_stays_as_it_was_when_everything_changes(shop, job):
         session.get(Shop, 1).margin_pct = D(60)
         session.get(Shop, 1).name = "Another name"
         session.scalars(select(Customer)).one().name = "Renamed"
-        session.scalars(select(TaxRate)).first().percent = D(7)
+        session.scalars(select(TaxRow)).first().percent = D(7)
     assert read(shop, job) == made
     dearer = quoted(shop, job, TODAY + timedelta(days=1))
     assert dearer.revision == 2
@@ -154,7 +154,7 @@ def test_markup_takes_the_place_of_the_shops_margin(shop, job):
 
 def test_taxes_by_name_and_an_exempt_customer(shop, job):
     with shop.session() as session:
-        session.add(TaxRate(name="city tax", percent=D("1.5")))
+        session.add(TaxRow(name="city tax", percent=D("1.5")))
     assert [tax.name for tax in quoted(shop, job, taxes=("VAT", "city tax")).priced.taxes] == [
         "VAT",
         "city tax",

@@ -13,15 +13,15 @@ from sqlalchemy.orm import Session
 from shopquote.outputs.tables.quote_tables import prices_json
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
-from shopquote.records.shop import Shop, TaxRate
+from shopquote.records.shop import Shop, TaxRow
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.quotes import price_files as module
 from shopquote.services.quotes.price_files import price_files
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.starting_books import StartingBooks
 from shopquote.services.shop.database import database_in_memory
-from shopquote.services.shop.on_file import bending_shop
 from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.shop_on_file import bending_shop
 from shopquote.services.shop.starting import starting_shop
 
 DAY = date(2026, 3, 3)
@@ -46,8 +46,8 @@ def told(row: object, table: type, *apart: str) -> dict[str, object]:
 def test_the_shop_and_its_taxes(on_file: Session) -> None:
     books = StartingBooks(DAY)
     assert told(books.shop, Shop) == told(on_file.get(Shop, 1), Shop)
-    taxes = [told(tax, TaxRate, "id") for tax in on_file.scalars(select(TaxRate))]
-    assert [told(tax, TaxRate, "id") for tax in books.taxes()] == taxes
+    taxes = [told(tax, TaxRow, "id") for tax in on_file.scalars(select(TaxRow))]
+    assert [told(tax, TaxRow, "id") for tax in books.taxes()] == taxes
 
 
 def test_saw_and_standards_benders_and_grades(on_file: Session) -> None:

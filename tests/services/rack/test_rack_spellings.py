@@ -9,7 +9,7 @@ from shopquote.reading.table_files import read_table
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.stocktake import import_rack
 from shopquote.services.rack.trace import trace_heat
-from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.shop_on_file import the_shop
 
 DAY = date(2026, 11, 24)
 

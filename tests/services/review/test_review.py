@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from sqlalchemy import select, text
 
 from shopquote.calc.job import BoughtSpec, LabourSpec
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn
 from shopquote.calc.review.ranges import back_test
@@ -68,7 +68,7 @@ from shopquote.services.review.selection import Filters
 from shopquote.services.review.since_accepted import since_accepted
 from shopquote.services.review.work_done import work_tables
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.on_file import standards_book, the_shop
+from shopquote.services.shop.shop_on_file import standards_book, the_shop
 from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
 from tests.troubled_shop import mean_of_ratios
 

@@ -10,7 +10,7 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
 from shopquote.records.orders import Order, Receipt, ReceivedBar
 from shopquote.records.people import Supplier
-from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
+from shopquote.records.quotes import Quote, QuoteCost, QuoteLineRow
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece
 from shopquote.services.rack.rack_uses import correct_length, return_offcut, use_bar
@@ -118,7 +118,7 @@ def test_a_quote_that_does_not_add_up_is_found(any_database, make_job, cost, lin
         )
         price = Decimal(line)
         quote.lines.append(
-            QuoteLine(position=1, text="hooks", quantity=Decimal(1), unit_price=price, amount=price)
+            QuoteLineRow(position=1, text="hooks", quantity=Decimal(1), unit_price=price, amount=price)
         )
         quote.costs.append(QuoteCost(category="material", amount=Decimal(part)))
         session.add(quote)

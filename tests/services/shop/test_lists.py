@@ -37,15 +37,15 @@ from shopquote.services.shop.house_rules import HOUSE_RULES
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import import_list, read_list, remove_entry, retire_entry, set_entry
 from shopquote.services.shop.logo import logo_fault
-from shopquote.services.shop.on_file import (
+from shopquote.services.shop.setup import ShopDetails, detail_from_text
+from shopquote.services.shop.shop_lists import LISTS
+from shopquote.services.shop.shop_on_file import (
     benders_on_file,
     bending_shop,
     grades_on_file,
     standards_book,
     the_shop,
 )
-from shopquote.services.shop.setup import ShopDetails, detail_from_text
-from shopquote.services.shop.shop_lists import LISTS
 
 TODAY = date(2026, 3, 2)
 LATER = date(2026, 6, 1)

@@ -15,7 +15,7 @@ from shopquote.records.copies import copy_file
 from shopquote.records.engine import copy_sqlite, make_quiet_engine
 from shopquote.services.shop import database as databases
 from shopquote.services.shop.database import open_database, upgrade_database
-from shopquote.services.shop.on_file import day_typed, refuse_ahead
+from shopquote.services.shop.shop_on_file import day_typed, refuse_ahead
 
 
 def test_on_a_full_disk_reading_works_and_writing_names_the_disk(shop, tmp_path, monkeypatch):

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box
-from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern, Solution, tidy
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut, Rows
 from shopquote.calc.takeoff.work import Work
@@ -61,7 +61,7 @@ class ColumnProgram:
         best: Callable[[], int],
         offer: Callable[[Solution | None], None],
     ) -> None:
-        self.problem: Problem = patterns.problem
+        self.problem: CutProblem = patterns.problem
         self.work = work
         self.best, self.offer = best, offer
         self.fine, self.scale = fine, scale

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.problem import Ints, Kind, Problem
+from shopquote.calc.takeoff.problem import CutProblem, Ints, StockKind
 from shopquote.calc.takeoff.work import Work
 
 # Tables larger than this are not made.
@@ -35,7 +35,7 @@ class Filter:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundPatterns:
     """Patterns as rows; `complete` when none is left out."""
 
     rows: Rows
@@ -43,7 +43,7 @@ class Found:
 
 
 def patterns_within(
-    problem: Problem,
+    problem: CutProblem,
     kind: int,
     credit: Ints | None,
     filters: Sequence[Filter],
@@ -51,7 +51,7 @@ def patterns_within(
     work: Work,
     *,
     part: bool = False,
-) -> Found | None:
+) -> FoundPatterns | None:
     """Patterns of a kind of bar that every filter lets pass; None when out of work or too large.
 
     The worth of a pattern is its pieces at prices plus its credit, both in fine units. Where there are more
@@ -60,7 +60,7 @@ def patterns_within(
     bar = problem.kinds[kind]
     order = _order_of(problem, bar)
     if not order:
-        return Found(np.zeros((0, len(problem.sizes)), np.int16), True)
+        return FoundPatterns(np.zeros((0, len(problem.sizes)), np.int16), True)
     if len(filters) * len(order) * bar.capacity > MOST_CELLS:
         return None
     rests = [completions(problem, kind, credit, one.prices, order, work) for one in filters]
@@ -93,10 +93,10 @@ def patterns_within(
         worths = [w[parent] + count * one.prices[i] for one, w in zip(filters, worths, strict=True)]
         opened = opened[parent] | (count > 0)
         steps.append((i, parent, count))
-    return Found(_rows_of(steps, len(used), len(problem.sizes)), complete)
+    return FoundPatterns(_rows_of(steps, len(used), len(problem.sizes)), complete)
 
 
-def _order_of(problem: Problem, bar: Kind) -> list[int]:
+def _order_of(problem: CutProblem, bar: StockKind) -> list[int]:
     """The pieces to add in turn: block by block, since a block's opening counts once, the longest first."""
     wanted = (i for i in range(len(problem.sizes)) if problem.demands[i] and bar.holds(i))
     return sorted(wanted, key=lambda i: (problem.blocks[i], -problem.sizes[i], i))
@@ -112,7 +112,7 @@ def _rows_of(steps: Sequence[tuple[int, Ints, Ints]], number: int, width: int) -
     return rows[rows.any(axis=1)]
 
 
-def _grown(problem: Problem, i: int, capacity: int, used: Ints, opening: Ints) -> tuple[Ints, Ints, Ints]:
+def _grown(problem: CutProblem, i: int, capacity: int, used: Ints, opening: Ints) -> tuple[Ints, Ints, Ints]:
     """All extensions of the rows by copies of piece i: parent row, number of copies, units then used."""
     size = problem.sizes[i]
     parents, counts, uses = [np.arange(len(used))], [np.zeros(len(used), np.int64)], [used]
@@ -128,7 +128,12 @@ def _grown(problem: Problem, i: int, capacity: int, used: Ints, opening: Ints) -
 
 
 def completions(
-    problem: Problem, kind: int, credit: Ints | None, prices: Sequence[int], order: Sequence[int], work: Work
+    problem: CutProblem,
+    kind: int,
+    credit: Ints | None,
+    prices: Sequence[int],
+    order: Sequence[int],
+    work: Work,
 ) -> list[Ints] | None:
     """`answer[p][u]`: upper bound on what pieces after place p and the credit add to a bar with u units used.
 

@@ -13,7 +13,7 @@ from shopquote.calc.takeoff.master import EMPTY, Box
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Pattern
 from shopquote.calc.takeoff.proof.columns import ColumnSearch
-from shopquote.calc.takeoff.proof.enumerate import Filter, Found, patterns_within
+from shopquote.calc.takeoff.proof.enumerate import Filter, FoundPatterns, patterns_within
 from shopquote.calc.takeoff.proof.explicit import ListSearch
 from shopquote.calc.takeoff.proof.list_dive import MOST_PROPOSED
 from shopquote.calc.takeoff.proof.listing import Lister
@@ -130,7 +130,9 @@ class Gap:
         rows: list[npt.NDArray[np.int16]] = []
         one = [self._filter_within(node.prices, reduced, self._gap(node, node.prices, reduced) // parts)]
         for k in range(len(self.problem.kinds)):
-            found: Found | None = Found(np.zeros((0, len(self.problem.sizes)), np.int16), True)
+            found: FoundPatterns | None = FoundPatterns(
+                np.zeros((0, len(self.problem.sizes)), np.int16), True
+            )
             if self._may_cut(node.box, k):
                 found = patterns_within(self.problem, k, self.search.credits[k], one, 8 * most, self.work)
             if found is None or len(found.rows) + sum(map(len, rows)) > most:

@@ -40,7 +40,7 @@ def whole(values: Sequence[Any], least: int) -> list[int]:
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class GivenSize:
     """Nanometres along the bar with kerf, the kerf, the nesting block and its opening, the heat group."""
 
     room: int
@@ -51,7 +51,7 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class CutKind:
     """A way to cut a bar: with a narrowest kerf, and with or without a rest that is kept and credited.
 
     A bar with `slack` units left earns (slack * slope + base) // over cents, in the model's cost unit.
@@ -94,7 +94,7 @@ class Given:
             whole([bar["price"], bar["tolerance"], bar["limit"] or 0], 0)
             whole([bar["length"]], 1)
             need(not bar["rack"] or (bar["limit"] == len(bar["rack"]) and not bar["price"]), "a rack bar")
-        sizes: dict[int, Size] = {}
+        sizes: dict[int, GivenSize] = {}
         demands: dict[int, int] = {}
         for piece in self.pieces:
             at, size = whole([piece["size"]], 0)[0], self._size(piece)
@@ -104,7 +104,7 @@ class Given:
         self.sizes = [sizes[at] for at in range(len(sizes))]
         self.demands = [demands[at] for at in range(len(sizes))]
 
-    def _size(self, piece: dict[str, Any]) -> Size:
+    def _size(self, piece: dict[str, Any]) -> GivenSize:
         saw, (first, second) = self.saw, (abs(m) for m in piece["mitres"])
         length, step, steep = whole([piece["length"]], 1)[0], saw["mitre_step"], max(first, second)
         need(0 <= steep < 80, "a mitre is out of range")
@@ -113,8 +113,8 @@ class Given:
             kerf = -floor(-(kerf / cos(radians(steep)) - 1) // step) * step
             shared = floor(whole([piece["depth"]], 0)[0] * tan(radians(steep)) + 1) // step * step
         if not saw["nests"] or first != second or length <= 2 * shared or not shared:
-            return Size(length + kerf, kerf, None, 0, piece["heat"])
-        return Size(length + kerf - shared, kerf, (piece["depth"], steep), shared, piece["heat"])
+            return GivenSize(length + kerf, kerf, None, 0, piece["heat"])
+        return GivenSize(length + kerf - shared, kerf, (piece["depth"], steep), shared, piece["heat"])
 
     def whole_of(self, bar: dict[str, Any]) -> int:
         """Nanometres for pieces, kerfs and leftover."""
@@ -189,7 +189,7 @@ class Given:
 
     # ---- kinds of bars ------------------------------------------------------------------
 
-    def kinds_of(self, model: dict[str, Any]) -> list[Kind]:
+    def kinds_of(self, model: dict[str, Any]) -> list[CutKind]:
         """The kinds of bars that a model speaks of; refused where they leave out what a plan could cut."""
         (step,), (unit,) = whole([model["step"]], 1), whole([model["cost_unit"]], 1)
         stocks: dict[int, int] = {}
@@ -200,7 +200,7 @@ class Given:
             assert kind is not None
             stock = stocks.setdefault(number, len(stocks))
             kinds.append(
-                Kind(kind.bar, kind.capacity, kind.cost, kind.limit, stock, kind.credit, kind.allowed)
+                CutKind(kind.bar, kind.capacity, kind.cost, kind.limit, stock, kind.credit, kind.allowed)
             )
         need(bool(kinds), "there are no kinds of bars")
         there = {tuple(way) for way in model["kinds"]}
@@ -223,7 +223,7 @@ class Given:
         room = (self.whole_of(bar) - (self.saw["keep"] or 0)) // step
         return any(size.room // step + size.opening // step <= room for size in self.sizes)
 
-    def _covers(self, kind: Kind, way: Kind) -> bool:
+    def _covers(self, kind: CutKind, way: CutKind) -> bool:
         """Whether the kind holds all that the other way does, never costs more, and does not run out."""
         if kind.bar != way.bar and self.bars[kind.bar]["limit"] is not None:
             return False
@@ -237,7 +237,7 @@ class Given:
 
     def _kind(
         self, model: dict[str, Any], number: int, kerf: int, kept: bool, step: int, unit: int
-    ) -> Kind | None:
+    ) -> CutKind | None:
         bar, total = self.bars[number], sum(self.demands)
         sources = {group: tuple(source) for group, source in model["heats"].items()}
         allowed = tuple(
@@ -266,4 +266,4 @@ class Given:
             return None
         need(capacity <= 10_000_000 and bar["price"] % unit == 0, "a kind of bar is out of range")
         limit = total if bar["limit"] is None else min(total, bar["limit"])
-        return Kind(number, capacity, bar["price"] // unit, limit, 0, credit, allowed)
+        return CutKind(number, capacity, bar["price"] // unit, limit, 0, credit, allowed)

@@ -11,8 +11,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.problem import Ints, Problem
-from shopquote.calc.takeoff.proof.enumerate import MOST_CELLS, SPREAD, Filter, Found, Rows, patterns_within
+from shopquote.calc.takeoff.problem import CutProblem, Ints
+from shopquote.calc.takeoff.proof.enumerate import (
+    MOST_CELLS,
+    SPREAD,
+    Filter,
+    FoundPatterns,
+    Rows,
+    patterns_within,
+)
 from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
@@ -48,7 +55,7 @@ class Lister:
 
     def __init__(
         self,
-        problem: Problem,
+        problem: CutProblem,
         kinds: Sequence[int],
         credits: Sequence[Ints | None],
         filter_of: FilterOf,
@@ -96,12 +103,12 @@ class Lister:
             found = self._found(filters[-self.tables :], SAMPLE, part=True)
         return self._finished(filters, found)
 
-    def _finished(self, filters: list[Filter], found: dict[int, Found]) -> Listing:
+    def _finished(self, filters: list[Filter], found: dict[int, FoundPatterns]) -> Listing:
         """The complete lists of all kinds; kinds with too many stay open."""
         listing = Listing([], [], filters)
         nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
         for k in range(len(self.problem.kinds)):
-            part: Found | None = found.get(k, Found(nothing, True))
+            part: FoundPatterns | None = found.get(k, FoundPatterns(nothing, True))
             if part is not None and not part.complete:
                 part = patterns_within(
                     self.problem, k, self.credits[k], filters[-self.tables :], self.most, self.work
@@ -113,15 +120,15 @@ class Lister:
             listing.rows = [self._left(k, rows, one) for k, rows in enumerate(listing.rows)]
         return listing
 
-    def _found(self, filters: Sequence[Filter], most: int, *, part: bool) -> dict[int, Found]:
+    def _found(self, filters: Sequence[Filter], most: int, *, part: bool) -> dict[int, FoundPatterns]:
         nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
-        out: dict[int, Found] = {}
+        out: dict[int, FoundPatterns] = {}
         for k in self.kinds:
             found = patterns_within(self.problem, k, self.credits[k], filters, most, self.work, part=part)
-            out[k] = Found(nothing, False) if found is None else found
+            out[k] = FoundPatterns(nothing, False) if found is None else found
         return out
 
-    def _directed(self, found: dict[int, Found], attempt: int) -> Filter | None:
+    def _directed(self, found: dict[int, FoundPatterns], attempt: int) -> Filter | None:
         """The filter of prices chosen to exclude the mean pattern of the list, or of a part of it."""
         rows = np.concatenate([part.rows for part in found.values()])
         if attempt % 2 and len(rows) > 10:
@@ -132,8 +139,8 @@ class Lister:
         prices = self.prices_for(left)
         return None if prices is None else self.filter_of(prices)
 
-    def _passing(self, found: dict[int, Found], one: Filter) -> dict[int, Found]:
-        return {k: Found(self._left(k, part.rows, one), part.complete) for k, part in found.items()}
+    def _passing(self, found: dict[int, FoundPatterns], one: Filter) -> dict[int, FoundPatterns]:
+        return {k: FoundPatterns(self._left(k, part.rows, one), part.complete) for k, part in found.items()}
 
     def _left(self, k: int, rows: Rows, one: Filter) -> Rows:
         left: Rows = rows[self._worth(k, rows, one) >= one.least[k]]

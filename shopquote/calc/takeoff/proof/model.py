@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from shopquote.calc.takeoff.proof.given import LARGEST, Given, Kind, Table, need, whole
+from shopquote.calc.takeoff.proof.given import LARGEST, CutKind, Given, Table, need, whole
 
 IMPOSSIBLE = 1 << 300
 
@@ -61,7 +61,7 @@ class Model:
         self.sizes = [size.room // step for size in given.sizes]
         need(min(self.sizes) > 0, "a size is rounded to nothing")
         self.blocks, self.openings = _blocks_of(given, step)
-        self.kinds: list[Kind] = given.kinds_of(data)
+        self.kinds: list[CutKind] = given.kinds_of(data)
         self.stocks = 1 + max(kind.stock for kind in self.kinds)
         limits = {kind.stock: kind.limit for kind in self.kinds}
         self.limits = [limits[s] for s in range(self.stocks)]
@@ -194,6 +194,6 @@ def _blocks_of(given: Given, step: int) -> tuple[list[int], list[int]]:
     )
 
 
-def _credits(kind: Kind, fine: int) -> Table | None:
+def _credits(kind: CutKind, fine: int) -> Table | None:
     """Credit by units used, in fine units; None where a kind has none."""
     return kind.credits() * fine if kind.credit[0] or kind.credit[1] else None

@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import EMPTY, Box
-from shopquote.calc.takeoff.problem import Ints, Problem
+from shopquote.calc.takeoff.problem import CutProblem, Ints
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -65,7 +65,7 @@ class PatternList:
     """Patterns of all kinds of bars, stored sparse, with whole costs."""
 
     def __init__(
-        self, problem: Problem, rows: Sequence[npt.NDArray[np.int16]], credits: Sequence[Ints | None]
+        self, problem: CutProblem, rows: Sequence[npt.NDArray[np.int16]], credits: Sequence[Ints | None]
     ) -> None:
         self.problem = problem
         self.kinds: Ints = np.concatenate([np.full(len(r), k, np.int64) for k, r in enumerate(rows)])

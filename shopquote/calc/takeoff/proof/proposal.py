@@ -8,7 +8,7 @@ import numpy.typing as npt
 from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.lp import A_COLUMN, A_ROW, A_RUN, A_STEP
 from shopquote.calc.takeoff.master import Box
-from shopquote.calc.takeoff.problem import Ints, Pattern, Problem
+from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern
 from shopquote.calc.takeoff.work import Work
 
 # Branching nodes of the solver: work is counted, so that the same input gives the same plan.
@@ -16,7 +16,7 @@ MOST_NODES = 150
 
 
 def proposed(
-    problem: Problem,
+    problem: CutProblem,
     rows: npt.NDArray[np.int16],
     kinds: Ints,
     costs: npt.NDArray[np.float64],
@@ -56,7 +56,7 @@ def proposed(
 
 
 def _add_columns(
-    solver: Any, problem: Problem, rows: npt.NDArray[np.int16], kinds: Ints, costs: npt.NDArray[np.float64]
+    solver: Any, problem: CutProblem, rows: npt.NDArray[np.int16], kinds: Ints, costs: npt.NDArray[np.float64]
 ) -> None:
     """An integer count for each pattern, at most as often as its pieces are asked for.
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import Ints, Problem
+from shopquote.calc.takeoff.problem import CutProblem, Ints
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search
@@ -40,7 +40,7 @@ class CutPlane:
 class Purchases:
     """Numbers of bars of the stocks that cost money; free ones are all there."""
 
-    def __init__(self, problem: Problem, fine: int) -> None:
+    def __init__(self, problem: CutProblem, fine: int) -> None:
         self.problem, self.fine = problem, fine
         stocks = range(len(problem.stock_limits))
         costs = [min(k.cost for k in problem.kinds if k.stock == s) for s in stocks]

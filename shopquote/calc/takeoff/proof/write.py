@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from shopquote.calc.takeoff.answers import Piece
 from shopquote.calc.takeoff.bars import Load
-from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, Job, size_of
+from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, CutJob, size_of
+from shopquote.calc.takeoff.cut_plan import Piece
 from shopquote.calc.takeoff.nodes import Node, Outcome
 from shopquote.calc.takeoff.sheet import Sheet
 
@@ -26,7 +26,7 @@ FORMAT = 1
 
 
 def proof_of(
-    job: Job,
+    job: CutJob,
     wanted: Sequence[Piece],
     sheets: Sequence[Sheet],
     outcomes: Sequence[Outcome],
@@ -77,7 +77,7 @@ def digest_of(content: dict[str, Any]) -> str:
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 
-def _saw(job: Job) -> dict[str, Any]:
+def _saw(job: CutJob) -> dict[str, Any]:
     saw, percent = job.saw, Fraction(job.saw.keep_percent)
     return {
         "kerf": saw.kerf.nm,

@@ -13,7 +13,7 @@ from shopquote.records.materials import GradeRow, StockItem
 from shopquote.records.orders import Certificate, ReceivedBar
 from shopquote.records.people import Customer, PersonRow, Supplier
 from shopquote.records.rack import RackPiece
-from shopquote.records.shop import Saw, TaxRate
+from shopquote.records.shop import Saw, TaxRow
 from shopquote.services.safe.checks.found import Found
 
 _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...] = (
@@ -23,7 +23,7 @@ _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...]
     ("benders", BenderRow.name, name_key),
     ("people", PersonRow.name, name_key),
     ("saws", Saw.name, name_key),
-    ("taxes", TaxRate.name, name_key),
+    ("taxes", TaxRow.name, name_key),
 )
 _GRADES: tuple[tuple[str, InstrumentedAttribute[str]], ...] = (
     ("k-rules", KRuleRow.grade),

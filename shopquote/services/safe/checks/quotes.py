@@ -7,15 +7,15 @@ from sqlalchemy.orm import Session, aliased
 
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote, QuoteCost, QuoteLine
+from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote, QuoteCost, QuoteLineRow
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
 
 def quote_lines_add_up(session: Session) -> Iterator[Found]:
     """Printed lines add up to the printed net, and net and tax to the total."""
     sums = (
-        select(QuoteLine.quote_id, func.sum(QuoteLine.amount).label("net"))
-        .group_by(QuoteLine.quote_id)
+        select(QuoteLineRow.quote_id, func.sum(QuoteLineRow.amount).label("net"))
+        .group_by(QuoteLineRow.quote_id)
         .subquery()
     )
     rows = session.execute(

@@ -20,7 +20,7 @@ from shopquote.reading.kinds import grade_key
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderJob, OrderLine
-from shopquote.records.quotes import Quote, QuoteBreak, QuoteCost, QuoteLine
+from shopquote.records.quotes import Quote, QuoteBreak, QuoteCost, QuoteLineRow
 from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.quotes.quotes_on_file import quote_row
 from shopquote.services.review.close import closing_row
@@ -31,7 +31,7 @@ COPY = "look at it in a backup: shopquote db restore BACKUP --db other.db"
 
 
 @dataclass(frozen=True)
-class _Rows:
+class _SealedRows:
     """Rows below a paper: their table, the column that names the paper, and what is compared of each."""
 
     table: Any
@@ -52,13 +52,13 @@ _QUOTE = (
     "margin_pct",
 )
 _QUOTE_ROWS = {
-    "lines": _Rows(QuoteLine, "quote_id", ("position", "text", "quantity", "unit_price", "amount")),
-    "breaks": _Rows(QuoteBreak, "quote_id", ("sets", "unit_price", "total")),
-    "costs": _Rows(QuoteCost, "quote_id", ("category", "amount")),
+    "lines": _SealedRows(QuoteLineRow, "quote_id", ("position", "text", "quantity", "unit_price", "amount")),
+    "breaks": _SealedRows(QuoteBreak, "quote_id", ("sets", "unit_price", "total")),
+    "costs": _SealedRows(QuoteCost, "quote_id", ("category", "amount")),
 }  # fmt: skip
 _CLOSING = ("price", "cost_estimated", "cost_actual", "minutes_estimated", "minutes_actual")
 _CLOSING_ROWS = {
-    "lines": _Rows(
+    "lines": _SealedRows(
         ClosingLine, "closing_id",
         ("category", "operation", "estimated", "actual", "minutes_estimated", "minutes_actual"),
     ),
@@ -124,7 +124,7 @@ def _broken(name: str, paper: Any) -> Found | None:
 
 
 def _differences(
-    name: str, row: Any, right: Any, values: Sequence[str], below: dict[str, _Rows]
+    name: str, row: Any, right: Any, values: Sequence[str], below: dict[str, _SealedRows]
 ) -> Iterator[Found]:
     # All at once: some must agree with one another at every moment.
     yield from _other_values(name, row, {value: getattr(right, value) for value in values})
@@ -154,7 +154,7 @@ def _as_told(rows: Sequence[Any], values: Sequence[str]) -> list[tuple[Any, ...]
     return sorted(tuple(getattr(row, value) for value in values) for row in rows)
 
 
-def _rows_again(rows: _Rows, owner: int, right: Sequence[Any]) -> Cure:
+def _rows_again(rows: _SealedRows, owner: int, right: Sequence[Any]) -> Cure:
     names = [one.name for one in rows.table.__table__.c if one.name not in ("id", rows.owner)]
     # Only what the paper says: what it leaves open takes the column's usual value.
     wanted = [{name: value for name in names if (value := getattr(row, name)) is not None} for row in right]

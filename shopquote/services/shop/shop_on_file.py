@@ -16,7 +16,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_on
-from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import DatabaseError, InputError, NotFoundError
 from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_typed
