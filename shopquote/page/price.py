@@ -20,6 +20,7 @@ from shopquote.page.price_form import (
     FIRST,
     OF,
     TypedRow,
+    examples,
     faults_by_field,
     fields_of,
     name_of,
@@ -30,7 +31,7 @@ from shopquote.reading.job_book import read_job
 from shopquote.reading.job_book_sheets import write_job_book
 from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, SITE, TABLES, FieldTable
 from shopquote.reading.job_file import write_job_text
-from shopquote.services.jobs.drafts import drop_draft, find_draft, keep_draft, new_draft
+from shopquote.services.jobs.drafts import drop_draft, find_draft, keep_draft, list_drafts, new_draft
 from shopquote.services.jobs.drawn import shape_of_drawing
 from shopquote.services.jobs.jobs import add_job, load_job, revise_job_to
 from shopquote.services.quotes.quote import draft_quote
@@ -43,6 +44,7 @@ from shopquote.services.shop.shop_on_file import bending_shop, the_shop
 rooms = Blueprint("price", __name__, url_prefix="/price")
 READ_ENDINGS = (".toml", ".xlsx", ".dxf")
 TEMPLATE_ROW = 999
+MOST_UNFINISHED = 3
 
 
 @dataclass
@@ -299,6 +301,7 @@ def _form(page: FormPage) -> str:
         currency, units = the_shop(session).currency, the_shop(session).units
         stock = read_list(session, "stock", on=held.now().date())
         customers = read_list(session, "customers")
+        unfinished = [] if page.word or page.numbers else list_drafts(session, MOST_UNFINISHED)
     formers = sorted({former.radius for bender in shop.benders for former in bender.all_formers})
     return render_template(
         "price/form.html", page=page, tables={table.name: table for table in (JOB, *TABLES)}, first=FIRST,
@@ -306,6 +309,7 @@ def _form(page: FormPage) -> str:
         bars=column_words(stock, "bar"), grades=_grades(stock, shop.grades),
         customers=column_words(customers, "name"),
         seen=seen, name_of=name_of, of=OF, currency=currency, units=units,
+        examples=examples(units), unfinished=unfinished,
         formers=[round(radius.mm_float, 3) for radius in formers], ticket=_ticket(page),
     )  # fmt: skip
 

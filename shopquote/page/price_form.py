@@ -36,6 +36,19 @@ FIRST = {
     "site": ("hours", "people", "distance", "journeys", "cost"),
 }
 
+# What is typed in a field, as an example in it: in millimetres, and where that differs in inches.
+EXAMPLES = {
+    "job-breaks": ("1, 4, 12",), "job-drawing": ("GA-12 rev B",),
+    "part-bar": ("flat 40 x 6", "flat 1-1/2 x 1/4"),
+    "part-shape": ("leg 250; bend 90 r 36; leg 300", "leg 10; bend 90 r 1-1/2; leg 12"),
+    "part-length": ("640", "25-1/4"), "part-ends": ("mitre 45", "mitre 45"), "part-hold": ("15", "5/8"),
+    "holes-dia": ("8.5", "11/32"), "holes-thread": ("M8", "3/8-16"), "holes-at": ("30; 80", "1-1/4; 3"),
+    "holes-across": ("-15; 15", "-1/2; 1/2"), "holes-slot": ("30", "1-1/4"), "holes-deep": ("20", "3/4"),
+    "weld-leg": ("4", "3/16"), "weld-length": ("40", "1-1/2"), "weld-joins": ("A; B",),
+    "weld-at": ("A start; B leg 2",), "step-marks": ("A; B",), "joint-joins": ("A; B",),
+    "joint-dia": ("8", "5/16"), "joint-grip": ("12", "1/2"),
+}  # fmt: skip
+
 Pairs = Sequence[tuple[str, str]]
 
 
@@ -51,6 +64,15 @@ class TypedRow:
         """What stands in a field."""
         held = self.cells.get(key, [])
         return held[cell] if cell < len(held) else ""
+
+
+def examples(unit: str) -> dict[str, str]:
+    """What may be typed in a field, by table and key, in a shop's own unit.
+
+    >>> examples("in")["weld-leg"], examples("mm")["weld-joins"]
+    ('3/16', 'A; B')
+    """
+    return {place: words[-1] if unit == "in" else words[0] for place, words in EXAMPLES.items()}
 
 
 def rows_of(pairs: Pairs) -> dict[str, list[TypedRow]]:

@@ -36,7 +36,8 @@ from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_cells, set_cells
 from shopquote.services.shop.made_up import drop_invented, has_invented
 from shopquote.services.shop.shop_lists import LISTS
-from shopquote.services.shop.shop_on_file import count_typed
+from shopquote.services.shop.shop_on_file import bending_shop, count_typed, shop_unit
+from shopquote.services.shop.usual_moments import usual_moments
 
 _DOTTED = re.compile(r"([^\s.]+)\.\S+")
 rooms = Blueprint("shop", __name__)
@@ -88,6 +89,8 @@ def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, 
     with held.database.reading() as session:
         table = read_list(session, name, on=None if older else held.now().date(), find=find)
         names = _known_names(session, table)
+        shop = bending_shop(session) if name == "benders" else None
+        moments = usual_moments(shop.grades, shop_unit(session)) if shop else ()
     wanted = request.args.getlist("key")
     chosen = next((entry for entry in table.entries if wanted and _key_of(table, entry) == wanted), None)
     if chosen is not None and not typed:
@@ -103,7 +106,7 @@ def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, 
         "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find,
         rows=list_table(replace(table, entries=table.entries[:MOST_SHOWN])), address=address, typed=typed,
         was=_stands(table, typed) if fault else typed, names=names, fault=fault, faults=faults or {},
-        more=len(table.entries) - MOST_SHOWN, groups=_groups(table) if not find else (),
+        more=len(table.entries) - MOST_SHOWN, moments=moments, groups=_groups(table) if not find else (),
     )  # fmt: skip
 
 

@@ -99,6 +99,27 @@ def test_start_and_stop_log_minutes_good_and_spoilt(phone, shop, clock):
     assert "11 x A good" in phone.get("/f/today").text
 
 
+def test_counts_that_nobody_can_have_made_are_refused_as_they_come_and_as_they_are_mended(phone, shop, clock):
+    """Twelve of A are to be made: a slip of the finger adds noughts."""
+    send(phone, "key-start-8", "start", operation="bending")
+    clock.time += timedelta(minutes=24)
+    for typed, told in (
+        ({"good": "1200"}, "1,200 x A good, where 12 are to be made"),
+        ({"spoilt": "121", "reason": "cracked"}, "121 x A scrapped, where 12 are to be made"),
+        ({"good": "1000000000"}, "Good"),
+    ):
+        answer = send(phone, "key-stop-08", "stop", **typed)
+        assert answer.status_code == 422 and told in answer.json["error"], typed
+    assert [int(row[2]) for row in counted(shop)] == [0], "the timer runs on"
+    assert send(phone, "key-stop-08", "stop", good="120").status_code == 200  # ten times the plan is let pass
+    wrong = phone.post(
+        "/f/mend", {"key": "key-stop-08", "good": "121"}, headers={"Accept": "application/json"}
+    )
+    assert wrong.status_code == 422 and "121 x A good" in wrong.json["error"]
+    with shop.reading() as session:
+        assert good_pieces(session, load_job(session, "J-0001").job) == [("A", "bending", 120)]
+
+
 def test_an_entry_that_waited_counts_when_it_was(phone, shop, clock):
     began = clock.time
     clock.time += timedelta(hours=3)

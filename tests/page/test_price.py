@@ -10,7 +10,7 @@ import pytest
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.page.parts import drawings
-from shopquote.page.price_form import fields_of, rows_of, tables_of
+from shopquote.page.price_form import examples, fields_of, rows_of, tables_of
 from shopquote.reading.job_fields import TABLES
 from shopquote.reading.job_file import read_job_file, read_job_text
 from shopquote.reading.job_reader import read_job_tables
@@ -103,6 +103,50 @@ def test_inches_stay_as_typed(office):
     ).json
     assert told["faults"] == {}
     assert "1&#39; 2-7/16" in told["see"]["0"] or "7/16" in told["see"]["0"]
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_every_example_in_a_field_can_be_typed_there(office, unit):
+    """An example that the field itself refuses would teach a mistake."""
+    told = examples(unit)
+    assert {place.split("-")[1] for place in told} >= {"bar", "shape", "thread", "at", "leg"}
+    bar, shape = told["part-bar"], told["part-shape"]
+    base = {
+        f"part-{row}-{key}": text
+        for row, mark in enumerate("AB")
+        for key, text in (("mark", mark), ("per_set", "1"), ("bar", bar), ("grade", "S275"))
+    }
+    base |= {"job-0-units": unit, "job-0-sets": "1", "part-1-shape": shape}  # fmt: skip
+    for place, text in told.items():
+        table, key = place.split("-")
+        names = {"ends": f"part-0-{key}-0"}.get(key, f"{table}-0-{key}")
+        typed = (
+            {**base, "part-0-length": told["part-length"]}
+            if key != "shape"
+            else {**base, "part-0-shape": text}
+        )
+        usual = {
+            "holes": {"of": "1", "dia": told["holes-dia"], "at": told["holes-at"]},
+            "weld": {"kind": "fillet", "count": "1"},
+            "joint": {"kind": "rivet"},
+        }
+        typed |= {f"{table}-0-{name}": value for name, value in usual.get(table, {}).items()}
+        if key == "thread":
+            del typed["holes-0-dia"]
+        faults = office.post("/price/live?others=1", {**typed, names: text}).json["faults"]
+        assert names not in faults, (place, text, faults)
+
+
+def test_a_new_form_leads_back_to_what_is_being_typed_and_a_taken_up_one_does_not(office):
+    assert "Being typed" not in office.get("/price/new").text
+    word = office.post("/price/keep", HOOK).json["word"]
+    assert f'href="/price/draft/{word}">Hook</a>' in office.get("/price/new").text
+    assert "Being typed" not in office.get(f"/price/draft/{word}").text
+
+
+def test_the_price_says_at_once_which_of_its_figures_are_invented(office):
+    ticket = office.post("/price/live", HOOK).json["ticket"]
+    assert "Invented prices" in ticket and "Invented rates: " in ticket and 'href="/shop/rates' in ticket
 
 
 def test_a_draft_is_kept_as_typed_whatever_it_is(office, clock):

@@ -79,6 +79,13 @@ def test_needs_are_ordered_and_received_on_the_rack(won, shop):
     assert wrong.status_code == 422
 
 
+def test_an_order_says_that_nothing_was_sent(won):
+    order = won.post("/bars/order", {"job": "J-0001"}).location
+    assert "Nothing was sent from here: send the PDF or the letter" in won.get(order).text
+    won.post(order, {"seen": "1", "do": "cancel", "reason": "the customer waits"})
+    assert "Nothing was sent" not in won.get(order).text
+
+
 def test_a_length_typed_in_another_unit_is_asked_about_and_a_receipt_taken_back(won, shop):
     won.post("/bars/order", {"job": "J-0001"})
     typed = {"count-1": "1", "length-1": "5.99", "reference": "DN-7"}
@@ -608,3 +615,4 @@ def test_what_a_bender_is_asked_is_said_beside_its_fields(office):
     required = [column.name for column in LISTS["benders"].columns if column.required]
     assert len(required) == 5 and all(f'id="a-{name}"' in page for name in required)
     assert 'aria-describedby="a-works_by"' in page and "an arm wipes it round" in page
+    assert 'round 16 <b class="fig">440 N m</b>' in page and "N m</b>" not in office.get("/shop/saws").text

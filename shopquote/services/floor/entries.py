@@ -19,7 +19,7 @@ from shopquote.reading.kinds import MEASURE, count, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import TimeEntry
 from shopquote.records.page import ENTRY_KINDS, FloorEntry
-from shopquote.services.floor.log import log_scrap
+from shopquote.services.floor.log import MOST_COUNT, check_pieces, log_scrap
 from shopquote.services.floor.scans import Scan, enter_scans
 from shopquote.services.floor.time_log import start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
@@ -161,6 +161,7 @@ def _stop(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
     spoilt = pieces_among(session, sent.fields, "spoilt")
     said = [done.what]
     if (good := pieces_among(session, sent.fields, "good")) and sent.mark:
+        check_pieces(session, job, sent.mark, good, "good")
         said.append(f"{good} x {sent.mark} good")
     if spoilt:
         day = moment.astimezone().date()
@@ -200,7 +201,9 @@ def pieces_among(session: Session, fields: Mapping[str, str], name: str) -> int:
         InputError: it is no count.
     """
     typed = fields.get(name, "").strip()
-    return read_typed(name.capitalize(), count(), typed, shop_notation(session)) if typed else 0
+    return (
+        read_typed(name.capitalize(), count(most=MOST_COUNT), typed, shop_notation(session)) if typed else 0
+    )
 
 
 def as_picture(content: bytes) -> bytes:

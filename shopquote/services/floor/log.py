@@ -23,6 +23,8 @@ from shopquote.services.shop.shop_on_file import refuse_ahead
 from shopquote.services.shop.shop_on_file import shop_currency as shop_currency
 
 MOST_COUNT = 100_000
+# Pieces in one entry: so many times what is to be made, and no few, are a slip of the finger.
+FAR_OFF_PIECES, FEW_PIECES = 10, 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +62,7 @@ def log_scrap(
     check_count(count)
     if not reason.strip():
         raise InputError("Scrapped pieces need a reason: --reason TEXT.")
-    marks = [part.mark for part in newest_revision(session, job).parts]
-    if mark.strip() not in marks:
-        raise NotFoundError(unlike(f"{number} has no part {mark!r}.", mark, marks))
+    check_pieces(session, job, mark, count, "scrapped")
     row = ScrapNote(
         job_id=job.id, mark=mark.strip(), count=count, scrapped_on=on, reason=reason.strip(),
         person=person.strip(), source=source,
@@ -70,6 +70,25 @@ def log_scrap(
     session.add(row)
     session.flush()
     return Logged(job.number, f"{count} x {row.mark} scrapped", Decimal(0), note=note)
+
+
+def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> None:
+    """Refuse a count of pieces of a mark that nobody can have made; `what` became of them.
+
+    Raises:
+        NotFoundError: no such mark.
+        InputError: ten times what is to be made, and more than a few.
+    """
+    revision = newest_revision(session, job)
+    to_make = {part.mark: part.per_set * revision.sets for part in revision.parts}
+    if mark.strip() not in to_make:
+        raise NotFoundError(unlike(f"{job.number} has no part {mark!r}.", mark, list(to_make)))
+    planned = to_make[mark.strip()]
+    if count > max(FAR_OFF_PIECES * planned, FEW_PIECES):
+        raise InputError(
+            f"{count:,} x {mark.strip()} {what}, where {planned:,} are to be made: nothing is entered.",
+            hint="Type the count again.",
+        )
 
 
 def open_for_log(

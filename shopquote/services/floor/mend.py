@@ -16,7 +16,7 @@ from shopquote.records.base import Base
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.page import FloorEntry
 from shopquote.services.floor.entries import pieces_among, source_of
-from shopquote.services.floor.log import log_scrap, open_for_log, plain_number
+from shopquote.services.floor.log import check_pieces, log_scrap, open_for_log, plain_number
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike
 from shopquote.services.floor.time_log import correct_minutes, running_timers
@@ -133,6 +133,7 @@ def _mend_good(session: Session, entry: FloorEntry, good: int, at: datetime) -> 
     if good == was:
         return []
     open_for_log(session, entry.job.number, at)
+    check_pieces(session, entry.job, entry.mark, good, "good")
     entry.content = {**entry.content, "good": str(good)}
     return [f"{was} to {good} good"]
 

@@ -20,8 +20,8 @@ from shopquote.services.shop.list_columns import Shelf, ShopList, Values
 
 # What an owner stands before the bender with: figures of its maker, a rule, the thickest bar it bends.
 BENDER_ASKS = {
-    "largest_moment_nm": "N m that frame, pins and arm stand, as its maker says; not known: the moment of "
-    "the thickest bar that it bends without strain, which part --why tells",
+    "largest_moment_nm": "N m that frame, pins and arm stand, as its maker says; not known: what the "
+    "thickest bar asks that it bends without strain, of the list above",
     "opening": "the deepest bar that it takes, in the plane of the bend",
     "width": "the widest bar that it takes, across that plane: along the pin",
     "lever": "pivot to hand; 0 for one with a motor or a pump",
