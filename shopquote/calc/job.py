@@ -151,7 +151,7 @@ class PartSpec:
     may be both; `ends` with sizes say the same and are counted with them. A thread in a hole is not
     among them: that hole is tapped. `hold` is what the program asks for more to grip: cut, sawn off
     after bending, waste. `heats` is how often one piece goes into the fire, where the shop knows better.
-    `splice` lets it be welded together from two pieces; `width` is that of a piece of sheet or mesh.
+    `splice` lets it be welded together from pieces; `width` is that of a piece of sheet or mesh.
     `note` is for the shop alone, `drawing` the drawing's number. `rolled` is how the metal was rolled: along
     the piece, as bar is, or across it, as a strip sheared from sheet may be. `toes` of an angle, or the stem
     of a tee, stand out of the bend or lie in it.

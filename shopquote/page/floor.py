@@ -168,7 +168,7 @@ def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str,
 
 def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str, ShopquoteError]]:
     # Worked out anew from today's benders, kept in memory: a sheet must not tell of a bender that was sold.
-    shop, made = bending_shop(session), made_before(desk())
+    shop, made = bending_shop(session, loaded.job.number), made_before(desk())
     found, refused = {}, {}
     for part in loaded.spec.parts:
         answer = made.answer(part, loaded.spec.units, shop, loaded.spec.is_galvanised)

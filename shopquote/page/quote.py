@@ -153,7 +153,7 @@ def _changes(typed: dict[str, str], document: QuoteDocument) -> dict[str, str]:
 
 def _drawn(session: Any, loaded: LoadedJob) -> list[tuple[Any, Any]]:
     """Each part with its drawing; a part that cannot be made any more stands without one."""
-    shop, spec = bending_shop(session), loaded.spec
+    shop, spec = bending_shop(session, loaded.job.number), loaded.spec
     made = made_before(desk())
     found = []
     for part in spec.parts:

@@ -223,7 +223,7 @@ PART = FieldTable(
         Field("note", _NOTE, "Note", "for the floor; never on the customer's papers", 30),
         Field("heats", whole(0, MOST_HEATS), "Heats", "times in the fire, where you know better", 8),
         Field("hold", Size(), "Hold", "more to grip than the part has: cut, then sawn off after bending", 8),
-        Field("splice", Flag(), "Splice", "yes when it may be welded together from two pieces", 8),
+        Field("splice", Flag(), "Splice", "yes when it may be welded together from pieces", 8),
         Field("width", Size(), "Width", "of a piece of sheet, plate or mesh", 10),
         Field("rolled", Choice(ROLLED), "Rolled",
               "along the piece as bar is (when blank), or across it: a strip sheared from sheet", 9),

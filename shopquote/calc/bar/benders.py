@@ -140,6 +140,14 @@ class KRule:
 
 
 @dataclass(frozen=True, slots=True)
+class LongestBar:
+    """The longest bar of a section that is sold, and how long a piece it gives after trim and grip."""
+
+    length: Length
+    room: Length
+
+
+@dataclass(frozen=True, slots=True)
 class BendingShop:
     """What one shop bends with: benders, grades, neutral-axis rules and its own tests.
 
@@ -147,7 +155,8 @@ class BendingShop:
     from; `hand_pull_n` is what one person pulls for long, N (common practice, no source).
     `k_rules` are tried in order of how much they name; the last resort is the
     usual rule of the section (`neutral_axis.usual_rule`). `small_bends`: whether those of a scroll share
-    its length or its angle; `formers_along`: they may change the former along it.
+    its length or its angle; `formers_along`: they may change the former along it. `longest`: bars on sale by
+    section key and grade, by which longer parts are parted; none where no list is at hand.
     """
 
     benders: tuple[Bender, ...] = ()
@@ -163,6 +172,7 @@ class BendingShop:
     hand_pull_n: float = 250.0
     twist_loss_pct: Decimal = Decimal(0)
     forge_loss_pct: Decimal = Decimal(0)
+    longest: Mapping[tuple[str, str], LongestBar] = field(default_factory=dict)
 
     def planning_step(self, unit: Unit) -> Length:
         """The planning unit of a job: 0.1 mm, or 1/64 in for a job in inches."""

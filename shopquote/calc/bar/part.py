@@ -45,7 +45,7 @@ from shopquote.calc.bar.shape_told import shape_told
 from shopquote.calc.bar.shape_words import Fold, Leg, Ring, Turn, Word
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.bar.splice import splice_problems
+from shopquote.calc.bar.splice import closed_to_welds, longest_for, parted, splice_problems
 from shopquote.calc.bar.swing import Step
 from shopquote.calc.bar.why import why_of
 from shopquote.calc.bar.word_runs import develop
@@ -95,6 +95,9 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     hole_places, hole_problems = hole_marks(
         part.holes, development, section, part.bend_axis, where, say, part.ends
     )
+    bar, step = longest_for(section, grade, shop, unit), shop.planning_step(unit)
+    closed = closed_to_welds(development.runs, hole_places, section)
+    pieces = parted(cut, bar.room, step, closed) if part.splice else (cut,)
     told = shape_told(words, development.runs, section, say, float(shop.twist_loss_pct))
     volume = _volume_mm3(part, section, development, hole_places, where, say)
     return PartAnswer(
@@ -132,7 +135,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *coils_to_wind(curves, fits),
             *mark_problems(bends, cut, shop.datum, say),
             *thread_problems(part.holes),
-            *splice_problems(cut, section, part.splice, development.runs, say),
+            *splice_problems(pieces, bar, part.splice, development.runs, say, sheet=section.form.by_width),
             *unused_problems(part, section),
         ),
         cautions=cautions_of(development, section),
@@ -140,6 +143,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         runs=development.runs,
         end_notes=end_told(part, section, development, say, float(shop.forge_loss_pct)),
         shape_notes=told,
+        pieces=pieces,
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import field
+from itertools import accumulate
 from math import ceil, floor
 
 from shopquote.calc.bar.by_hand import MadeBy
@@ -309,6 +310,17 @@ class PartAnswer:
     runs: tuple[Run, ...] = ()
     end_notes: tuple[str, ...] = ()
     shape_notes: tuple[str, ...] = ()
+    pieces: tuple[Length, ...] = ()
+
+    @property
+    def sawn_as(self) -> tuple[Length, ...]:
+        """What is sawn for one part: itself, or the pieces that it is welded together from, in order."""
+        return self.pieces or (self.cut,)
+
+    @property
+    def welds_at(self) -> tuple[Length, ...]:
+        """Where those pieces are welded together, on the straight bar from its start."""
+        return tuple(Length(nm) for nm in accumulate(piece.nm for piece in self.sawn_as[:-1]))
 
     @property
     def floor_notes(self) -> tuple[str, ...]:

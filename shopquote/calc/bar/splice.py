@@ -1,52 +1,142 @@
-"""Parts longer than a bar: into how many pieces they are parted, and where they are welded together.
+"""Parts longer than a bar: into which pieces they are parted, and where they are welded together.
 
-Begin at `spliced`. A part that may be spliced is parted into equal pieces, so that no weld lies near an end.
+Begin at `parted`. A part that may be spliced is parted into equal pieces, so that no weld lies near an end;
+a weld that would lie in a bend, a twist or a hole is moved to the nearest straight beside it.
 """
 
+from collections.abc import Iterable, Sequence
+from itertools import accumulate
 from math import ceil
 
+from shopquote.calc.bar.part_answer import HoleMark, Problem
+from shopquote.calc.bar.benders import BendingShop, LongestBar
 from shopquote.calc.bar.develop import Run
-from shopquote.calc.bar.part_answer import PartAnswer, Problem
+from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, Unit, parse_length
 
-# The usual stock, a bar of 6 m and a sheet of 2.5 m, less 10 mm of trim and 50 that is held: common practice.
-BAR, SHEET = ("6 m bar", 5940.0), ("2.5 m sheet", 2440.0)
+# The usual stock where no list is at hand: bars of 6 m or 20 ft, sheets of 2.5 m or 10 ft, less the trim and
+# grip of a small saw: common practice, no source.
+_BARS = {"mm": ("6000", "5940"), "in": ("240", "237-5/8")}
+_SHEETS = {"mm": ("2500", "2440"), "in": ("120", "117-5/8")}
+
+# How far a weld keeps from a bend, a twist or a hole: bar sizes, and mm at least. Common practice, no source.
+CLEAR_SIZES, CLEAR_MM = 2.0, 20.0
+# Pieces more than the fewest, where the fewest have a weld in a bend.
+MORE_PIECES = 2
 
 
-def usual_stock(section: Section) -> tuple[str, float]:
-    """What a section is sold as, and the length that it gives, mm."""
-    return SHEET if section.form.by_width else BAR
+def longest_bars(
+    sold: Iterable[tuple[str, str, Length, Length]], lost: Length
+) -> dict[tuple[str, str], LongestBar]:
+    """What a shop's own bars give, by section key and grade.
 
-
-def pieces_of(cut: Length, section: Section, may_splice: bool) -> tuple[Length, ...]:
-    """Lengths to saw for one part, the first from its start; they add up to its own to the tenth of a mm.
-
-    >>> from shopquote.calc.bar.sections import parse_section
-    >>> [piece.mm_float for piece in pieces_of(Length.from_mm(9170), parse_section("round 12", "mm"), True)]
-    [4585.0, 4585.0]
+    `sold`: (key, grade, length, tolerance); `lost`: trim and grip of the saw.
     """
-    whole = usual_stock(section)[1]
-    if not may_splice or cut.mm_float <= whole:
+    found: dict[tuple[str, str], LongestBar] = {}
+    for key, grade, length, tolerance in sold:
+        room = Length(max(0, length.nm - tolerance.nm - lost.nm))
+        if (key, grade) not in found or room > found[key, grade].room:
+            found[key, grade] = LongestBar(length, room)
+    return found
+
+
+def longest_for(section: Section, grade: Grade, shop: BendingShop, unit: Unit) -> LongestBar:
+    """The longest bar of a section: as it is sold, else what is sold of its like, else the usual one."""
+    own = shop.longest.get((section.key, grade.name))
+    if own is not None:
+        return own
+    # A size on nobody's list is guessed as the nearest of its shape is sold: no longer than any of these.
+    alike = [(key, bar) for key, bar in shop.longest.items() if key[0].split(" ", 1)[0] == section.kind]
+    same = [bar for (_, name), bar in alike if name == grade.name] or [bar for _, bar in alike]
+    if same:
+        return min(same, key=lambda bar: bar.room)
+    length, room = (_SHEETS if section.form.by_width else _BARS)[unit]
+    return LongestBar(parse_length(length, unit), parse_length(room, unit))
+
+
+def parted(
+    cut: Length, room: Length, step: Length, closed: Sequence[tuple[float, float]] = ()
+) -> tuple[Length, ...]:
+    """Lengths to saw for one part, the first from its start; they add up to its own.
+
+    Args:
+        cut: the whole part.
+        room: what one bar gives.
+        step: the planning unit; all pieces but the last are whole steps.
+        closed: stretches of the straight bar, mm, where no weld should lie; where that cannot be, it does.
+
+    >>> cut, room, tenth = (Length.from_mm(text) for text in ("9170", "5940", "0.1"))
+    >>> [piece.mm_float for piece in parted(cut, room, tenth)]
+    [4585.0, 4585.0]
+    >>> [piece.mm_float for piece in parted(cut, room, tenth, [(4500, 4700)])]
+    [4500.0, 4670.0]
+    """
+    if cut <= room or room < step:
         return (cut,)
-    count = ceil(cut.mm_float / whole)
-    step = Length.from_mm("0.1").nm
-    each = Length(ceil(cut.nm / count / step) * step)
-    return (each,) * (count - 1) + (cut - Length(each.nm * (count - 1)),)
+    fewest = ceil(cut.nm / (room.nm // step.nm * step.nm))
+    for count in range(fewest, fewest + MORE_PIECES):
+        welds = _welds(cut, room, step, count, closed)
+        if welds is not None:
+            return _between(welds, cut)
+    welds = _welds(cut, room, step, fewest, ())
+    assert welds is not None  # equal pieces always fit
+    return _between(welds, cut)
 
 
-def splices(answer: PartAnswer, may_splice: bool) -> int:
-    """Welds that join the pieces of one part."""
-    return len(pieces_of(answer.cut, answer.section, may_splice)) - 1
+def _between(welds: Sequence[int], cut: Length) -> tuple[Length, ...]:
+    return tuple(Length(end - begin) for begin, end in zip((0, *welds), (*welds, cut.nm), strict=True))
+
+
+def _welds(
+    cut: Length, room: Length, step: Length, count: int, closed: Sequence[tuple[float, float]]
+) -> list[int] | None:
+    """Where the welds of so many pieces lie, nm from the start; None where one has no straight to lie on."""
+    each = ceil(cut.nm / count / step.nm) * step.nm
+    walls = [(round(begin * 1e6), round(end * 1e6)) for begin, end in closed]
+    welds: list[int] = []
+    for place in range(1, count):
+        before = welds[-1] if welds else 0
+        least = max(before + step.nm, cut.nm - (count - place) * room.nm)
+        most = min(before + room.nm, cut.nm - (count - place) * step.nm)
+        wished = min(max(place * each, least), most)
+        tries = [
+            wished,
+            *(begin // step.nm * step.nm for begin, _ in walls),
+            *(-(-end // step.nm) * step.nm for _, end in walls),
+        ]
+        fit = [
+            at for at in tries if least <= at <= most and not any(begin < at < end for begin, end in walls)
+        ]
+        if not fit:
+            return None
+        welds.append(min(fit, key=lambda at: (abs(at - wished), at)))
+    return welds
+
+
+def closed_to_welds(
+    runs: Sequence[Run], holes: Sequence[HoleMark], section: Section
+) -> list[tuple[float, float]]:
+    """Stretches of the straight bar where no weld should lie: bends, twists, points, holes; mm."""
+    clear = max(CLEAR_MM, CLEAR_SIZES * section.depth_mm("easy"))
+    found = [
+        (begins - clear, ends + clear)
+        for run, ends in zip(runs, accumulate(run.flat_mm for run in runs), strict=True)
+        if run.kind != "straight" and (begins := ends - run.flat_mm) < ends
+    ]
+    return [*found, *((hole.at.mm_float - clear, hole.at.mm_float + clear) for hole in holes)]
 
 
 def splice_problems(
-    cut: Length, section: Section, may_splice: bool, runs: tuple[Run, ...], say: Say
+    pieces: Sequence[Length], bar: LongestBar, may_splice: bool, runs: Sequence[Run], say: Say, *, sheet: bool
 ) -> list[Problem]:
-    """What a person must know of a part longer than a usual bar or sheet."""
-    stock, whole = usual_stock(section)
-    if cut.mm_float <= whole:
+    """What a person must know of a part longer than the longest bar or sheet."""
+    cut, stock = (
+        Length(sum(piece.nm for piece in pieces)),
+        f"{'sheet' if sheet else 'bar'} of {say(bar.length.mm_float)}",
+    )
+    if cut <= bar.room:
         if may_splice:
             return [Problem("splice-unused", f"it fits a {stock}, so it is cut in one piece.")]
         return []
@@ -54,26 +144,28 @@ def splice_problems(
         return [
             Problem(
                 "longer-than-bars",
-                f"{say(cut.mm_float)} is more than a {stock} gives: keep longer ones, or write splice = true "
-                "where a weld is allowed.",
+                f"{say.up(cut.mm_float)} is more than a {stock} gives ({say.down(bar.room.mm_float)}): "
+                "put longer ones on file, or write splice = true where a weld is allowed.",
             )
         ]
-    pieces, at, found = pieces_of(cut, section, True), 0.0, []
-    for piece in pieces[:-1]:
-        at += piece.mm_float
-        where = "in a bend; choose other legs, or weld and dress it after bending" if _bent(runs, at) else ""
-        found.append(where or f"{say(at)} from the start")
+    welds = list(accumulate(piece.mm_float for piece in pieces[:-1]))
+    where = " and ".join(_weld_told(at, runs, say) for at in welds)
+    alike = len({piece.nm for piece in pieces}) == 1
+    sizes = [say(piece.mm_float) for piece in pieces]
+    told = f"{len(pieces)} pieces of {sizes[0]}" if alike else f"{len(pieces)} pieces, {', '.join(sizes)}"
     text = (
-        f"sawn as {len(pieces)} pieces of {say(pieces[0].mm_float)}, welded {', '.join(found)}, then "
-        "worked as one. Whether a weld is allowed there is for whoever answers for the part."
+        f"sawn as {told}, welded {where}, then worked as one. "
+        "Whether a weld is allowed there is for whoever answers for the part."
     )
     return [Problem("spliced", text)]
 
 
-def _bent(runs: tuple[Run, ...], at_mm: float) -> bool:
-    begins = 0.0
-    for run in runs:
-        if run.is_curve and begins < at_mm < begins + run.flat_mm:
-            return True
-        begins += run.flat_mm
-    return False
+def _weld_told(at_mm: float, runs: Sequence[Run], say: Say) -> str:
+    place, ends = f"{say(at_mm)} from the start", 0.0
+    for number, run in enumerate(runs):
+        begins, ends = ends, ends + run.flat_mm
+        if run.is_curve and begins < at_mm < ends:
+            if all(other.is_curve for other in (*runs[:number], *runs[number + 1 :])):
+                return f"{place}, in the curve: dress it flush before it is bent"
+            return f"{place}, in a bend; choose other legs, or weld and dress it after bending"
+    return place

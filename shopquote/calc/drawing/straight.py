@@ -55,6 +55,7 @@ def draw_straight(
     pencil.keep([(corners, "part")])
     for number, bend in enumerate(answer.bends, start=1):
         _zone(pencil, bend, number, factor)
+    _splices(pencil, answer, factor)
     _labels(pencil, answer, unit, factor)
     for bend in answer.bends:
         if bend.hits > MOST_LABELS:
@@ -77,7 +78,14 @@ def marks_of(answer: PartAnswer) -> list[StraightMark]:
             marks += [StraightMark(str(number), at, from_start_mm(at, answer)) for at in chosen]
         elif bend.bender_mark is not None:
             marks.append(StraightMark(str(number), bend.bender_mark, from_start_mm(bend.bender_mark, answer)))
+    marks += [StraightMark("W", _from_datum(at, answer), at.mm_float) for at in answer.welds_at]
     return sorted(marks, key=lambda mark: mark.from_start_mm)
+
+
+def _from_datum(at: Length, answer: PartAnswer) -> Length:
+    if answer.datum == "finish":
+        return answer.cut - at
+    return Length(at.nm - answer.cut.nm // 2) if answer.datum == "middle" else at
 
 
 def from_start_mm(mark: Length, answer: PartAnswer) -> float:
@@ -103,6 +111,16 @@ def _zone(pencil: Pencil, bend: BendAnswer, number: int, factor: float) -> None:
     box = text_box(str(number), middle, pencil.size + 0.5, air=0.7)
     pencil.line(box, "none", "marks", closed=True, fill="white", ink=None)
     pencil.text(str(number), middle, size=pencil.size + 0.5, bold=True, layer="marks")
+
+
+def _splices(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
+    """Where pieces are welded together: a thick stroke through the bar with a W on it."""
+    for at in answer.welds_at:
+        middle = at.mm_float * factor, BAR_MM / 2
+        pencil.line(((middle[0], 0), (middle[0], BAR_MM)), "thick", "marks", ink=None)
+        box = text_box("W", middle, pencil.size, air=0.5)
+        pencil.line(box, "none", "marks", closed=True, fill="white", ink=None)
+        pencil.text("W", middle, size=pencil.size, bold=True, layer="marks")
 
 
 def _labels(pencil: Pencil, answer: PartAnswer, unit: Unit, factor: float) -> None:

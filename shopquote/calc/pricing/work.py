@@ -13,7 +13,6 @@ from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.splice import splices
 from shopquote.calc.job import JobSpec
 from shopquote.calc.pricing.around import around_minutes
 from shopquote.calc.pricing.end_minutes import end_minutes, shaped_by_hand
@@ -88,7 +87,9 @@ def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     # Bars are loaded by the plan, so bar handling is added where the plan is known.
     if not pairs:
         return
-    lengths = {(answer.section.key, answer.grade.name, answer.cut.nm) for _, answer in pairs}
+    lengths = {
+        (answer.section.key, answer.grade.name, piece.nm) for _, answer in pairs for piece in answer.sawn_as
+    }
     angles = {abs(end.mitre) for _, answer in pairs for end in answer.ends if end.mitre}
     yield WorkItem("sawing", "set up the saw", "saw.job-set-up", "set-up", per_job=1)
     yield WorkItem("sawing", "set the stop for a length", "saw.stop-change", "set-up", per_job=len(lengths))
@@ -96,10 +97,11 @@ def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
         yield WorkItem("sawing", "set a mitre", "saw.mitre-change", "set-up", per_job=len(angles))
     for part, answer in pairs:
         # Neighbours share a cut: each piece brings half of both of its ends.
-        area_cm2 = sum(answer.end_cut_area_mm2) / 2 / 100
+        splices = len(answer.sawn_as) - 1
+        area_cm2 = (sum(answer.end_cut_area_mm2) / 2 + splices * answer.section.area_mm2) / 100
         rate = book.of_family("saw.area-rate", answer.grade.family)
         # Bars cut together are clamped together: the estimate, which knows the plan, counts that.
-        cuts = part.per_set * (1 + splices(answer, part.splice))
+        cuts = part.per_set * len(answer.sawn_as)
         yield WorkItem("sawing", "clamp and cut", CLAMP_AND_CUT, "run", cuts, mark=part.mark)
         yield WorkItem(
             "sawing", f"saw through {answer.grade.family}", rate, "run", part.per_set * area_cm2,
@@ -162,7 +164,7 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
 def _splicing(pairs: Pairs) -> Iterator[WorkItem]:
     """Parts longer than a bar: each weld fitted up, then welded all round and dressed."""
     for part, answer in pairs:
-        joints = part.per_set * splices(answer, part.splice)
+        joints = part.per_set * (len(answer.sawn_as) - 1)
         if joints:
             # Sheet is welded along its width from one side, a bar all round.
             sheet = answer.section.form.by_width

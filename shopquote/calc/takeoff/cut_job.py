@@ -200,5 +200,5 @@ def _longest_fits(pieces: Sequence[Piece], bars: Sequence[Bar], saw: SawSettings
         off = "" if usable == whole else f", {show(usable)} of it usable"
         raise CannotMakeError(
             f"Piece {piece.mark!r} is {show(piece.length.nm)} long; the longest bar is {show(whole)}{off}.",
-            hint="Add a longer stock length, or join the piece from two: splice = true in a job file.",
+            hint="Add a longer stock length, or join it from pieces: splice = true in a job file.",
         )

@@ -12,7 +12,6 @@ from decimal import Decimal
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.money import money_step, round_money, round_money_down
@@ -59,7 +58,7 @@ def _on_sheets(
 def _pieces(answer: PartAnswer, part: PartSpec | None, count: int, owner: str) -> list[Piece]:
     """What is sawn for a part: one piece, or those that it is welded together from, mitres at the ends."""
     whole = _piece(answer, part, count, owner)
-    lengths = pieces_of(answer.cut, answer.section, part is not None and part.splice)
+    lengths = answer.sawn_as
     if len(lengths) == 1:
         return [whole]
     first, last = whole.mitres

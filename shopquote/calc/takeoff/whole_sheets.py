@@ -10,7 +10,6 @@ from math import ceil
 
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Unit, show_length
@@ -69,10 +68,10 @@ def band_of(answer: PartAnswer, part: PartSpec | None, count: int, owner: str, s
     if _mitred(answer):
         return None
     sheet, long = sold
-    # A spliced piece lies on the sheet as what it is welded from: none is longer than the first.
-    pieces = pieces_of(answer.cut, answer.section, part is not None and part.splice)
+    # A spliced piece lies on the sheet as what it is welded from, each as the longest of them.
+    pieces = answer.sawn_as
     count *= len(pieces)
-    width, length, whole = answer.section.sizes[0], pieces[0], sheet.sizes[0]
+    width, length, whole = answer.section.sizes[0], max(pieces), sheet.sizes[0]
     ways = [(length, width), (width, length)]
     if part is not None and answer.bends:
         ways = ways[1:] if part.rolled == "across" else ways[:1]

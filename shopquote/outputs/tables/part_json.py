@@ -62,6 +62,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "grade_in_full": answer.grade_in_full,
         "developed_mm": answer.developed,
         "cut_mm": answer.cut,
+        "pieces_mm": list(answer.sawn_as),
         "bend_marks_mm": [bend.mark.start for bend in answer.bends],
         "bends": json_rows(BEND_FACTS, answer.bends),
         "straights_mm": _rounded(answer.straights_mm, 6),

@@ -27,7 +27,7 @@ from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_lines import guess_of, guess_words
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
 from shopquote.services.buying.wanted import wanted_of
-from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit, the_shop, with_bars_of
 
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar
@@ -128,7 +128,7 @@ def items_of_job(session: Session, job_number: str, shop: BendingShop | None = N
     from shopquote.services.jobs.jobs import load_job
 
     spec = load_job(session, job_number).spec
-    shop = shop or bending_shop(session)
+    shop = with_bars_of(session, shop or bending_shop(session), job_number)
     return [
         (
             analyse_part(part, spec.units, shop, galvanised=spec.is_galvanised),

@@ -271,7 +271,7 @@ def _note(
     left: Mapping[Key, int],
 ) -> DeliveryNote:
     spec, job, shop = loaded.spec, loaded.job, the_shop(session)
-    answers = work_out_parts(spec, bending_shop(session))
+    answers = work_out_parts(spec, bending_shop(session, job.number))
     lines, marks = [], {_key(part.mark, "") for part in spec.parts}
     for part in spec.parts:
         key = _key(part.mark, "")

@@ -60,7 +60,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
     """
     loaded = load_job(session, number)
     job, spec = loaded.job, loaded.spec
-    shop = bending_shop(session)
+    shop = bending_shop(session, job.number)
     row = the_shop(session)
     answers = work_out_parts(spec, shop)
     # Bars that the job owns are sawn before free ones: they were bought or laid aside for it.

@@ -55,7 +55,7 @@ def find_parts(what: str, *, mark: str | None = None, database: str | None = Non
     with open_database(database) as opened, opened.reading() as session:
         loaded = load_job(session, what)
         shop = the_shop(session)
-        parts = work_out(loaded.spec, bending_shop(session), mark=mark)
+        parts = work_out(loaded.spec, bending_shop(session, loaded.job.number), mark=mark)
         return PartsToDraw(loaded.spec, parts, loaded.job.number, shop.name, shop.paper)
 
 

@@ -8,6 +8,7 @@ starts from count, and no table is loaded; a what-if alone asks them in a databa
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -75,7 +76,7 @@ def _priced_without(paths: Sequence[Path], options: QuoteOptions, at: datetime) 
     shop: Any = books.shop
     wishes = options.wishes(Notation(shop.units, shop.locale, shop.currency))
     priced = []
-    for number, checked in enumerate(check_jobs(paths, starting_shop()), 1):
+    for number, checked in enumerate(check_jobs(paths, replace(starting_shop(), longest=books.longest)), 1):
         assert checked.path is not None
         document = draft_from(
             books, _not_on_file(checked, number), checked.answers, at.date(), wishes

@@ -47,7 +47,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     """Work a quote out and store nothing; raises as `make_quote` does."""
     loaded = load_job(session, job_number)
     refuse_to_quote(loaded.job)
-    answers = work_out_parts(loaded.spec, bending_shop(session))
+    answers = work_out_parts(loaded.spec, bending_shop(session, job_number))
     return draft_of(session, loaded, answers, today, wishes or QuoteWishes())
 
 

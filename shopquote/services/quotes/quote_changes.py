@@ -206,7 +206,7 @@ def what_if(
         else:
             values[word] = _changed(typed, text, book.value(word), notation)
     book = book.with_values(values)
-    answers = work_out_parts(spec, bending_shop(session))
+    answers = work_out_parts(spec, bending_shop(session, loaded.job.number))
     planner = Planner(BooksOnFile(session), loaded, answers, today)
     as_planned = before.materials and sets == before.priced.sets
     kept = PlannedMaterial(before.materials, before.charges)

@@ -10,9 +10,10 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, cast
 
-from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, SHARINGS, USUAL_ARC_GAP
+from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, SHARINGS, USUAL_ARC_GAP, LongestBar
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.splice import longest_bars
 from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
@@ -156,6 +157,12 @@ class StartingBooks:
         """The saw that is used unless another is named."""
         usual: dict[str, Any] = next(iter(starting_saws(cast(Any, self.shop.units)).values()))
         return SawSettings(**usual, rack_worth_percent=self.shop.rack_worth_pct)
+
+    @cached_property
+    def longest(self) -> dict[tuple[str, str], LongestBar]:
+        """As `on_file.longest_on_sale` has it."""
+        lost = Length(self.saw.trim.nm + self.saw.grip.nm)
+        return longest_bars(((bar.section_key, bar.grade, bar.length, ZERO) for bar in self._bars), lost)
 
     def standards(self, on: date) -> StandardsBook:
         """The standards that count on a day."""

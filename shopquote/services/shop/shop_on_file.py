@@ -3,27 +3,29 @@
 Everything here reads an open session and writes nothing.
 """
 
-from collections.abc import Mapping
-from dataclasses import fields
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
 from typing import Any, TypeVar, cast
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
-from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule
+from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule, LongestBar
 from shopquote.calc.bar.grades import Grade, find_grade
+from shopquote.calc.bar.splice import longest_bars
 from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_on
 from shopquote.calc.takeoff.cut_plan import SawSettings
-from shopquote.calc.units import Length, Unit
+from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.errors import DatabaseError, InputError, NotFoundError
 from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_typed
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.jobs import Job
-from shopquote.records.materials import GradeRow
-from shopquote.records.people import Customer
+from shopquote.records.materials import GradeRow, StockItem
+from shopquote.records.orders import Order, OrderLine, OrderLineJob
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services.shop.values import address_of as address_of
@@ -205,10 +207,10 @@ def k_rules_on_file(session: Session) -> tuple[KRule, ...]:
     return tuple(k_rule_of(row) for row in session.scalars(select(KRuleRow).order_by(KRuleRow.id)))
 
 
-def bending_shop(session: Session) -> BendingShop:
-    """All that the bar room needs to know of the shop."""
+def bending_shop(session: Session, job: str | None = None) -> BendingShop:
+    """All that the bar room needs to know of the shop; `job`: whose bars are bought may be on file."""
     shop = the_shop(session)
-    return BendingShop(
+    found = BendingShop(
         benders=benders_on_file(session),
         grades=grades_on_file(session),
         k_rules=k_rules_on_file(session),
@@ -222,7 +224,47 @@ def bending_shop(session: Session) -> BendingShop:
         hand_pull_n=float(shop.hand_pull_n),
         twist_loss_pct=shop.twist_loss_pct,
         forge_loss_pct=shop.forge_loss_pct,
+        longest=longest_on_sale(session),
     )
+    return found if job is None else with_bars_of(session, found, job)
+
+
+def longest_on_sale(session: Session) -> dict[tuple[str, str], LongestBar]:
+    """The longest bar that suppliers list of each section key and grade, and what the saw gets of it."""
+    query = (
+        select(StockItem.section_key, StockItem.grade, func.max(StockItem.length), StockItem.tolerance)
+        .join(Supplier)
+        .where(~StockItem.retired, ~Supplier.retired, StockItem.limit.is_(None) | (StockItem.limit > 0))
+        .group_by(StockItem.section_key, StockItem.grade, StockItem.tolerance)
+    )
+    return _longest(session, session.execute(query))
+
+
+def with_bars_of(session: Session, shop: BendingShop, job: str) -> BendingShop:
+    """The same where bars were bought for a job: they stay what its long parts are parted by.
+
+    A list that changes later must not part them otherwise than they were ordered.
+    """
+    query = (
+        select(OrderLine.section_key, OrderLine.grade, OrderLine.length)
+        .join(OrderLineJob, OrderLineJob.order_line_id == OrderLine.id)
+        .join(Job, Job.id == OrderLineJob.job_id)
+        .join(Order, Order.id == OrderLine.order_id)
+        .where(Job.number == job, ~OrderLine.cut, Order.state.in_(("placed", "part received", "received")))
+    )
+    rows = ((key, grade, length, ZERO) for key, grade, length in session.execute(query))
+    bought = _longest(session, rows)
+    return replace(shop, longest={**shop.longest, **bought}) if bought else shop
+
+
+def _longest(
+    session: Session, rows: Iterable[tuple[str, str, Length, Length]]
+) -> dict[tuple[str, str], LongestBar]:
+    sold = list(rows)
+    if not sold:
+        return {}
+    saw = saw_settings(session)
+    return longest_bars(sold, Length(saw.trim.nm + saw.grip.nm))
 
 
 def saw_settings(session: Session) -> SawSettings:

@@ -3,6 +3,7 @@
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -54,7 +55,7 @@ def test_saw_and_standards_benders_and_grades(on_file: Session) -> None:
     books, filed = StartingBooks(DAY), BooksOnFile(on_file)
     assert books.saw == filed.saw
     assert books.standards(DAY) == filed.standards(DAY)
-    assert starting_shop() == bending_shop(on_file)
+    assert replace(starting_shop(), longest=books.longest) == bending_shop(on_file)
     names = [bender.name for bender in starting_shop().benders]
     assert set(books.invented_benders([*names, None])) == set(filed.invented_benders([*names, None])) != set()
 
