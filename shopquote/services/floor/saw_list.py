@@ -17,7 +17,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings, leftover
 from shopquote.calc.takeoff.takeoff import Group, bands_of
 from shopquote.calc.takeoff.whole_sheets import Band
-from shopquote.calc.units import Length, Unit
+from shopquote.calc.units import Length, Unit, show_length
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.books_on_file import BooksOnFile
@@ -221,7 +221,7 @@ def saw_list(
     At one place like cuts come after each other, so that the stop stays. Sections come in the order of their
     first place; what lies nowhere yet comes last.
     """
-    ends = {part.mark: _ends(part, answers[part.mark].mitres, spec.units) for part in spec.parts}
+    ends = {part.mark: _ends(part, answers[part.mark], spec.units) for part in spec.parts}
     widths = {part.mark: None if part.width is None else part.width.length for part in spec.parts}
     texts = {parse_section(part.bar, spec.units, widths[part.mark]).key: part.bar for part in spec.parts}
     rows: list[SawBar] = []
@@ -281,8 +281,17 @@ def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[SawnPiece, ...]:
     return tuple(SawnPiece(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
 
 
-def _ends(part: PartSpec, mitres: Mitres | None, unit: Unit) -> str:
-    """How the ends are sawn unless square, and what is done to them afterwards."""
+def _ends(part: PartSpec, answer: PartAnswer, unit: Unit) -> str:
+    """How the ends are sawn unless square, what is done to them afterwards, and what is welded together."""
+    whole = _ends_of_whole(part, answer.mitres, unit)
+    pieces = answer.sawn_as
+    if len(pieces) == 1:
+        return whole
+    order = " + ".join(show_length(piece, unit, exact=True) for piece in pieces)
+    return f"a piece of {order}, welded in this order; " + (f"whole: {whole}" if whole else "all ends square")
+
+
+def _ends_of_whole(part: PartSpec, mitres: Mitres | None, unit: Unit) -> str:
     first, last = (str(end) for end in part.ends)
     sawn = f"{first} both ends" if first == last else f"{first} / {last}"
     if mitres is not None and mitres.hand != "one end":

@@ -18,9 +18,11 @@ from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 from shopquote.outputs.books.floor_book import write_floor_book
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.materials import StockItem
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.receive import receive_order
+from shopquote.services.buying.takeoff import items_of_job
 from shopquote.services.floor.bend_list import bend_list
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import WorkedEnds
@@ -543,3 +545,27 @@ def test_text_that_looks_like_a_formula_stays_text(writing, tmp_path):
     for page in book.worksheets:
         for row in page.iter_rows():
             assert all(cell.data_type != "f" for cell in row)
+
+
+def test_a_part_longer_than_any_bar_is_sawn_as_it_was_ordered_whatever_is_listed_later(shop):
+    rail = replace(hoops().parts[1], bar="round 16", splice=True, length=Measure.parse("9170", "mm"))
+    listed = select(StockItem).where(StockItem.section_key == "round 16")
+    pieces = [Length.from_mm("2292.5")] * 4  # 3 m less 60 mm of trim and grip: four to a part
+    with shop.session() as session:
+        for item in session.scalars(listed):
+            item.retired = item.length != Length.from_mm(3000)
+        number = quoted_job(session, hoops(parts=(rail,)))
+        assert items_of_job(session, number)[0][0].sawn_as == tuple(pieces)
+    order_for_jobs(shop, [number], OrderWish(), on=TODAY, seconds=0.3)
+    with shop.session() as session:
+        # Bars of 6 m are listed from now on; what is on order is of 3 m all the same.
+        for item in session.scalars(listed):
+            item.retired = False
+    with shop.session() as session:
+        sheet = floor_sheet(session, number, at=NOW, seconds=0.3)
+    sawn = Counter()
+    for bar in sheet.saw:
+        assert bar.length == Length.from_mm(3000)
+        sawn.update({(cut.mark, cut.length): cut.count * bar.count for cut in bar.cuts})
+    assert sum(sawn.values()) == 4 * hoops().quantity(rail) and {length for _, length in sawn} == set(pieces)
+    assert "a piece of 2292.5 mm + 2292.5 mm + 2292.5 mm + 2292.5 mm" in sheet.saw[0].cuts[0].ends
