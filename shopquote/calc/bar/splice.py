@@ -8,10 +8,10 @@ from collections.abc import Iterable, Sequence
 from itertools import accumulate
 from math import ceil
 
-from shopquote.calc.bar.part_answer import HoleMark, Problem
 from shopquote.calc.bar.benders import BendingShop, LongestBar
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.part_answer import HoleMark, Problem
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.units import Length, Unit, parse_length
