@@ -49,6 +49,11 @@ def _room(endpoint: str, words: str, *, only: str = "") -> Callable[[str, str], 
     return door
 
 
+def _timer(first: str, rest: str) -> Door | None:
+    """Starting and stopping, which the floor does where its clock runs."""
+    return (url_for("floor.work"), "Work, on the floor") if re.search(r"--(start|stop)\b", rest) else None
+
+
 _JOB = _of_number("J", "quote.show", "job", "the page of {}")
 _JOBS = _room("office.jobs", "All jobs")
 # What is asked first is answered first.
@@ -56,7 +61,10 @@ DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
     "order": (_of_number("O", "bars.order", "number", "the page of {}"), _room("bars.needs", "Bars")),
     "receive": (_of_number("O", "bars.order", "number", "the page of {}"), _room("bars.needs", "Bars")),
     "rack": (_of_number("R", "bars.piece", "code", "the page of {}"), _room("bars.rack", "the rack")),
-    "log": (_of_number("J", "logged.show", "job", "what is logged on {}"),),
+    "log": (
+        _timer,
+        _of_number("J", "logged.show", "job", "what is logged on {}"),
+    ),
     "close": (_of_number("J", "quote.close", "job", "the closing of {}"),),
     "job": (_JOB, _room("price.new", "New price", only="add"), _JOBS),
     "quote": (_JOB,),
@@ -106,11 +114,11 @@ def door_of(first: str, rest: str) -> Door | None:
 def doors(text: str) -> Markup:
     """Words of a service as HTML, each command in them as a link to the page that does the same.
 
-    A sentence is nothing without its command; the floor, which has no office, goes without both.
+    A sentence is nothing without its command; the floor, which has no office, goes without what leads there.
     """
     if _floor():
-        told = [one for one in _BETWEEN_SENTENCES.split(text) if not any(_doors_in(one))]
-        return escape(re.sub(";$", ".", " ".join(told)))
+        told = [one for one in _BETWEEN_SENTENCES.split(text) if not any(map(_is_office, _doors_in(one)))]
+        text = re.sub(";$", ".", " ".join(told))
     said, at = Markup(""), 0
     for found, door in _doors_in(text):
         said += escape(text[at : found.start()]) + Markup('<a href="{}">{}</a>').format(*door)
@@ -123,6 +131,10 @@ def _doors_in(text: str) -> Iterator[tuple[re.Match[str], Door]]:
         door = door_of(found["first"], found["rest"])
         if door is not None:
             yield found, door
+
+
+def _is_office(found: tuple[re.Match[str], Door]) -> bool:
+    return not found[1][0].startswith(url_for("floor.home"))
 
 
 def doors_in_words(text: str) -> str:

@@ -535,10 +535,12 @@ def test_every_door_in_place_of_a_command_opens(won):
 def test_the_floor_is_told_no_command_and_no_room_of_the_office(office):
     with office.app.test_request_context("/"):
         g.device = SimpleNamespace(role="floor")
-        told = doors("Piece R-0001 is cut. Start one: shopquote log J-0001 --operation NAME --start")
+        told = doors("Piece R-0001 is cut. Say it: shopquote log J-0001 --operation NAME --minutes 5")
+        stop = doors("A timer of Wyn runs. Stop it first: shopquote log J-0001 --stop --person Wyn")
         none = doors("No bender is on file, so none was tried; see: shopquote benders set.")
         kept = doors("It was closed. Of 2.5 m see: shopquote log J-0001. R-0002 is <free>.")
     assert told == "Piece R-0001 is cut."
+    assert stop == 'A timer of Wyn runs. Stop it first: <a href="/f/work">Work, on the floor</a>'
     assert none == "No bender is on file, so none was tried."
     assert kept == "It was closed. R-0002 is &lt;free&gt;."
 
