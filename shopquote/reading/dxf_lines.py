@@ -9,8 +9,8 @@ from math import atan2, degrees, hypot, isfinite
 from pathlib import Path
 from typing import Any
 
-from shopquote.calc.drawing.chain import ChainPiece
 from shopquote.calc.drawing.model import Point
+from shopquote.calc.drawing.pieces import ChainPiece
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError, nearest_word

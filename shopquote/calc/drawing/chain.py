@@ -7,13 +7,14 @@ Millimetres; a left turn is a positive angle. What is no single chain is told wi
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import combinations, pairwise
-from math import atan2, cos, degrees, hypot, pi, radians, sin
+from math import degrees, floor
 from typing import Literal
 
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.drawing.drawn_curves import closed_axes, is_closed_curve, points_of, with_curves
 from shopquote.calc.drawing.model import Point
-from shopquote.calc.frozen import dataclass
+from shopquote.calc.drawing.pieces import ChainPiece, DrawnCurve, apart
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import NM_PER_INCH, Length, Unit, show_angle, show_length
 from shopquote.errors import CannotMakeError
@@ -25,33 +26,6 @@ KINK_DEG = 0.5  # a turn between two pieces that is no bend: drawing programs ro
 SAME_MM = 1e-3
 STEP_MM = Fraction(1, 1000)  # lengths are told to this
 INCH_PARTS = 64  # and in inches to this where it fits
-
-
-@dataclass(frozen=True, slots=True)
-class ChainPiece:
-    """A line, or an arc with its centre and signed sweep in degrees, from p to q."""
-
-    p: Point
-    q: Point
-    centre: Point | None = None
-    sweep: float = 0.0
-
-    def turned(self) -> "ChainPiece":
-        """The same piece, run through from its other end."""
-        return ChainPiece(self.q, self.p, self.centre, -self.sweep)
-
-    @property
-    def radius(self) -> float:
-        """Radius of an arc, 0 for a line."""
-        return hypot(self.p[0] - self.centre[0], self.p[1] - self.centre[1]) if self.centre else 0.0
-
-    def heading(self, at_end: bool = False) -> float:
-        """Direction of travel at its start or end, radians."""
-        if self.centre is None:
-            return atan2(self.q[1] - self.p[1], self.q[0] - self.p[0])
-        x, y = self.q if at_end else self.p
-        side = pi / 2 if self.sweep > 0 else -pi / 2
-        return atan2(y - self.centre[1], x - self.centre[0]) + side
 
 
 def words_of(
@@ -75,32 +49,73 @@ def words_of(
     'leg 136; bend 90 r 24'
     """
     run = chained(pieces, unit, gap_mm)
+    depth, inner = section.depth_mm(axis), section.centroid_mm(axis)
+    if run[0].curve and run[0].curve.kind == "closed":
+        return _closed_word(run[0].curve, drawn, depth, inner, unit)
     _no_kinks(run, unit)
     _no_crossings(run, unit)
-    depth, inner = section.depth_mm(axis), section.centroid_mm(axis)
     beyond = measured_beyond_mm(dims, depth, inner)
     inside = [inside_mm(piece, drawn, depth, inner, unit) if piece.centre else 0.0 for piece in run]
     words = []
     for number, piece in enumerate(run):
+        if piece.curve is not None:
+            words.append(_curve_word(piece.curve, drawn, unit))
+            continue
         if piece.centre is not None:
             words.append(f"bend {_figure(piece.sweep)} r {length_text(inside[number], unit)}")
             continue
-        length = hypot(piece.q[0] - piece.p[0], piece.q[1] - piece.p[1])
-        # A leg is measured to where the faces of its bends would meet.
+        length = piece.length
+        # A leg is measured to where the faces of its bends would meet; beside a spiral, to where it begins.
         for beside in (number - 1, number + 1):
-            if beyond is not None and 0 <= beside < len(run):
+            if beyond is not None and 0 <= beside < len(run) and run[beside].centre is not None:
                 length += setback_mm(run[beside].sweep, inside[beside], beyond)
         words.append(f"leg {length_text(length, unit)}")
     return "; ".join(words)
 
 
-def chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
-    """The pieces as one chain, those that go on alike joined.
+def _curve_word(curve: DrawnCurve, drawn: DrawnLine, unit: Unit) -> str:
+    """A scroll or a volute, its radii to the line that was drawn."""
+    face = "inside" if (curve.turns > 0) == (drawn == "left") else "outside"
+    of = "" if drawn == "centre" else f" {face}"
+    start, finish = length_text(curve.start, unit), length_text(curve.finish, unit)
+    return f"{curve.kind} from {start} to {finish} turns {_figure(curve.turns)}{of}"
+
+
+def _closed_word(curve: DrawnCurve, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> str:
+    """A ring or an ellipse. The bar lies about an inside that is one, or its drawn line is one itself.
 
     Raises:
-        CannotMakeError: they branch, close or do not meet.
+        CannotMakeError: it is neither.
     """
-    return _merged(_chained(pieces, unit, gap_mm))
+    if drawn == "centre":
+        tries = [(inner, "inside"), (0.0, "centre")]
+    else:
+        runs_left = sum(px * qy - qx * py for (px, py), (qx, qy) in pairwise(curve.points)) > 0
+        tries = [(0.0 if runs_left == (drawn == "left") else depth, "inside")]
+    for beside, of in tries:
+        axes = closed_axes(curve.points, beside)
+        if axes is not None and abs(axes[0] - axes[1]) < SAME_MM * 10:
+            return f"ring d {length_text((axes[0] + axes[1]) / 2, unit)} {of}"
+        if axes is not None:
+            along, across = (length_text(axis, unit) for axis in axes)
+            return f"ellipse {along} x {across} {of}"
+    raise _closed(curve.points[0], unit)
+
+
+def _closed(place: Point, unit: Unit) -> CannotMakeError:
+    return CannotMakeError(
+        f"The line is closed: it comes back to {_place(place, unit)}.",
+        hint="Leave a gap where the bar begins and ends.",
+    )
+
+
+def chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
+    """The pieces as one chain, those that go on alike joined and those of one curve told as that.
+
+    Raises:
+        CannotMakeError: they branch, close and are no ring or ellipse, or do not meet.
+    """
+    return _merged(with_curves(_chained(pieces, unit, gap_mm)))
 
 
 def inside_mm(piece: ChainPiece, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> float:
@@ -123,20 +138,24 @@ End = tuple[int, int]  # number of a piece, and 0 for its start or 1 for its end
 def _chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
     """The pieces in order along one chain; it begins at the end that was drawn first."""
     # Points and strokes of no length are left behind by drawing programs.
-    real = [piece for piece in pieces if piece.centre or _apart(piece.p, piece.q) > SAME_MM]
+    real = [piece for piece in pieces if piece.centre or piece.length > SAME_MM]
     if not real:
         raise CannotMakeError("There is no line to read.", hint="Name the layer that it lies on: --layer L.")
     place: dict[End, Point] = {}
     for number, piece in enumerate(real):
         place |= {(number, 0): piece.p, (number, 1): piece.q}
-    beside = {end: _near(place, end, gap_mm) for end in place}
+    beside = _beside(place, gap_mm)
     free = _free_ends(place, beside, unit)
     run: list[ChainPiece] = []
-    end: End | None = free[0]
-    while end is not None:
+    end: End | None = free[0] if free else (0, 0)
+    while end is not None and len(run) < len(real):
         number, way = end
         run.append(real[number].turned() if way else real[number])
         end = next(iter(beside[(number, 1 - way)]), None)
+    if not free:
+        if end != (0, 0) or not is_closed_curve(run):
+            raise _closed(place[(0, 0)], unit)
+        return [ChainPiece(run[0].p, run[0].p, curve=DrawnCurve("closed", points_of(run)))]
     if len(run) < len(real):
         told = ", ".join(_place(place[end], unit) for end in free[:8])
         raise CannotMakeError(
@@ -146,26 +165,35 @@ def _chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[Ch
     return run
 
 
-def _near(place: Mapping[End, Point], end: End, gap_mm: float) -> list[End]:
-    """The other ends that lie within the gap."""
-    return [other for other in place if other != end and _apart(place[end], place[other]) <= gap_mm]
+def _beside(place: Mapping[End, Point], gap_mm: float) -> dict[End, list[End]]:
+    """For each end the others that lie within the gap, looked for in its own and the fields beside."""
+    fields: dict[tuple[int, int], list[End]] = {}
+    wide = max(gap_mm, SAME_MM)
+    for end, (x, y) in place.items():
+        fields.setdefault((floor(x / wide), floor(y / wide)), []).append(end)
+
+    def near(end: End) -> list[End]:
+        column, row = (floor(value / wide) for value in place[end])
+        around = (fields.get((column + x, row + y), []) for x in (-1, 0, 1) for y in (-1, 0, 1))
+        return sorted(
+            other
+            for field in around
+            for other in field
+            if other != end and apart(place[end], place[other]) <= gap_mm
+        )
+
+    return {end: near(end) for end in place}
 
 
 def _free_ends(place: Mapping[End, Point], beside: Mapping[End, Sequence[End]], unit: Unit) -> list[End]:
-    """Ends that meet no other: where a bar begins and ends. Refuses branches and closed lines."""
+    """Ends that meet no other: where a bar begins and ends; none of a closed line. Refuses branches."""
     crowded = next((end for end, others in beside.items() if len(others) > 1), None)
     if crowded is not None:
         raise CannotMakeError(
             f"The line branches: {len(beside[crowded]) + 1} ends meet at {_place(place[crowded], unit)}.",
             hint="A bar has two ends; put other lines on another layer.",
         )
-    free = [end for end, others in beside.items() if not others]
-    if not free:
-        raise CannotMakeError(
-            f"The line is closed: it comes back to {_place(place[(0, 0)], unit)}.",
-            hint="Leave a gap where the bar begins and ends.",
-        )
-    return free
+    return [end for end, others in beside.items() if not others]
 
 
 def _merged(run: Sequence[ChainPiece]) -> list[ChainPiece]:
@@ -173,10 +201,10 @@ def _merged(run: Sequence[ChainPiece]) -> list[ChainPiece]:
     merged: list[ChainPiece] = []
     for piece in run:
         last = merged[-1] if merged else None
-        if last and not last.centre and not piece.centre and abs(_turn(last, piece)) < KINK_DEG:
+        if last and last.is_straight and piece.is_straight and abs(_turn(last, piece)) < KINK_DEG:
             merged[-1] = ChainPiece(last.p, piece.q)
         elif (
-            last and last.centre and piece.centre and _apart(last.centre, piece.centre) < SAME_MM * 10
+            last and last.centre and piece.centre and apart(last.centre, piece.centre) < SAME_MM * 10
             and last.sweep * piece.sweep > 0
         ):  # fmt: skip
             merged[-1] = ChainPiece(last.p, piece.q, last.centre, last.sweep + piece.sweep)
@@ -196,27 +224,13 @@ def _no_kinks(run: Sequence[ChainPiece], unit: Unit) -> None:
 
 
 def _no_crossings(run: Sequence[ChainPiece], unit: Unit) -> None:
-    strokes = [(number, a, b) for number, piece in enumerate(run) for a, b in _strokes(piece)]
+    strokes = [(number, a, b) for number, piece in enumerate(run) for a, b in piece.strokes()]
     for (n1, a, b), (n2, c, d) in combinations(strokes, 2):
         if n2 - n1 > 1 and _cross(a, b, c, d):
             raise CannotMakeError(
                 f"The line crosses itself near {_place(a, unit)}.",
                 hint="A bar that passes itself bends in space: write its shape with turn.",
             )
-
-
-def _strokes(piece: ChainPiece) -> list[tuple[Point, Point]]:
-    if piece.centre is None:
-        return [(piece.p, piece.q)]
-    x, y = piece.centre
-    start = atan2(piece.p[1] - y, piece.p[0] - x)
-    steps = max(2, int(abs(piece.sweep) / 10))
-    points = [
-        (x + piece.radius * cos(start + radians(piece.sweep) * k / steps),
-         y + piece.radius * sin(start + radians(piece.sweep) * k / steps))
-        for k in range(steps + 1)
-    ]  # fmt: skip
-    return list(pairwise(points))
 
 
 def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
@@ -228,10 +242,6 @@ def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
 
 def _turn(before: ChainPiece, after: ChainPiece) -> float:
     return (degrees(after.heading() - before.heading(at_end=True)) + 180) % 360 - 180
-
-
-def _apart(a: Point, b: Point) -> float:
-    return hypot(a[0] - b[0], a[1] - b[1])
 
 
 def length_text(mm: float, unit: Unit) -> str:

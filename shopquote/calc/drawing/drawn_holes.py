@@ -4,12 +4,14 @@ A circle in the view that shows the bends is drilled from the side, square to th
 """
 
 from collections.abc import Mapping, Sequence
-from math import hypot
+from math import hypot, pi
 
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.drawing.chain import GAP_MM, ChainPiece, DrawnLine, chained, inside_mm, length_text
+from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, chained, inside_mm, length_text
 from shopquote.calc.drawing.model import Point
+from shopquote.calc.drawing.pencil import away
+from shopquote.calc.drawing.pieces import ChainPiece, apart
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import Unit
@@ -52,7 +54,7 @@ def holes_of(
     run = chained(pieces, unit, gap_mm)
     depth, inner = section.depth_mm(axis), section.centroid_mm(axis)
     beyond = measured_beyond_mm(dims, depth, inner)
-    bent = any(piece.centre for piece in run)
+    bent = not all(piece.is_straight for piece in run)
     reach = (depth if bent else max(depth, section.width_mm(axis))) / 2
     face = "left" if bent and section.form.step else ""
     aside = {"centre": 0.0, "left": -depth / 2, "right": depth / 2}[drawn]
@@ -61,15 +63,14 @@ def holes_of(
     for middle, dia in circles:
         leg, placed = 0, False
         for number, piece in enumerate(run):
-            if piece.centre is not None:
+            if not piece.is_straight:
                 continue
             leg += 1
             along, off = _on(piece, middle)
             off += aside
-            length = hypot(piece.q[0] - piece.p[0], piece.q[1] - piece.p[1])
-            if not (0 <= along <= length and abs(off) + dia / 2 < reach):
+            if not (0 <= along <= piece.length and abs(off) + dia / 2 < reach):
                 continue
-            if number and beyond is not None:
+            if number and beyond is not None and run[number - 1].centre is not None:
                 before = run[number - 1]
                 along += setback_mm(before.sweep, inside_mm(before, drawn, depth, inner, unit), beyond)
             across = "0" if abs(off) < ON_LINE_MM else _signed(off, unit)
@@ -78,6 +79,27 @@ def holes_of(
             break
         missed += not placed
     return _told(found, face), missed
+
+
+def rings_at_ends(
+    pieces: Sequence[ChainPiece], circles: Sequence[tuple[Point, float]], unit: Unit, gap_mm: float = GAP_MM
+) -> tuple[str, str, list[tuple[Point, float]]]:
+    """A circle that the centre line runs into smoothly at its start or end, as the word of a ring there.
+
+    A ring turns to the left. The other circles come back as they were.
+    """
+    run = chained(pieces, unit, gap_mm)
+    words, left = ["", ""], []
+    for middle, dia in circles:
+        for at, (place, heading) in enumerate(
+            ((run[0].p, run[0].heading()), (run[-1].q, run[-1].heading(True)))
+        ):
+            if apart(away(place, heading + pi / 2, dia / 2), middle) < ON_LINE_MM and not words[at]:
+                words[at] = f"ring d {length_text(dia, unit)} centre"
+                break
+        else:
+            left.append((middle, dia))
+    return words[0], words[1], left
 
 
 def _told(found: Mapping[tuple[str, int, str], Sequence[str]], face: str) -> tuple[LikeHoles, ...]:

@@ -90,7 +90,7 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
     """Both faces, the sawn ends, the centre line, breaks and twists of stretches drawn at `factor`."""
     left, right = faces(part, drawn, factor)
     count = [len(list(points_on(stretch))) for stretch in drawn]
-    at = 0
+    at, mitred = 0, any(part.told_ends.degrees())
     for stretch, points in zip(drawn, count, strict=True):
         last = at + points - 1
         if stretch.run.kind == "corner":
@@ -98,8 +98,8 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
         elif stretch.centre is not None:
             _arc_faces(pencil, part, stretch, factor)
         else:
-            pencil.line(left[at : last + 1], "thick", ink=None)
-            pencil.line(right[at : last + 1], "thick", ink=None)
+            for face in (left, right):
+                pencil.line(face[at : last + 1], "thick", ink=None, curve=stretch.is_spiral and not mitred)
         at += points
     for end in (0, -1):
         pencil.line((left[end], right[end]), "thick", ink=None)
@@ -126,7 +126,7 @@ def _arc_faces(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) 
 def _centre_line(pencil: Pencil, stretch: Stretch) -> None:
     points = tuple((x, y) for x, y, _ in stretch.points)
     if stretch.centre is None:
-        pencil.line(points, "chain", "centre", ink=None)
+        pencil.line(points, "chain", "centre", ink=None, curve=stretch.is_spiral)
         return
     (x, y), centre = points[0], stretch.centre
     radius = ((x - centre[0]) ** 2 + (y - centre[1]) ** 2) ** 0.5

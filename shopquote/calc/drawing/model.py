@@ -5,7 +5,7 @@ are those of ISO 128-2 (two widths, 1 to about 2); a layer is the name by which 
 """
 
 from collections.abc import Iterator
-from math import cos, radians, sin
+from math import atan2, cos, radians, sin
 from typing import Literal
 
 from shopquote.calc.frozen import dataclass
@@ -25,13 +25,26 @@ PEN_MM: dict[Pen, float] = {
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Straight strokes through points; closed and filled for an area."""
+    """Straight strokes through points; closed and filled for an area.
+
+    Where it is a `curve`, an arc through each three points: by the second to the third, by the fourth on.
+    """
 
     points: tuple[Point, ...]
     pen: Pen = "thin"
     layer: Layer = "part"
     closed: bool = False
     fill: Fill = "none"
+    curve: bool = False
+
+    def arcs(self) -> Iterator[tuple[Point, Point, float]]:
+        """Of a curve: both ends of each arc and its sweep in radians, positive to the left."""
+        for (ax, ay), (bx, by), (cx, cy) in zip(
+            self.points[0:-2:2], self.points[1:-1:2], self.points[2::2], strict=True
+        ):
+            # The angle at the circle is half of that at its centre (Euclid III.20).
+            cross = (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
+            yield (ax, ay), (cx, cy), 2 * atan2(cross, (bx - ax) * (cx - bx) + (by - ay) * (cy - by))
 
 
 @dataclass(frozen=True, slots=True)

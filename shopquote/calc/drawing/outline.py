@@ -16,8 +16,8 @@ from shopquote.calc.frozen import dataclass
 
 # A part whose bends lie in one plane to this angle is drawn flat, degrees.
 FLAT_DEG = 1e-6
-# Points on a spiral, degrees apart.
-SPIRAL_STEP = 3.0
+# Arcs that a curve of changing radius is drawn by, degrees: they leave it by some nanometres.
+ARC_STEP = 3.0
 
 Side = Literal[-1, 1]
 
@@ -26,8 +26,9 @@ Side = Literal[-1, 1]
 class Stretch:
     """One run of the part in its plane.
 
-    `points` are (x, y, heading in radians) along its centre line: both ends of a straight, many of a spiral;
-    an arc has `centre` and the signed `angle` in degrees besides. `broken`: drawn shorter than it is.
+    `points` are (x, y, heading in radians) along its centre line: both ends of a straight, many of a spiral,
+    of which every second ends an arc; an arc has `centre` and the signed `angle` in degrees besides.
+    `broken`: drawn shorter than it is.
     `left_mm`: how far the left face lies from the centre line, None where it lies in the middle.
     """
 
@@ -37,6 +38,11 @@ class Stretch:
     centre: Point | None = None
     broken: bool = False
     left_mm: float | None = None
+
+    @property
+    def is_spiral(self) -> bool:
+        """Whether it is a curve of changing radius."""
+        return len(self.points) > 2
 
     @property
     def start(self) -> tuple[float, float, float]:
@@ -125,7 +131,7 @@ def _spiral(run: Run, start: tuple[float, float, float], sense: float) -> Stretc
     total = radians(abs(run.angle))
     way = (1.0 if run.angle > 0 else -1.0) * sense
     b = (run.centre_end_mm - run.centre_mm) / total
-    steps = max(2, int(degrees(total) / SPIRAL_STEP))
+    steps = 2 * max(1, int(degrees(total) / ARC_STEP))
 
     def at(t: float) -> tuple[float, float, float]:
         r = run.centre_mm + b * t
@@ -147,7 +153,7 @@ def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
     """A curve of changing radius by its own formula."""
     x, y, heading = start
     curve, way = curve_of(run), (1.0 if run.angle > 0 else -1.0) * sense
-    steps = max(2, int(abs(run.angle) / SPIRAL_STEP))
+    steps = 2 * max(1, int(abs(run.angle) / ARC_STEP))
     points = []
     for step in range(steps + 1):
         t = radians(abs(run.angle)) * step / steps

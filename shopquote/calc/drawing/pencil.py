@@ -152,10 +152,10 @@ class Pencil:
 
     def line(
         self, points: Sequence[Point], pen: Pen = "thin", layer: Layer = "part", *,
-        closed: bool = False, fill: Fill = "none", ink: Ink | None = "line",
+        closed: bool = False, fill: Fill = "none", ink: Ink | None = "line", curve: bool = False,
     ) -> None:  # fmt: skip
-        """Straight strokes; without `ink` others may be drawn over them."""
-        self._add(Line(tuple(points), pen, layer, closed, fill), points)
+        """Straight strokes, or arcs through points; without `ink` others may be drawn over them."""
+        self._add(Line(tuple(points), pen, layer, closed, fill, curve), points)
         if ink:
             # A thinner line is still seen: a text laid on it would be hard to read.
             half = max(PEN_MM[pen], 0.2) / 2

@@ -4,6 +4,7 @@ Made with ezdxf (R2010); fixed dates and names, so that the same drawing gives t
 """
 
 import io
+from math import tan
 
 from ezdxf._options import options
 from ezdxf.document import Drawing as Document
@@ -44,6 +45,10 @@ def _add(space: Modelspace, item: Item, factor: float) -> None:
         points = [_at(point, factor) for point in item.points]
         if item.fill == "black":
             space.add_solid([*points[:2], points[-1], points[-1]], looks)
+        elif item.curve:
+            # A bulge is the tangent of a quarter of an arc's sweep (DXF reference, LWPOLYLINE).
+            bent = [(*_at(p, factor), tan(sweep / 4)) for p, _, sweep in item.arcs()]
+            space.add_lwpolyline([*bent, (*points[-1], 0.0)], format="xyb", dxfattribs=pen)
         else:
             space.add_lwpolyline(points, close=item.closed, dxfattribs=pen)
     elif isinstance(item, DrawnArc):

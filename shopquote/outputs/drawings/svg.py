@@ -4,7 +4,7 @@ Millimetres with y down, three decimals, so that the same drawing gives the same
 """
 
 from html import escape
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin
 
 from shopquote.calc.drawing.model import PEN_MM, Drawing, DrawnArc, DrawnText, Item, Line, Point
 
@@ -34,6 +34,8 @@ def svg_window(drawing: Drawing, left: float, bottom: float, w: float, h: float,
 
 
 def _item(item: Item) -> str:
+    if isinstance(item, Line) and item.curve:
+        return _path(_curve(item), item)
     if isinstance(item, Line):
         return _path(f"M{' L'.join(_at(point) for point in item.points)}{' Z' if item.closed else ''}", item)
     if isinstance(item, DrawnArc):
@@ -60,6 +62,15 @@ def _arc(arc: DrawnArc) -> str:
     way = 0 if arc.sweep > 0 else 1
     radius = _n(arc.radius)
     return f"M{_at(points[0])}" + "".join(f" A{radius} {radius} 0 0 {way} {_at(p)}" for p in points[1:])
+
+
+def _curve(line: Line) -> str:
+    steps = [f"M{_at(line.points[0])}"]
+    for (x, y), end, sweep in line.arcs():
+        half = abs(sin(sweep / 2))
+        radius = hypot(end[0] - x, end[1] - y) / 2 / half if half > 1e-9 else 0.0
+        steps.append(f"A{_n(radius)} {_n(radius)} 0 0 {0 if sweep > 0 else 1} {_at(end)}")
+    return " ".join(steps)
 
 
 def _text(text: DrawnText) -> str:

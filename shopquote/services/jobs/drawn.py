@@ -8,7 +8,7 @@ from typing import Any
 
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
-from shopquote.calc.drawing.drawn_holes import LikeHoles, holes_of
+from shopquote.calc.drawing.drawn_holes import LikeHoles, holes_of, rings_at_ends
 from shopquote.calc.drawing.model import Projection
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, JobSpec, PartSpec
@@ -83,7 +83,7 @@ def part_of_drawing(
     drawn: DrawnLine = "centre",
     gap: str | None = None,
 ) -> DrawnPart:
-    """The words of the shape that a DXF drawing's line says; a lone circle is a ring, others are holes.
+    """The words that a DXF drawing's line says; a circle alone or at an end is a ring, others are holes.
 
     Raises:
         InputError: the drawing, the bar or the gap cannot be read.
@@ -98,5 +98,8 @@ def part_of_drawing(
         return DrawnPart(f"ring d {diameter:g} centre")
     shape = words_of(lines.pieces, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
     circles = [(circle.centre, circle.diameter) for circle in lines.circles]
+    if drawn == "centre":
+        first, last, circles = rings_at_ends(lines.pieces, circles, units, gap_mm)
+        shape = "; ".join(filter(None, (first, shape, last)))
     holes, left = holes_of(lines.pieces, circles, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
     return DrawnPart(shape, holes, left)

@@ -5,8 +5,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.shapes import parse_shape
-from shopquote.calc.drawing.chain import ChainPiece, words_of
+from shopquote.calc.drawing.chain import words_of
 from shopquote.calc.drawing.outline import lay_out
+from shopquote.calc.drawing.pieces import ChainPiece
 from shopquote.calc.job import DIMS
 from shopquote.errors import CannotMakeError
 from tests.calc.drawing.parts import part
