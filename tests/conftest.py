@@ -76,7 +76,7 @@ def _shop_file(_empty_file: Path, tmp_path_factory: pytest.TempPathFactory) -> P
     """A set-up database file made once; each test gets a copy."""
     from shopquote.records.engine import copy_sqlite
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.setup import set_up
+    from shopquote.services.shop.new_shop import set_up
 
     folder = tmp_path_factory.mktemp("shop")
     shutil.copy(_empty_file, folder / "made.db")
@@ -196,7 +196,7 @@ def any_shop(request: pytest.FixtureRequest):
     if request.param == "sqlite":
         return request.getfixturevalue("shop")
     database = request.getfixturevalue("postgres")
-    from shopquote.services.shop.setup import set_up
+    from shopquote.services.shop.new_shop import set_up
 
     with database.session() as session:
         set_up(session, on=TODAY)

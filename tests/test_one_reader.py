@@ -22,7 +22,7 @@ EXCEPTIONS = {
     "services/floor/sheet.py": {"strptime"},  # the serial that the sheet was printed with
     "services/safe/export.py": {"Decimal"},  # an export of the program's own
     "services/safe/checks/jobs.py": {"parse"},  # a text on file, as it was read when it was stored
-    "services/shop/new_shop.py": {"parse_length"},  # the starting saws
+    "services/shop/setup.py": {"parse_length"},  # the starting saws
 }
 
 

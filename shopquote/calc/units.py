@@ -9,13 +9,14 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, get_args
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import NumberMarks, quoted, read_number, unmistakable
 from shopquote.errors import Misread, TwoReadings
 
 Unit = Literal["mm", "in"]
+UNITS: tuple[Unit, ...] = get_args(Unit)
 
 NM_PER_MM = 1_000_000
 NM_PER_INCH = 25_400_000

@@ -58,7 +58,7 @@ class Walk:
     def _on_file(self, rate: "FirstRate") -> str | None:
         """The answer that Enter keeps; None where the question does not arise."""
         from shopquote.services.quotes import first_rates as first
-        from shopquote.services.shop.setup import benders_to_start_from
+        from shopquote.services.shop.new_shop import benders_to_start_from
 
         if rate in first.USUAL_PARTS:
             return first.USUAL_PARTS[rate] if self.typed.get(first.WAGE) else None
@@ -73,7 +73,7 @@ class Walk:
     def _store(self, rate: "FirstRate", typed: str, now: str) -> bool:
         """Put the answer on file; whether it can have changed the price."""
         from shopquote.services.quotes import first_rates as first
-        from shopquote.services.shop.setup import store_bender
+        from shopquote.services.shop.new_shop import store_bender
 
         self.typed[rate] = typed
         on = self.at.date()

@@ -41,7 +41,7 @@ def setup(
     """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
     from shopquote.outputs.tables.setup_tables import print_joined, show_set_up
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.setup import details_on_file, set_up
+    from shopquote.services.shop.new_shop import details_on_file, set_up
     from shopquote.services.shop.shop_on_file import is_set_up
 
     if drop_invented:

@@ -37,7 +37,7 @@ from shopquote.services.review.close import close_job
 from shopquote.services.review.job_review import JobReview
 from shopquote.services.review.review_answer import ReviewAnswer, ReviewWish, answer_review
 from shopquote.services.shop.database import Database, open_database
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 
 # The invented shop's last month, in days before the demo is run.
 SET_UP_BEFORE = timedelta(days=30)

@@ -8,14 +8,8 @@ from werkzeug.wrappers import Response
 
 from shopquote.errors import InputError
 from shopquote.page.desk import desk
-from shopquote.services.shop.setup import (
-    QUESTIONS,
-    ShopDetails,
-    detail_from_text,
-    detail_text,
-    details_on_file,
-    set_up,
-)
+from shopquote.services.shop.new_shop import details_on_file, set_up
+from shopquote.services.shop.setup import QUESTIONS, ShopDetails, detail_from_text, detail_text
 from shopquote.services.shop.shop_on_file import is_set_up
 
 rooms = Blueprint("details", __name__)

@@ -20,7 +20,7 @@ from shopquote.services.quotes.first_rates import (
     sample_price,
     store_answers,
 )
-from shopquote.services.shop.setup import benders_to_start_from
+from shopquote.services.shop.new_shop import benders_to_start_from
 from shopquote.services.shop.shop_on_file import the_shop
 
 rooms = Blueprint("first", __name__)

@@ -18,10 +18,9 @@ from shopquote.calc.job import (
     USES,
     WELD_KINDS,
 )
-from shopquote.calc.units import Length, Unit
+from shopquote.calc.units import UNITS, Length, Unit
 from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
 from shopquote.records.people import Customer
-from shopquote.records.shop import UNITS
 
 
 def _rows(of: str) -> Any:

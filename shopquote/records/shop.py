@@ -5,19 +5,21 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
-from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, SHARINGS, USUAL_ARC_GAP
+from shopquote.calc.bar.benders import SHARINGS
 from shopquote.calc.pricing.priced_quote import INWARDS_RULES, RACK_BASES
-from shopquote.calc.units import Length
+from shopquote.calc.pricing.terms import PAPERS
+from shopquote.calc.units import UNITS, Length
 from shopquote.records.base import Base, Money, Number, at_least, one_of
 
 MATERIAL_BASES = ("bought", "net")
-PAPERS = ("A4", "Letter")
-UNITS = ("mm", "in")
 BEND_DATUMS = ("start", "finish", "middle")
 
 
 class Shop(Base):
-    """The one row that says who quotes, in which money and by which policy."""
+    """The one row that says who quotes, in which money and by which policy.
+
+    What a new one holds is told by `services.shop.setup.starting_shop_row`.
+    """
 
     __tablename__ = "shop"
     __table_args__ = (
@@ -36,63 +38,63 @@ class Shop(Base):
     )
 
     name: Mapped[str]
-    address: Mapped[str] = mapped_column(default="")
-    email: Mapped[str] = mapped_column(default="")
-    phone: Mapped[str] = mapped_column(default="")
-    tax_number: Mapped[str] = mapped_column(default="")
-    currency: Mapped[str] = mapped_column(default="EUR")
-    units: Mapped[str] = mapped_column(default="mm")
-    locale: Mapped[str] = mapped_column(default="en_GB")
-    paper: Mapped[str] = mapped_column(default="A4")
-    logo_path: Mapped[str] = mapped_column(default="")
+    address: Mapped[str]
+    email: Mapped[str]
+    phone: Mapped[str]
+    tax_number: Mapped[str]
+    currency: Mapped[str]
+    units: Mapped[str]
+    locale: Mapped[str]
+    paper: Mapped[str]
+    logo_path: Mapped[str]
     # Where phones find the page, to be put into printed codes; empty: the code alone.
-    page_address: Mapped[str] = mapped_column(default="", server_default="")
-    quote_valid_days: Mapped[int] = mapped_column(default=21)
-    lead_time: Mapped[str] = mapped_column(default="")
-    terms: Mapped[str] = mapped_column(default="")
+    page_address: Mapped[str] = mapped_column(server_default="")
+    quote_valid_days: Mapped[int]
+    lead_time: Mapped[str]
+    terms: Mapped[str]
     # Days from an invoice to its due day; None: the shop does not say.
     payment_days: Mapped[int | None]
-    deposit_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    included: Mapped[str] = mapped_column(default="")
-    excluded: Mapped[str] = mapped_column(default="")
-    delivery_term: Mapped[str] = mapped_column(default="")
-    invented: Mapped[bool] = mapped_column(default=False)
+    deposit_pct: Mapped[Number]
+    included: Mapped[str]
+    excluded: Mapped[str]
+    delivery_term: Mapped[str]
+    invented: Mapped[bool]
     # Pricing policy. Of margin (on price) and markup (on cost) exactly one counts.
     margin_pct: Mapped[Number | None]
     markup_pct: Mapped[Number | None]
-    overhead_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    overhead_pct: Mapped[Number]
     # What is spent, to compare with what jobs carry; None: the shop does not say.
     overhead_per_month: Mapped[Money | None]
-    contingency_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    scrap_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    minimum_order: Mapped[Money] = mapped_column(default=Decimal(0))
-    material_basis: Mapped[str] = mapped_column(default="bought")
-    net_share_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    credit_offcuts: Mapped[bool] = mapped_column(default=False)
-    rack_charge_pct: Mapped[Number] = mapped_column(default=Decimal(100))
-    rack_basis: Mapped[str] = mapped_column(default="today", server_default="today")
+    contingency_pct: Mapped[Number]
+    scrap_pct: Mapped[Number]
+    minimum_order: Mapped[Money]
+    material_basis: Mapped[str]
+    net_share_pct: Mapped[Number]
+    credit_offcuts: Mapped[bool]
+    rack_charge_pct: Mapped[Number]
+    rack_basis: Mapped[str] = mapped_column(server_default="today")
     # Of the price of that much new bar, for choosing between rack bars whose cost is not on file.
-    rack_worth_pct: Mapped[Number] = mapped_column(default=Decimal(100), server_default="100000000")
+    rack_worth_pct: Mapped[Number] = mapped_column(server_default="100000000")
     # Who bears deliveries and the rest of a bar; "usual": `usual_inwards` a job instead of the deliveries.
-    inwards: Mapped[str] = mapped_column(default="whole", server_default="whole")
-    usual_inwards: Mapped[Money] = mapped_column(default=Decimal(0), server_default="0")
+    inwards: Mapped[str] = mapped_column(server_default="whole")
+    usual_inwards: Mapped[Money] = mapped_column(server_default="0")
     # None: the job's own margin or markup.
     bought_markup_pct: Mapped[Number | None]
     outside_markup_pct: Mapped[Number | None]
-    learning: Mapped[str] = mapped_column(default="none")
-    quote_lines: Mapped[str] = mapped_column(default="set")
+    learning: Mapped[str]
+    quote_lines: Mapped[str]
     # What the bar room asks of the shop: where bends are measured from, the pull of an arm, losses.
-    bend_datum: Mapped[str] = mapped_column(default="start")
-    hand_pull_n: Mapped[Number] = mapped_column(default=Decimal(250))
-    twist_loss_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    forge_loss_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    arc_gap: Mapped[Length] = mapped_column(default=USUAL_ARC_GAP)
-    small_bends: Mapped[str] = mapped_column(default=SHARINGS[0], server_default=SHARINGS[0])
-    formers_along: Mapped[bool] = mapped_column(default=False, server_default=false())
-    planning_mm: Mapped[Length] = mapped_column(default=PLANNING_MM)
-    planning_in: Mapped[Length] = mapped_column(default=PLANNING_IN)
+    bend_datum: Mapped[str]
+    hand_pull_n: Mapped[Number]
+    twist_loss_pct: Mapped[Number]
+    forge_loss_pct: Mapped[Number]
+    arc_gap: Mapped[Length]
+    small_bends: Mapped[str] = mapped_column(server_default=SHARINGS[0])
+    formers_along: Mapped[bool] = mapped_column(server_default=false())
+    planning_mm: Mapped[Length]
+    planning_in: Mapped[Length]
     # Of so many days of use a copy is kept, besides the first of each month for a year; 0: of none.
-    backups_kept: Mapped[int] = mapped_column(default=14, server_default="14")
+    backups_kept: Mapped[int] = mapped_column(server_default="14")
 
 
 class TaxRow(Base):

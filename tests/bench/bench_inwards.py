@@ -13,7 +13,7 @@ from time import process_time
 
 from shopquote.errors import CannotMakeError
 from shopquote.services.shop.database import Database, open_database
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 from tests.services.quotes.test_inwards import (
     DAY,
     bought,

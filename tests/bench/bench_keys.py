@@ -27,7 +27,7 @@ from shopquote.reading.job_book_sheets import write_blank_job_book, write_job_bo
 from shopquote.reading.job_file import read_job_file
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 from tests.page.test_chromium import Window, open_window
 
 SAMPLE = Path(__file__).parents[2] / "sample_jobs" / "shelf_brackets.toml"

@@ -45,7 +45,7 @@ from shopquote.records.page import FloorEntry
 from shopquote.records.people import Customer
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import Database, open_database
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 from tests.page.conftest import HOST, Browser
 
 JOBS, PEOPLE = 10_000, 20

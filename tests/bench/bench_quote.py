@@ -82,7 +82,7 @@ def main() -> None:
     from shopquote.services.quotes.quote_changes import what_if
     from shopquote.services.quotes.quotes_on_file import list_quotes, make_quote
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.setup import set_up
+    from shopquote.services.shop.new_shop import set_up
 
     folder = Path(tempfile.mkdtemp())
     url = str(folder / "bench.db")

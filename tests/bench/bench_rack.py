@@ -30,7 +30,7 @@ from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack_on_file import free_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 from shopquote.services.shop.shop_on_file import section_of
 
 DAY = date(2026, 3, 2)

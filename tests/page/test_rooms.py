@@ -23,7 +23,8 @@ from shopquote.services.buying.orders_on_file import find_order, list_orders
 from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list, set_entry
-from shopquote.services.shop.setup import ShopDetails, set_up
+from shopquote.services.shop.new_shop import set_up
+from shopquote.services.shop.setup import ShopDetails
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import is_set_up, standards_book, the_shop
 from tests.page.conftest import Browser

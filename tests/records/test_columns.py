@@ -16,6 +16,7 @@ from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, Shop, TaxRow
+from shopquote.services.shop.setup import ShopDetails, starting_shop_row
 
 # What Numeric(20,4) on SQLite gave back wrongly, tried on SQLAlchemy 2.0 and 2.1: see records/columns.py.
 HARD_FOR_FLOATS = [Decimal("12345678901234.5678"), Decimal("0.1"), Decimal("0.3"), Decimal("1.0001")]
@@ -124,12 +125,12 @@ def test_a_reference_to_nothing_is_refused(any_database, make_piece):
 
 def test_margin_and_markup_exclude_each_other(any_database):
     with pytest.raises(IntegrityError), any_database.session() as session:
-        session.add(Shop(id=1, name="a", margin_pct=Decimal(30), markup_pct=Decimal(30)))
+        session.add(Shop(**starting_shop_row(ShopDetails()) | {"markup_pct": Decimal(30)}))
 
 
 def test_there_is_one_shop(any_database):
     with pytest.raises(IntegrityError), any_database.session() as session:
-        session.add(Shop(id=2, name="a"))
+        session.add(Shop(**starting_shop_row(ShopDetails()) | {"id": 2}))
 
 
 def test_names_are_given_once(any_database):

@@ -13,3 +13,6 @@ USUALLY_INCLUDED = "Material, making and finish as listed"
 USUALLY_EXCLUDED = "Engineering, permits, site measuring and installation"
 # Of a job that the shop fits: the usual words would take back what the price holds.
 EXCLUDED_WHEN_FITTED = "Engineering and permits"
+
+# Paper that sheets are laid out for.
+PAPERS = ("A4", "Letter")

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from shopquote.outputs.tables.show import print_facts, print_json
 from shopquote.services.shop.made_up import Dropped
-from shopquote.services.shop.setup import SetUp
+from shopquote.services.shop.new_shop import SetUp
 
 
 def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_json: bool) -> None:

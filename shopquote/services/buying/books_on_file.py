@@ -21,12 +21,13 @@ from shopquote.services.buying.needs import JobBar, bars_for_job
 from shopquote.services.buying.offers import ListedBar
 from shopquote.services.buying.offers_on_file import guessed_bars, listed_bars
 from shopquote.services.rack.rack_on_file import costs_of
+from shopquote.services.shop.books import Books
 from shopquote.services.shop.made_up import invented_benders
 from shopquote.services.shop.shop_on_file import like_customers, saw_settings, standards_book, the_shop
 
 
 @dataclass(frozen=True, slots=True)
-class BooksOnFile:
+class BooksOnFile(Books):
     """`Books` of a shop on file; each question is asked of the database anew."""
 
     session: Session

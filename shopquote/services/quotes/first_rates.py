@@ -22,7 +22,7 @@ from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.jobs import load_job, store_job
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.lists import read_list, set_entry
-from shopquote.services.shop.setup import put_starting_lists, store_bender
+from shopquote.services.shop.new_shop import put_starting_lists, store_bender
 from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, standards_book, the_shop
 
 SAMPLE = "shelf_brackets"

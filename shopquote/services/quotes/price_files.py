@@ -161,7 +161,7 @@ def _trial(database: str | None, at: datetime) -> "Iterator[tuple[Session, bool]
             if database is not None or is_set_up(session):
                 yield session, True
                 return
-    from shopquote.services.shop.setup import set_up
+    from shopquote.services.shop.new_shop import set_up
 
     # The lists that every shop starts from: prices of an invented supplier, and said so in the answer.
     with database_in_memory() as opened, opened.trial() as session:

@@ -25,10 +25,11 @@ from shopquote.services.quotes.draft import Draft as Draft
 from shopquote.services.quotes.draft import QuoteWishes as QuoteWishes
 from shopquote.services.quotes.draft import checked_sets as checked_sets
 from shopquote.services.quotes.draft import draft_from, taxes_named
+from shopquote.services.shop.books import QuoteBooks
 from shopquote.services.shop.shop_on_file import bending_shop
 
 
-class _QuoteBooksOnFile(BooksOnFile):
+class _QuoteBooksOnFile(BooksOnFile, QuoteBooks):
     def lead_time(
         self,
         minutes: Iterable[MinutesLine],

@@ -4,10 +4,11 @@
 database.
 """
 
+from abc import ABC, abstractmethod
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
@@ -24,36 +25,44 @@ if TYPE_CHECKING:
     from shopquote.services.buying.offers import ListedBar
 
 
-class Books(Protocol):
-    """The shop's own row and lists; whoever asks writes nothing."""
+class Books(ABC):
+    """The shop's own row and lists; whoever asks writes nothing. What is answered here is empty at first."""
 
     @property
+    @abstractmethod
     def shop(self) -> "Shop":
         """The shop's own row."""
 
     @property
+    @abstractmethod
     def saw(self) -> SawSettings:
         """The saw that is used unless another is named."""
 
+    @abstractmethod
     def standards(self, on: date) -> StandardsBook:
         """The standards that count on a day."""
 
+    @abstractmethod
     def taxes(self) -> "Sequence[TaxRow]":
         """All taxes, in the order in which they were put on file."""
 
+    @abstractmethod
     def listed(
         self, section: Section, grade: Grade, on: date, supplier: str | None = None
     ) -> "tuple[ListedBar, ...]":
         """What suppliers list of a section and grade on a day, the longest bars first."""
 
+    @abstractmethod
     def guessed(self, section: Section, grade: Grade, on: date) -> "tuple[ListedBar, ...]":
         """The nearest bar that is listed, for a size that nobody lists; see `offers.guessed`."""
 
+    @abstractmethod
     def sheets(self, items: Sequence[Item], held: "Sequence[JobBar]") -> dict[tuple[str, str], Sold]:
         """The wider sheet that pieces come off, by section key and grade."""
 
     def bars_of(self, job: str) -> "Sequence[JobBar]":
         """Every bar that a job has; of a job without a number, none."""
+        return ()
 
     def rack(
         self,
@@ -64,18 +73,22 @@ class Books(Protocol):
         saw: SawSettings,
     ) -> Sequence[RackBar]:
         """Bars on the rack that are free, or promised to these jobs."""  # fmt: skip
+        return ()
 
     def rack_costs(self, codes: Sequence[str]) -> Mapping[str, Decimal]:
         """What pieces of the rack cost the shop, by code."""
+        return {}
 
     def invented_benders(self, names: Iterable[str | None]) -> tuple[str, ...]:
         """Of these benders those that the shop started with."""
+        return ()
 
     def like_customers(self, customer: "Customer", job: str) -> tuple[str, ...]:
         """A note where a new customer has a name like one on file."""
+        return ()
 
 
-class QuoteBooks(Books, Protocol):
+class QuoteBooks(Books):
     """Besides, what a quote alone asks."""
 
     def lead_time(
@@ -87,3 +100,4 @@ class QuoteBooks(Books, Protocol):
         ahead: Sequence[Iterable[MinutesLine]],
     ) -> tuple[str, tuple[str, ...]]:
         """A lead time that follows from the open jobs, with notes for the shop."""  # fmt: skip
+        return self.shop.lead_time, ()

@@ -15,12 +15,13 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.benders import SHARINGS
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.priced_quote import INWARDS_RULES, LEARNING_MODELS, RACK_BASES
+from shopquote.calc.pricing.terms import PAPERS
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.cells import cell_text
 from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Kind, Notation, found_text
-from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, PAPERS, Shop
+from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, Shop
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
 from shopquote.services.shop.logo import logo_place
 from shopquote.services.shop.shop_on_file import notation_of, shop_notation, the_shop

@@ -1,69 +1,192 @@
-"""What a shop says of itself, and how a new one begins: policy and saws. Loads no table."""
+"""Put a new shop on file: its details, and usual sections, grades, benders, saws and standards to start from.
 
-from collections.abc import Mapping
+What it starts with is told by `setup`. The price list, its suppliers and their names are invented, and are
+marked so wherever they are shown. Begin at `set_up`.
+"""
+
+from dataclasses import fields
+from datetime import date
 from decimal import Decimal
 
-from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing import terms as usual
-from shopquote.calc.units import Length, Unit, parse_length
-from shopquote.invented import shop as invented
+from sqlalchemy import func, insert, select
+from sqlalchemy.orm import Session
 
-# Figures of a new shop's policy that are not those of an empty column: common practice, no source.
-STARTING_POLICY: Mapping[str, Decimal] = {
-    "overhead_pct": Decimal(10),
-    "contingency_pct": Decimal(2),
-    "scrap_pct": Decimal(1),
-    "minimum_order": Decimal(60),
-    "bought_markup_pct": Decimal(25),
-    "outside_markup_pct": Decimal(15),
-}
+from shopquote.calc.bar.starting_benders import STARTING_BENDERS
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
+from shopquote.calc.frozen import dataclass
+from shopquote.calc.pricing.standards import STARTING_STANDARDS
+from shopquote.errors import NotFoundError
+from shopquote.reading import kinds
+from shopquote.records.base import Base
+from shopquote.records.benders import BenderRow
+from shopquote.records.materials import GradeRow, StockItem, StockPrice
+from shopquote.records.people import Supplier
+from shopquote.records.shop import Saw, Shop, TaxRow
+from shopquote.records.standards import ALWAYS, StandardRow
+from shopquote.services.shop.setup import (
+    ShopDetails,
+    own_details,
+    refuse_bad_details,
+    starting_bar_rows,
+    starting_saws,
+    starting_shop_row,
+    starting_supplier_rows,
+    starting_tax_row,
+)
+from shopquote.services.shop.shop_on_file import bender_row, grade_row
 
 
 @dataclass(frozen=True)
-class ShopDetails:
-    """What a shop says of itself; the defaults are an invented shop's.
+class SetUp:
+    """What setting up left on file, and whether the shop was there before."""
 
-    `tax_percent` is the shop's own to state: rates change and differ by place.
+    shop: Shop
+    was_there: bool
+    stock_items: int
+    standards: int
+    grades: int
+    benders: int
+
+
+def set_up(session: Session, details: ShopDetails | None = None, *, on: date, own: bool = False) -> SetUp:
+    """Create the shop with all that it starts from; on a shop that is there, only change its details.
+
+    Lists that the shop has made its own are never touched: grades and standards
+    that a newer program brings are added beside them.
+
+    Args:
+        session: open and writing; the caller commits.
+        details: the shop's own; None keeps what is on file, or takes an invented shop's.
+        on: the day that the starting prices count from.
+        own: start with no invented supplier, price or bender.
+
+    Raises:
+        InputError: a detail cannot be used.
     """
-
-    name: str = invented.NAME
-    address: str = invented.ADDRESS
-    email: str = invented.EMAIL
-    phone: str = ""
-    tax_number: str = ""
-    currency: str = "EUR"
-    units: Unit = "mm"
-    locale: str = "en_GB"
-    paper: str = "A4"
-    logo_path: str = ""
-    tax_name: str = "VAT"
-    tax_percent: Decimal = Decimal(20)
-    margin_pct: Decimal = Decimal(30)
-    deposit_pct: Decimal = Decimal(40)
-    quote_valid_days: int = 21
-    lead_time: str = usual.USUAL_LEAD_TIME
-    terms: str = usual.USUAL_TERMS
-    delivery_term: str = usual.USUAL_DELIVERY
-    included: str = usual.USUALLY_INCLUDED
-    excluded: str = usual.USUALLY_EXCLUDED
-
-    @property
-    def is_invented(self) -> bool:
-        """Whether nobody has put a name of their own."""
-        return self.name == ShopDetails.name
-
-
-def starting_saws(unit: Unit) -> dict[str, dict[str, Length]]:
-    """Kerf, trim, grip and least length kept of a new shop's saws, by name; the first is the usual one."""
-    # Kerf, squaring cut and vise grip of small saws: common practice, no source.
-    if unit == "in":
-        bandsaw = ("1/16", "3/8", "2", "12")
-        cold_saw = ("3/32", "3/8", "3", "12")
+    given = own_details(details or details_on_file(session))
+    refuse_bad_details(given)
+    shop = session.get(Shop, 1)
+    was_there = shop is not None
+    if shop is None:
+        shop = Shop(**starting_shop_row(given))
+        session.add(shop)
+        session.add(TaxRow(**starting_tax_row(given)))
+        session.add_all(
+            Saw(name=name, is_default=place == 0, **lengths)
+            for place, (name, lengths) in enumerate(starting_saws(given.units).items())
+        )
+        if not own:
+            put_starting_lists(session, given.currency.upper(), on)
     else:
-        bandsaw = ("1.6", "10", "50", "300")
-        cold_saw = ("2.5", "10", "80", "300")
-    names = ("kerf", "trim", "grip", "keep_min")
-    return {
-        name: {what: parse_length(text, unit) for what, text in zip(names, texts, strict=True)}
-        for name, texts in (("band saw", bandsaw), ("cold saw", cold_saw))
+        _change_details(session, shop, given)
+    _add_new_grades(session)
+    _add_new_standards(session)
+    session.flush()
+    counts = (_count(session, table) for table in (StockItem, StandardRow, GradeRow, BenderRow))
+    return SetUp(shop, was_there, *counts)
+
+
+def put_starting_lists(session: Session, currency: str, on: date) -> None:
+    """Put invented suppliers with their prices, and usual benders, on file beside what is there."""
+    there = set(session.scalars(select(BenderRow.name)))
+    session.add_all(bender_row(bender) for bender in STARTING_BENDERS if bender.name not in there)
+    if not session.scalar(select(func.count(Supplier.id)).where(Supplier.invented)):
+        _add_price_list(session, currency, on)
+
+
+def benders_to_start_from(session: Session) -> tuple[str, ...]:
+    """Names of usual benders, where the shop has none of its own."""
+    return () if _count(session, BenderRow) else tuple(bender.name for bender in STARTING_BENDERS)
+
+
+def store_bender(session: Session, typed: str) -> None:
+    """Put a usual bender on file as the shop's own; `NotFoundError` where none has this name."""
+    wanted = kinds.name_key(typed)
+    found = next((bender for bender in STARTING_BENDERS if kinds.name_key(bender.name) == wanted), None)
+    if found is None:
+        names = "; ".join(bender.name for bender in STARTING_BENDERS)
+        raise NotFoundError(f"{typed[:60]!r} is none of {names}.")
+    row = bender_row(found)
+    row.note = "usual figures, taken over at set-up: measure your own"
+    session.add(row)
+    session.flush()
+
+
+def details_on_file(session: Session) -> ShopDetails:
+    """What the shop says of itself now; the invented shop's details before it is set up."""
+    shop = session.get(Shop, 1)
+    if shop is None:
+        return ShopDetails()
+    tax = session.scalar(select(TaxRow).order_by(TaxRow.is_default.desc(), TaxRow.id).limit(1))
+    own = {
+        field.name: getattr(shop, field.name) for field in fields(ShopDetails) if hasattr(shop, field.name)
     }
+    own["margin_pct"] = ShopDetails.margin_pct if shop.margin_pct is None else shop.margin_pct
+    if tax is not None:
+        own |= {"tax_name": tax.name, "tax_percent": tax.percent}
+    return ShopDetails(**own)
+
+
+# The tax has a table of its own; a shop that prices by markup keeps doing so.
+_NOT_ON_SHOP = {"tax_name", "tax_percent", "margin_pct"}
+
+
+def _change_details(session: Session, shop: Shop, details: ShopDetails) -> None:
+    for field in fields(details):
+        if field.name not in _NOT_ON_SHOP:
+            setattr(shop, field.name, getattr(details, field.name))
+    if shop.markup_pct is None:
+        shop.margin_pct = details.margin_pct
+    shop.currency = details.currency.upper()
+    shop.invented = details.is_invented
+    _set_default_tax(session, details.tax_name, details.tax_percent)
+
+
+def _set_default_tax(session: Session, name: str, percent: Decimal) -> None:
+    rates = {rate.name: rate for rate in session.scalars(select(TaxRow))}
+    for rate in rates.values():
+        rate.is_default = False
+    if name in rates:
+        rates[name].percent, rates[name].is_default = percent, True
+    else:
+        session.add(TaxRow(name=name, percent=percent, is_default=True))
+
+
+def _add_new_grades(session: Session) -> None:
+    there = set(session.scalars(select(GradeRow.name)))
+    session.add_all(grade_row(grade) for name, grade in STARTING_GRADES.items() if name not in there)
+
+
+def _add_new_standards(session: Session) -> None:
+    there = set(session.scalars(select(StandardRow.name)))
+    session.add_all(
+        StandardRow(
+            name=standard.name,
+            value=standard.value,
+            unit=standard.unit,
+            source=standard.source,
+            since=standard.since or ALWAYS,
+            spread_pct=standard.spread_pct,
+        )
+        for standard in STARTING_STANDARDS
+        if standard.name not in there
+    )
+
+
+def _add_price_list(session: Session, currency: str, on: date) -> None:
+    suppliers = {row["name"]: Supplier(**row) for row in starting_supplier_rows(currency)}
+    session.add_all(suppliers.values())
+    session.flush()
+    # Some six hundred bars: as rows of their own they are written in a third of the time that objects take.
+    bars = tuple(starting_bar_rows(on))
+    rows = [{"supplier_id": suppliers[supplier].id, **row} for supplier, row, _ in bars]
+    new = insert(StockItem).returning(StockItem.id, sort_by_parameter_order=True)
+    ids = session.scalars(new, rows).all()
+    prices = [
+        {"stock_item_id": key, **price} for key, (_, _, each) in zip(ids, bars, strict=True) for price in each
+    ]
+    session.execute(insert(StockPrice), prices)
+
+
+def _count(session: Session, table: type[Base]) -> int:
+    return session.scalar(select(func.count()).select_from(table)) or 0

@@ -11,7 +11,8 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.services.quotes import first_rates as first
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.setup import ShopDetails, benders_to_start_from, set_up, store_bender
+from shopquote.services.shop.new_shop import benders_to_start_from, set_up, store_bender
+from shopquote.services.shop.setup import ShopDetails
 from shopquote.services.shop.shop_on_file import standards_book, the_shop
 
 D = Decimal

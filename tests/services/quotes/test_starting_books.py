@@ -21,7 +21,7 @@ from shopquote.services.quotes.price_files import price_files
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.starting_books import StartingBooks
 from shopquote.services.shop.database import database_in_memory
-from shopquote.services.shop.setup import set_up
+from shopquote.services.shop.new_shop import set_up
 from shopquote.services.shop.shop_on_file import bending_shop
 from shopquote.services.shop.starting import starting_shop
 

@@ -37,7 +37,7 @@ from shopquote.services.shop.house_rules import HOUSE_RULES
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import import_list, read_list, remove_entry, retire_entry, set_entry
 from shopquote.services.shop.logo import logo_fault
-from shopquote.services.shop.setup import ShopDetails, detail_from_text
+from shopquote.services.shop.setup import ShopDetails, detail_from_text, starting_shop_row
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import (
     benders_on_file,
@@ -119,7 +119,7 @@ def test_every_list_can_be_brought_to_an_empty_shop(shop, database, tmp_path, en
         files = {name: exported(session, name, tmp_path / f"{name}.{ending}") for name in LISTS}
         expected = {name: list(read_list(session, name).cells()) for name in LISTS}
     with database.session() as session:
-        session.add(Shop(id=1, name="another", currency="EUR"))
+        session.add(Shop(**starting_shop_row(ShopDetails(name="another"))))
         for name in ("grades", "suppliers", *(name for name in LISTS if name not in ("grades", "suppliers"))):
             import_list(session, name, read_table(files[name]), on=LATER)
         for name in LISTS:
