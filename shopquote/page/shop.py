@@ -11,6 +11,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from shopquote.calc.bar.usual_moments import usual_moments
 from shopquote.calc.buying.prices import BASES
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
@@ -37,7 +38,6 @@ from shopquote.services.shop.lists import find_list, import_list, read_list, rem
 from shopquote.services.shop.made_up import drop_invented, has_invented
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import bending_shop, count_typed, shop_unit
-from shopquote.services.shop.usual_moments import usual_moments
 
 _DOTTED = re.compile(r"([^\s.]+)\.\S+")
 rooms = Blueprint("shop", __name__)

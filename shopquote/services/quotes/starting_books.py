@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar
 
 
-class _Row:
+class _NewRow:
     """As a row of a table with these columns."""
 
     def __init__(self, **columns: Any) -> None:
@@ -56,7 +56,7 @@ class StartingBooks(QuoteBooks):
     @cached_property
     def shop(self) -> "Shop":
         """What stands in place of the shop's own row."""
-        return cast("Shop", _Row(**starting_shop_row(ShopDetails())))
+        return cast("Shop", _NewRow(**starting_shop_row(ShopDetails())))
 
     @cached_property
     def saw(self) -> SawSettings:
@@ -84,7 +84,7 @@ class StartingBooks(QuoteBooks):
 
     def taxes(self) -> "Sequence[TaxRow]":
         """All taxes."""
-        return [cast("TaxRow", _Row(**starting_tax_row(ShopDetails())))]
+        return [cast("TaxRow", _NewRow(**starting_tax_row(ShopDetails())))]
 
     def listed(
         self, section: Section, grade: Grade, on: date, supplier: str | None = None
@@ -123,9 +123,9 @@ class StartingBooks(QuoteBooks):
     @cached_property
     def _bars(self) -> tuple[Any, ...]:
         """Every bar on sale, the longest first, numbered as they would be put on file."""
-        suppliers = {row["name"]: _Row(**row) for row in starting_supplier_rows(self.shop.currency)}
+        suppliers = {row["name"]: _NewRow(**row) for row in starting_supplier_rows(self.shop.currency)}
         bars: list[Any] = [
-            _Row(id=number, supplier=suppliers[name], prices=[_Row(**price) for price in prices], **row)
+            _NewRow(id=number, supplier=suppliers[name], prices=[_NewRow(**price) for price in prices], **row)
             for number, (name, row, prices) in enumerate(starting_bar_rows(self.on), 1)
         ]
         return tuple(sorted(bars, key=lambda bar: (-bar.length.nm, bar.supplier.name)))
