@@ -35,7 +35,9 @@ function show(told) {
     const place = document.querySelector("#see-" + row);
     if (place && place.dataset.held !== html) { place.innerHTML = html; place.dataset.held = html; }
   }
-  document.querySelector("#ticket").innerHTML = told.ticket;
+  const ticket = document.querySelector("#ticket"), open = ticket.querySelector("details[open]");
+  ticket.innerHTML = told.ticket;
+  if (open) ticket.querySelectorAll("details").forEach((one) => { one.open = true; });   // what was opened stays open
 }
 
 async function keep() {
