@@ -158,7 +158,7 @@ def test_goods_in_sheet_goes_out_and_comes_back(run, jobs):
     book.save(path)
     received = said(run("receive", "1", "--from", path, "--new-prices", "--delivery", "0", "--json"))
     assert [(piece["length_mm"], piece["heat"], piece["cost"]) for piece in received["pieces"]] == [
-        (6050, "H9", "7.5000")
+        (6050, "H9", "7.50")
     ] * 2
 
 

@@ -13,9 +13,17 @@ from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.welding import STEEL_DENSITY, filler_bought_kg, weld_area_mm2, weld_mass_kg
 from shopquote.calc.pricing.work_items import Pairs, UsedUp, WorkItem
 
+LONG_PIECE = "weld.long-piece"
+LONG_FROM = "weld.long-from"
+# Two pieces are a bracket; three can be pulled out of square.
+LEAST_OF_A_FRAME = 3
+
 
 def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
-    """Fit-up by joint, tacks by the length of a joint, then each weld by its process and metal."""
+    """Fit-up by joint, tacks by the length of a joint, then each weld by its process and metal.
+
+    Tacks that hold a bead's joint are counted with it, so a row of tacks joins pieces of its own.
+    """
     if not job.welds:
         return
     beads = [weld for weld in job.welds if weld.kind != "tack"]
@@ -23,9 +31,11 @@ def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[Wo
     tacks = sum(weld.count for weld in job.welds if weld.kind == "tack")
     held = sum(joints_of(weld, job) * _tacks_in(weld, book) for weld in beads)
     processes = {weld.process for weld in job.welds}
-    fitted = joints or sum(joints_of(weld, job) for weld in job.welds)
+    fitted = sum(joints_of(weld, job) * _handled(weld, pairs, book) for weld in job.welds)
     yield WorkItem("fit-up", "fit up a joint", "weld.fit-up", "run", fitted)
     yield WorkItem("fit-up", "tack", "weld.tack", "run", tacks + held)
+    framed = _framed_metres(job, pairs, book)
+    yield WorkItem("fit-up", "square a frame and straighten it once welded", "weld.square", "run", framed)
     yield WorkItem("welding", "set up to weld", "weld.job-set-up", "set-up", per_job=len(processes))
     if joints:
         yield WorkItem("welding", "turn the work", "weld.turn", "run", joints)
@@ -55,6 +65,33 @@ def joints_of(weld: WeldSpec, job: JobSpec) -> int:
         pieces = in_one.get(weld.joins[0], 1) if weld.joins else sum(in_one.values())
         pairs_of_pieces = pieces * (pieces - 1) // 2 * job.assemblies
     return min(weld.count, pairs_of_pieces) if pairs_of_pieces else weld.count
+
+
+def _handled(weld: WeldSpec, pairs: Pairs, book: StandardsBook) -> float:
+    """How many short pieces one joint counts as: a long piece is measured, held and squared for longer.
+
+    Where a weld names what it joins, the shorter of the two is brought to the other; else the share of long
+    pieces counts.
+    """
+    longer = float(book.value(LONG_PIECE)) - 1
+    long = {part.mark: _is_long(answer, book) for part, answer in pairs}
+    named = {mark for mark in weld.joins if mark in long}
+    if len(named) > 1:
+        return 1 + longer * all(long[mark] for mark in named)
+    of = [(part.per_set, long[part.mark]) for part, _ in pairs if part.mark in named or not named]
+    pieces = sum(count for count, _ in of)
+    return 1 + longer * sum(count for count, is_long in of if is_long) / pieces if pieces else 1.0
+
+
+def _framed_metres(job: JobSpec, pairs: Pairs, book: StandardsBook) -> float:
+    """Metres of long pieces in a set's frames: assemblies of three pieces or more."""
+    if sum(part.per_set for part in job.parts) < LEAST_OF_A_FRAME * job.assemblies:
+        return 0.0
+    return sum(part.per_set * answer.cut.mm_float / 1000 for part, answer in pairs if _is_long(answer, book))
+
+
+def _is_long(answer: PartAnswer, book: StandardsBook) -> bool:
+    return answer.cut.mm_float > float(book.value(LONG_FROM))
 
 
 def passes_of(weld: WeldSpec, book: StandardsBook) -> int:

@@ -1,7 +1,8 @@
 """Bars that came go on the rack: which one is for what, at which landed cost."""
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -9,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.money import round_rate, share_out
+from shopquote.calc.money import currency_digits, round_money, round_rate, share_out
 from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import Length
 from shopquote.records.jobs import Job
@@ -19,6 +20,7 @@ from shopquote.services.buying.needs import OVER, load_length, loaded
 from shopquote.services.buying.purchase_lines import Load, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, share_piece
+from shopquote.services.shop.on_file import shop_currency
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ def delivery_charge(
     came = sum((price[i] * min(count, still_open[i]) for i, count in arrived.items()), Decimal(0))
     if delivery.last or came >= expected:
         return rest
-    return round_rate(rest * came / expected)
+    return round_money(rest * came / expected, order.currency)
 
 
 def _borne_before(session: Session, order: Order) -> Decimal:
@@ -126,26 +128,35 @@ def shelve(
     place: str,
     on: date,
 ) -> tuple[RackPiece, ...]:
-    """One rack piece a bar, with its landed cost, promised to the job that it was ordered for."""
-    shares = _landed_shares(bars, charge)
-    rate = order.supplier.exchange_rate
+    """One rack piece a bar, with its landed cost, promised to the job that it was ordered for.
+
+    Costs are whole cents that add up to the bill: its lines, each rounded once, and the delivery.
+    """
+    costs = iter(_landed_costs(order, bars, charge, shop_currency(session)))
     pieces = []
-    for i, bar in enumerate(bars):
+    for bar in bars:
         assert bar.order_line is not None
-        line = bar.order_line
-        each = share_out(shares[i], dict.fromkeys(range(bar.count), 1))
-        for n in range(bar.count):
-            cost = round_rate((bar.charged + Decimal(each[n]).scaleb(-4)) * rate)
-            pieces.append(_new_bar(session, bar, loads[bar.id][n], cost, place, on))
-            line.received += 1
+        for load in loads[bar.id][: bar.count]:
+            pieces.append(_new_bar(session, bar, load, next(costs), place, on))
+            bar.order_line.received += 1
     session.flush()
     return tuple(pieces)
 
 
-def _landed_shares(bars: Sequence[ReceivedBar], charge: Decimal) -> dict[int, int]:
-    """The delivery charge in ten-thousandths over what came, by money charged."""
-    weights = {i: int((bar.charged * bar.count).scaleb(4)) for i, bar in enumerate(bars)}
-    return share_out(int(charge.scaleb(4)), weights) if bars else {}
+def _landed_costs(
+    order: Order, bars: Sequence[ReceivedBar], charge: Decimal, currency: str
+) -> Iterator[Decimal]:
+    """What each bar cost with its share of the delivery, by money charged, in the shop's currency."""
+    by_line: dict[int | None, Decimal] = defaultdict(Decimal)
+    for bar in bars:
+        by_line[bar.order_line_id] += bar.charged * bar.count
+    bill = sum((round_money(amount, order.currency) for amount in by_line.values()), charge)
+    digits = currency_digits(currency)
+    total = round_money(bill * order.supplier.exchange_rate, currency)
+    each = [bar.charged for bar in bars for _ in range(bar.count)]
+    weights = {place: int(charged.scaleb(4)) for place, charged in enumerate(each)}
+    for cents in share_out(int(total.scaleb(digits)), weights).values():
+        yield Decimal(cents).scaleb(-digits)
 
 
 def _new_bar(

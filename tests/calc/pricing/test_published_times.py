@@ -15,14 +15,14 @@ import pytest
 
 from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import OPERATIONS, End, HoleSpec, JobSpec, PartSpec, WeldSpec
+from shopquote.calc.job import End, HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.units import Length, Measure
 from shopquote.records.places import sample_jobs_folder
-from shopquote.services.jobs.check import check_jobs
 from shopquote.services.shop.starting import starting_shop
+from tests.outside_times import OUTSIDE_TIMES, sample, share_of
 
 PAGE = "Page, Estimator's Piping Man-Hour Manual"
 RATES = "public workshop fabrication production rates"
@@ -81,72 +81,21 @@ def test_whole_jobs_lie_within_or_below_printed_times(row, minutes_of):
     assert low <= own <= high if share == 1 else share * low <= own < low
 
 
-def test_a_small_gate_takes_what_its_welder_wrote_down(minutes_of):
-    # A welder's public diary ("The gate project - assembly line"): aluminium garden gates of 30 x 32 in,
-    # their pieces bought cut to length; the first took 3.5 h, the second 2.5 h, the last two together 4 h, a
-    # slow worker by his own word. We take a frame of four and seven uprights, eighteen joints, TIG; sawing
-    # aside ours is one in a pair, of any hand: between his best and half of it.
-    upright = PartSpec("A", "upright", 9, "box 20 x 20 x 2", "6060-T66", length=mm(760))
-    beads = (WeldSpec("fillet", mm(2), mm(20), 36, "MIG", joins=("A",), joints=18),)
-    made = minutes_of(upright, beads, sets=2) - minutes_of(upright, sets=2)
-    assert 0.5 * 120 < made < 210
+@pytest.mark.parametrize("row", OUTSIDE_TIMES, ids=lambda row: row.what)
+def test_whole_jobs_from_outside_take_their_told_share(row):
+    assert share_of(row) == pytest.approx(row.share, abs=0.015)
 
 
-# Whole jobs of which sizes and a whole time are printed: of which operations, the source's minutes, and ours
-# against them. Looked up after the standards were set; nothing was fitted to them.
-SHELF = "shelf_brackets"
-OUTSIDE = (
-    # A public list of production rates ("framing and cladding"): small brackets of flat or angle take 200 to
-    # 250 h a tonne, in the middle 225. Tapping, bolt, paint and packing are none of it. Ours lies a sixth
-    # above: a bracket of 1.3 kg with a bent brace is a small one, and has five holes.
-    ("a dozen shelf brackets, by the tonne", SHELF, 12,
-     ("sawing", "bending", "drilling", "fit-up", "welding", "grinding"), 225 * 60 / 1000, 1.17),
-    # The diary above: gates two to four, 2.5 and 4 h. Ours lies a fifth below: his end caps are not in it,
-    # and he is slow by his own word. The first, made up as he went, took him 3.5 h, ours 110 min.
-    ("three garden gates after the first", "gate", 3, ("fit-up", "welding", "grinding"), 390, 0.81),
-    # The fabrication rates, in the middle of 3 to 6 min, punched where we drill.
-    ("twenty cleats, cut and with two holes", "cleat", 20, OPERATIONS, 20 * 4.5, 1.12),
-)  # fmt: skip
+def test_samples_and_worked_jobs_lie_within_a_fifth_of_a_time_from_outside():
+    near = [row for row in OUTSIDE_TIMES if 0.8 <= row.share <= 1.2]
+    of_samples = {row.job().title for row in near}
+    assert {checked.title for path in samples() for checked in (sample(path.stem)(),)} <= of_samples
+    assert len(of_samples) >= 6 + 3
+    assert all(row.why for row in OUTSIDE_TIMES)
 
 
-@pytest.mark.parametrize("row", OUTSIDE, ids=lambda row: row[0])
-def test_whole_jobs_from_outside_lie_within_a_fifth_of_their_times(row, plan):
-    _, name, sets, counted, printed, expected = row
-    path = sample_jobs_folder() / f"{name}.toml"
-    if path.exists():
-        (checked,) = check_jobs([path], starting_shop())
-        job, parts = checked.spec, checked.answers
-        printed *= sets * sum(part.per_set * parts[part.mark].mass_kg for part in job.parts)
-    else:
-        upright = PartSpec("A", "upright", 9, "box 20 x 20 x 2", "6060-T66", length=mm(760))
-        beads = (WeldSpec("fillet", mm(2), mm(20), 36, "TIG", joins=("A",), joints=18),)
-        part, welds = {"gate": (upright, beads), "cleat": (PUNCHED, ())}[name]
-        job = JobSpec("Whole", "Somebody", sets, "mm", parts=(part,), welds=welds)
-        parts = {"A": analyse_part(part, "mm", starting_shop())}
-    estimate = estimate_job(job, parts, plan(job, parts, sets), starting_book(), PricingPolicy(), sets)
-    ours = sum(float(line.minutes) for line in estimate.minutes if line.operation in counted) / printed
-    assert 0.8 <= ours <= 1.2
-    assert ours == pytest.approx(expected, abs=0.015)
-
-
-def test_a_work_bench_lies_far_below_what_its_maker_wrote(plan):
-    # A public workshop forum: a bench of 44 x 24 x 35 in, frame of angle 2 x 2 x 1/8 with legs of 1 in tube,
-    # from the heap to the last weld in about 4 h, one of a kind, stock sought and measured up meanwhile. Ours
-    # counts the work of a shop that does it daily and knows its cuts: 0.5 to 0.65 of it. Drawing, buying and
-    # checking are not in it until the shop puts them on file (office.drawing and the like, 0 at first).
-    def inches(text):
-        return Measure.parse(text, "in")
-
-    parts = (
-        PartSpec("L", "leg", 4, "box 1 x 1 x 1/8", "A36", length=inches("35")),
-        PartSpec("W", "long rail", 4, "angle 2 x 2 x 1/8", "A36", length=inches("44")),
-        PartSpec("D", "short rail", 4, "angle 2 x 2 x 1/8", "A36", length=inches("24")),
-    )
-    beads = WeldSpec("fillet", inches("1/8"), inches("2"), 32, "MIG", joins=("L", "W"), joints=16)
-    job = JobSpec("Bench", "Somebody", 1, "in", parts=parts, welds=(beads,))
-    answers = {part.mark: analyse_part(part, "in", starting_shop()) for part in parts}
-    estimate = estimate_job(job, answers, plan(job, answers, 1), starting_book(), PricingPolicy(), 1)
-    assert 0.5 * 240 < sum(float(line.minutes) for line in estimate.minutes) < 0.65 * 240
+def samples():
+    return [path for path in sample_jobs_folder().glob("*.toml") if path.name.count(".") == 1]
 
 
 def test_small_hooks_take_a_few_times_what_a_smith_who_made_them_weekly_wrote(plan):

@@ -96,9 +96,29 @@ def quantity(spec, standard):
 
 
 def test_joints_are_fitted_up_and_each_pass_is_cleaned():
-    assert quantity(job(weld()), "weld.fit-up") == 4
-    assert quantity(job(weld(joints=2)), "weld.fit-up") == 2
+    short = ("A", "B")
+    assert quantity(job(weld(joins=short)), "weld.fit-up") == 4
+    assert quantity(job(weld(joins=short, joints=2)), "weld.fit-up") == 2
     assert quantity(job(weld(passes=3)), "weld.clean.MAG") == pytest.approx(3 * 4 * 0.04)
+
+
+def test_long_pieces_take_longer_to_fit_up_and_a_frame_is_squared():
+    # Tubes of 600 mm and lugs of 80: a tube to a tube is long, a lug to a tube short, and of two tubes and
+    # four lugs a third is long where nothing is said. Public workshop rates: 12 min beyond 400 mm, 6.5 else.
+    longer = float(starting_book().value("weld.long-piece"))
+    assert longer == pytest.approx(12 / 6.5, abs=0.01)
+    assert quantity(job(weld(joins=("A",))), "weld.fit-up") == pytest.approx(longer)
+    assert quantity(job(weld()), "weld.fit-up") == pytest.approx(4 * (1 + (longer - 1) / 3))
+    assert quantity(job(weld()), "weld.square") == pytest.approx(2 * 0.6)
+    assert quantity(job(weld(), assemblies=4), "weld.square") == 0
+    assert quantity(job(), "weld.square") == 0
+
+
+def test_pieces_that_are_only_tacked_on_are_fitted_up_too():
+    tacks = replace(weld(), kind="tack", count=3, joins=("A", "B"))
+    beads = weld(joins=("A", "B"))
+    assert quantity(job(beads, tacks), "weld.fit-up") == 4 + 3
+    assert quantity(job(beads, tacks), "weld.tack") == 3 + 4 * 2
 
 
 def test_a_jig_costs_its_minutes_once_and_takes_the_layout_away():
