@@ -133,11 +133,13 @@ def status(
     from shopquote.outputs.tables.job_tables import print_state, state_json
     from shopquote.services.floor.delivery_note import delivered_words
     from shopquote.services.jobs.jobs import set_state
+    from shopquote.services.review.good_pieces import short_of_good
 
     with writing(db) as session:
         moved = set_state(session, job, state, at=now(), reason=reason)
         delivered = delivered_words(session, moved)
-    print_json(state_json(moved, delivered)) if as_json else print_state(moved, delivered)
+        short = short_of_good(session, moved) if moved.state == "finished" else ()
+    print_json(state_json(moved, delivered, short)) if as_json else print_state(moved, delivered, short)
 
 
 @job_app.command("history")

@@ -225,9 +225,10 @@ def close(
 
 
 def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> None:
-    """Show a person at the terminal what nobody logged, and go on only when it may count as quoted."""
+    """Show a person what nobody logged or made, and go on only when it may count as quoted."""
     from shopquote.errors import InputError
     from shopquote.services.jobs.jobs import find_job
+    from shopquote.services.review.good_pieces import short_of_good
     from shopquote.services.review.job_review import missing_of, work_out
     from shopquote.services.review.missing import hardly_logged
 
@@ -236,9 +237,12 @@ def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> N
     few = hardly_logged(work_out(session, job).lines)
     if few:
         typer.echo(f"Next to nothing is logged of {'; '.join(few)}.")
+    short = short_of_good(session, job)
+    if short:
+        typer.echo(f"Good pieces are short: {'; '.join(short)}.")
     if left.words:
         typer.echo(f"Nothing is logged of {', '.join(left.words)}.")
-    if not few and not left.words:
+    if not few and not short and not left.words:
         return
     question = "Take it as quoted, and mark it as assumed?" if left.words else "Is that all of it?"
     if not typer.confirm(question):

@@ -215,10 +215,14 @@ def revised_json(loaded: LoadedJob) -> dict[str, object]:
     }
 
 
-def state_json(job: Job, delivered: str = "") -> dict[str, object]:
-    """What `job status` answers; `delivered` says what is left to deliver, where deliveries are on file."""
+def state_json(job: Job, delivered: str = "", short: Sequence[str] = ()) -> dict[str, object]:
+    """What `job status` answers; `delivered` says what is left to deliver, where deliveries are on file.
+
+    `short`: of which marks fewer good pieces are known than the job asks for, once it is finished.
+    """
     told: dict[str, object] = {"job": job.number, "state": job.state, "next": list(MOVES[job.state])}
-    return told | ({"delivered": delivered} if delivered else {})
+    told |= {"delivered": delivered} if delivered else {}
+    return told | ({"short": list(short)} if short else {})
 
 
 def print_revised(loaded: LoadedJob) -> None:
@@ -228,10 +232,12 @@ def print_revised(loaded: LoadedJob) -> None:
         print(f"Its quote is of an older revision; quote it again: shopquote quote {loaded.job.number}")
 
 
-def print_state(job: Job, delivered: str = "") -> None:
+def print_state(job: Job, delivered: str = "", short: Sequence[str] = ()) -> None:
     """Where a job stands and where it may go; see `state_json`."""
     following = ", ".join(MOVES[job.state])
     print(f"{job.number}  {job.state}" + (f"  (next: {following})" if following else ""))
+    if short:
+        print(f"Good pieces are short: {'; '.join(short)}.")
     if delivered:
         print(delivered)
 

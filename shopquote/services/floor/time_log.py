@@ -262,13 +262,21 @@ def _check_minutes(minutes: Decimal, person: str) -> None:
 
 
 def _ask_if_far_off(session: Session, job: Job, operation: str, minutes: Decimal) -> None:
-    """Refuse one entry of far more than the quote plans for all of the operation: a slip of the hand."""
+    """Refuse one entry of far more than the quote plans for all of the operation: a slip of the hand.
+
+    Where nothing is planned, more than 24 hours in one entry.
+    """
     planned = session.scalar(
         select(QuoteOperation.minutes)
         .join(Quote, Quote.id == QuoteOperation.quote_id)
         .where(Quote.id == select(quote_of_job()).where(Job.id == job.id).scalar_subquery())
         .where(QuoteOperation.operation == operation)
     )
+    if not planned and minutes > DAY_MINUTES:
+        raise InputError(
+            f"{plain_number(minutes)} min of {operation} in one entry; no quote plans any for {job.number}.",
+            hint="If it really took so long, say so: --sure",
+        )
     if planned and minutes >= FAR_OFF * planned and minutes > LEAST_TO_ASK:
         raise InputError(
             f"{plain_number(minutes)} min of {operation} in one entry; the quote plans "

@@ -36,6 +36,7 @@ from shopquote.services.review.cost_lines import (
     not_in_lines,
     outside_lines,
 )
+from shopquote.services.review.good_pieces import short_of_good
 from shopquote.services.review.missing import Missing, hardly_logged, what_is_missing
 from shopquote.services.review.review_sums import earned_price, job_figures
 from shopquote.services.review.selection import Filters
@@ -292,6 +293,7 @@ def _notes(
     notes += [
         f"Next to nothing is logged of {words}: did the rest go unlogged?" for words in hardly_logged(labour)
     ]
+    notes += [f"Good pieces are short: {words}." for words in short_of_good(session, job)]
     if "labour" in logged and forgotten:
         notes.append(f"No minutes were logged for {', '.join(forgotten)}: taken as quoted.")
     if "labour" not in logged:

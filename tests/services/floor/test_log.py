@@ -29,7 +29,7 @@ from shopquote.services.safe.checks import bar_is_accounted_for, minutes_add_up
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.shop_on_file import the_shop
 from tests.services.quoted_shop import NUMBER, quoted_copy
-from tests.services.review_jobs import NOW, TODAY, mm
+from tests.services.review_jobs import NOW, TODAY, hoops, mm
 
 D = Decimal
 WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
@@ -511,3 +511,14 @@ def test_ten_times_the_plan_in_one_entry_asks(writing):
     assert "--sure" in asked.value.hint
     assert writing.scalars(select(TimeEntry)).all() == []
     log_minutes(writing, NUMBER, "bending", D(9999), sure=True, **WHEN)
+
+
+def test_more_than_a_day_in_one_entry_asks_where_nothing_is_planned(writing):
+    """Of an operation that the quote has not, and of a job that was never quoted."""
+    unquoted = add_job(writing, hoops(title="Not quoted"), at=NOW).number
+    for number, operation in ((unquoted, "bending"), (NUMBER, "turning")):
+        with pytest.raises(InputError, match=f"no quote plans any for {number}") as asked:
+            log_minutes(writing, number, operation, D(1441), **WHEN)
+        assert "--sure" in asked.value.hint
+        log_minutes(writing, number, operation, D(1440), **WHEN)
+        log_minutes(writing, number, operation, D(1441), sure=True, **WHEN)

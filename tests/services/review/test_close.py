@@ -11,14 +11,18 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.cli.log import _ask_what_is_missing
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.page import FloorEntry
 from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.floor.bill_log import log_invoice
+from shopquote.services.floor.delivery_note import delivery_note, record_delivery
+from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.time_log import log_minutes, start_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job, reopen_job
+from shopquote.services.review.good_pieces import short_of_good
 from shopquote.services.review.job_review import (
     missing_of,
     read_snapshot,
@@ -243,3 +247,49 @@ def test_an_operation_with_a_hundredth_of_its_plan_is_asked_about(writing, monke
     assert not any(words in note for note in review_job(writing, number).notes)
     _ask_what_is_missing(writing, number, missing_of(writing, find_job(writing, number)).names)
     assert len(asked) == 1
+
+
+def counted(session, number, mark, good, operation="bending"):
+    job = find_job(session, number)
+    session.add(
+        FloorEntry(
+            key=f"{mark}-{operation}", kind="stop", person="Wyn", job_id=job.id, mark=mark, entered_at=NOW,
+            content={"good": str(good)}, answer=f"{operation}, 20 min",
+        )
+    )  # fmt: skip
+    session.flush()
+
+
+def test_good_pieces_that_are_short_are_told_and_asked_about(writing, monkeypatch):
+    """Eight hoops and eight rails: nobody is asked who counts nothing, who spoils one or counts seven is."""
+    number = finished_job(writing)
+    job = find_job(writing, number)
+    assert short_of_good(writing, job) == ()
+    log_scrap(writing, number, "A", 1, reason="bent the wrong way", **WHEN)
+    assert short_of_good(writing, job) == ("A: no good piece counted of 8, 1 spoilt",)
+    counted(writing, number, "A", 8, "sawing")
+    counted(writing, number, "A", 7)
+    assert short_of_good(writing, job) == (
+        "A: 7 of 8 good at bending, 1 spoilt",
+        "B: no good piece counted of 8",
+    )
+    counted(writing, number, "B", 8)
+    assert "Good pieces are short: A: 7 of 8 good at bending, 1 spoilt." in review_job(writing, number).notes
+    asked = []
+    monkeypatch.setattr("typer.confirm", lambda question: bool(asked.append(question)))
+    with pytest.raises(InputError, match="stays open"):
+        _ask_what_is_missing(writing, number, missing_of(writing, job).names)
+    assert asked == ["Is that all of it?"]
+    counted(writing, number, "A", 8, "drilling")
+    assert short_of_good(writing, job) == ()
+    _ask_what_is_missing(writing, number, missing_of(writing, job).names)
+    assert len(asked) == 1
+
+
+def test_what_is_delivered_was_good(writing):
+    number = finished_job(writing)
+    log_scrap(writing, number, "A", 1, reason="bent the wrong way", **WHEN)
+    job = find_job(writing, number)
+    assert short_of_good(writing, job)
+    record_delivery(writing, delivery_note(writing, number, on=TODAY))
+    assert short_of_good(writing, job) == ()
