@@ -104,6 +104,16 @@ class ShopList:
         row = shelf.rows.get(self.key_of(values))
         return row, values if row is None else self.values_of(row) | given
 
+    def stands_so(self, shelf: "Shelf", given: Values, column: FormColumn, text: str) -> bool:
+        """Whether the entry on file shows this very text: an older program took what is refused today.
+
+        It then stays as it is, so that the shop's own export can be read back.
+        """
+        if column.key or any(key.name not in given for key in self.columns if key.key):
+            return False
+        row = shelf.rows.get(self.key_of(self.usual_values() | given))
+        return row is not None and column.kind.show(self.values_of(row)[column.name], shelf.notation) == text
+
     def usual_values(self) -> Values:
         """A new entry's values where none are given."""
         return {column.name: column.usual for column in self.columns}

@@ -210,10 +210,9 @@ def _read_given(
         try:
             given[column.name] = shelf.in_words_on_file(column, column.kind.read(text, shelf.notation))
         except Misread as error:
-            faults.append(fault_of(error, *place, column.name))
-    if "name" in given:
-        # One spelling for a name, also among new entries of one file.
-        name = given["name"]
+            if not shop_list.stands_so(shelf, given, column, text):
+                faults.append(fault_of(error, *place, column.name))
+    if name := given.get("name"):  # One spelling for a name, also among new entries of one file.
         given["name"] = shop_list.own_names(shelf).setdefault(shop_list.columns[0].kind.key(name), name)
     return given
 
