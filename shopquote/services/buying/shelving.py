@@ -20,7 +20,7 @@ from shopquote.services.buying.needs import OVER, load_length, loaded
 from shopquote.services.buying.purchase_lines import Load, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, share_piece
-from shopquote.services.shop.on_file import shop_currency
+from shopquote.services.shop.shop_on_file import shop_currency
 
 
 @dataclass(frozen=True, slots=True)
