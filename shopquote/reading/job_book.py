@@ -26,7 +26,7 @@ MOST_SHEET_ROWS = 20_000
 MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refused
 LAST_SHEET_ROW = 1_048_576  # of any spreadsheet program's
 
-# Spreadsheet files write a character they cannot hold as _x000D_ (ECMA-376 part 1, 22.4.2.4, from memory).
+# Spreadsheet files write a character they cannot hold as _x000D_: ECMA-376, ST_Xstring, as libraries say.
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_", re.ASCII)
 
 

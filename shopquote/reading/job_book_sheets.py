@@ -31,8 +31,8 @@ OWNER = Field("part", Text(), "Mark", "mark of the part that has the holes", 8)
 _FORMATS = {"text": "@", "day": "yyyy-mm-dd", "amount": "#,##0.00##"}
 _WRAPPED = 40  # columns at least so wide hold long texts
 
-# An underscore before what looks like an escaped character is itself written as _x005F_ (ECMA-376 part 1,
-# 22.4.2.4, from memory).
+# An underscore before what looks like an escaped character is itself written as _x005F_ (ECMA-376,
+# ST_Xstring, as the tests of a spreadsheet library have it).
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)", re.ASCII)
 
 

@@ -1,10 +1,14 @@
 """Figures of the trade that belong to no one room, each with its source."""
 
+from decimal import Decimal
+
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import PartSpec, WeldSpec
+from shopquote.calc.job import OutsideSpec, PartSpec, WeldSpec
 from shopquote.calc.money import currency_digits
+from shopquote.calc.pricing.around import outside_lines
+from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.pricing.weld_pulls import shrinkage_mm
 from shopquote.calc.pricing.welding import minimum_fillet_mm, weld_area_mm2, weld_mass_kg
 from shopquote.calc.units import Measure
@@ -64,6 +68,15 @@ def test_weld_shrinkage(kind, across):
     weld = WeldSpec(kind, Measure.parse("5", "mm"), Measure.parse("3 m", "mm"), 1, "MAG")
     least, most, along = shrinkage_mm(weld)
     assert (least, most) == across and along == pytest.approx({"fillet": 0.8, "groove": 3.0}[kind])
+
+
+# The Spanish galvanizers' association (ateg.es, "how much weight will my material gain"): 6 % on average; the
+# goods are weighed when they come out of the bath.
+def test_zinc_is_paid_on_what_comes_out_of_the_bath():
+    works = [OutsideSpec(name, "kg", Decimal(2)) for name in ("hot-dip galvanising", "blasting")]
+    zinc, plain = (outside_lines([work], 50.0, 1.0, starting_book(), "EUR", 4)[0] for work in works)
+    assert (zinc.quantity, plain.quantity) == (Decimal("212"), Decimal("200"))
+    assert (zinc.amount, plain.amount) == (Decimal("424"), Decimal("400"))
 
 
 def test_a_ring_has_no_ends_to_turn():

@@ -24,7 +24,7 @@ BEFORE_BENDING: tuple[EndWord, ...] = ("point", "flatten", "spread", "fishtail",
 # the joint: common practice, no source; smiths' handbooks say half to once the thickness.
 SCARF_SHARE = 0.75
 # An upset longer than this many bar diameters buckles instead of swelling: three diameters is the
-# rule for upsetting free stock in one blow (forging handbooks, from memory).
+# rule for upsetting free stock in one blow (design rules of a forging association, rule 1).
 UPSET_DIAMETERS = 3.0
 STEPS = 720  # of a circle, for the mean of a saddle; a smooth periodic function converges long before
 

@@ -53,7 +53,7 @@ def din_6935_k(radius_mm: float, depth_mm: float) -> float:
     Raises:
         CannotMakeError: the radius is under a tenth of the thickness.
 
-    Source: from memory of DIN 6935:2011.
+    Source: DIN 6935:2011, as the notes of two public programs quote it.
 
     >>> round(din_6935_k(4, 2), 5)
     0.40026
@@ -208,7 +208,7 @@ def _by_rule(
         source = "Kalpakjian and Schmid, SI 6th ed., ch. 16"
         return KAnswer(two_step_k(radius.mm_float, depth), "two-step K", source)
     if rule == "DIN 6935":
-        return KAnswer(din_6935_k(radius.mm_float, depth), rule, "from memory of DIN 6935:2011")
+        return KAnswer(din_6935_k(radius.mm_float, depth), rule, "DIN 6935:2011, as public programs quote it")
     return KAnswer(
         section.centroid_mm(axis) / depth, "centreline", "BS 8666:2005 measures bar along its centre line"
     )

@@ -315,22 +315,34 @@ def corner_radii(rule: str, wall: float) -> tuple[float, float]:
     return outer, outer - wall
 
 
-# Root radius of equal and unequal angles by the mean leg, mm: EN 10056-1, equal angles by the table of a
-# public section library (20 mm by another); that unequal ones go by the mean leg from memory.
+# Root radius of equal angles by their leg, and of unequal ones by both legs, mm: EN 10056-1 by the table of a
+# public section library, which quotes a mill's catalogue; equal ones by that of another too.
 _ROOTS = (
     (20, 3.5), (25, 3.5), (30, 5), (35, 5), (40, 6), (45, 7), (50, 7), (60, 8), (65, 9), (70, 9), (75, 9),
-    (80, 10), (90, 11), (100, 12), (120, 13), (130, 14), (150, 16), (180, 18), (200, 18),
+    (80, 10), (90, 11), (100, 12), (120, 13), (130, 14), (140, 15), (150, 16), (160, 17), (180, 18),
+    (200, 18),
 )  # fmt: skip
+_UNEQUAL_ROOTS: dict[tuple[float, float], float] = {
+    (30, 20): 4, (40, 20): 4, (40, 25): 4, (45, 30): 4.5, (50, 30): 5, (60, 30): 5, (60, 40): 6, (65, 50): 6,
+    (70, 50): 7, (75, 50): 7, (80, 40): 7, (80, 60): 8, (100, 50): 8, (100, 65): 10, (100, 75): 10,
+    (120, 80): 11, (125, 75): 11, (135, 65): 11, (150, 75): 12, (150, 90): 12, (150, 100): 12,
+    (200, 100): 15, (200, 150): 15,
+}  # fmt: skip
 
 
 def root_radius(legs: tuple[float, float]) -> float:
-    """Root radius of a hot-rolled angle, mm; unequal ones by the mean leg. The toes have half of it.
+    """Root radius of a hot-rolled angle, mm; of a size that is not in the standard that of the nearest one
+    by its mean leg, equal or unequal as it is itself. The toes have half of it.
 
-    >>> root_radius((50, 50)), root_radius((60, 40))
-    (7, 7)
+    >>> root_radius((50, 50)), root_radius((40, 60)), root_radius((70, 45))
+    (7, 6, 6)
     """
-    mean = sum(legs) / 2
-    if mean < _ROOTS[0][0]:
+    long, short = max(legs), min(legs)
+    if (listed := _UNEQUAL_ROOTS.get((long, short))) is not None:
+        return listed
+    mean = (long + short) / 2
+    roots = _ROOTS if long == short else tuple((sum(pair) / 2, root) for pair, root in _UNEQUAL_ROOTS.items())
+    if mean < roots[0][0]:
         # A smaller angle keeps the proportion of the smallest in the standard.
-        return _ROOTS[0][1] / _ROOTS[0][0] * mean
-    return min(_ROOTS, key=lambda row: (abs(row[0] - mean), row[0]))[1]
+        return roots[0][1] / roots[0][0] * mean
+    return min(roots, key=lambda row: (abs(row[0] - mean), row[0]))[1]

@@ -1,7 +1,7 @@
 """Pipe by its nominal size: the tube that EN 10255 or ASME B36.10 makes of it.
 
-Walls of EN 10255 from a tube maker's page to DN 50, the rest from memory of the standards' tables; masses per
-metre agree with them. Begin at `pipe_sizes`.
+Walls of EN 10255 from a tube maker's page to DN 50, medium DN 65 by an open table, the rest of it from
+memory; of ASME B36.10M by open tables of pipe. Masses per metre agree with them. Begin at `pipe_sizes`.
 """
 
 import re
@@ -14,7 +14,7 @@ EN_10255: dict[str, tuple[float, float, float]] = {
     "20": (26.9, 2.6, 3.2), "25": (33.7, 3.2, 4.0), "32": (42.4, 3.2, 4.0), "40": (48.3, 3.2, 4.0),
     "50": (60.3, 3.6, 4.5), "65": (76.1, 3.6, 4.5), "80": (88.9, 4.0, 5.0), "100": (114.3, 4.5, 5.4),
 }  # fmt: skip
-# Nominal size in inches: outside diameter, wall of schedule 40 and 80, mm: ASME B36.10, from memory.
+# Nominal size in inches: outside diameter, wall of schedule 40 and 80, mm: ASME B36.10M.
 ASME_B36: dict[str, tuple[float, float, float]] = {
     "1/4": (13.7, 2.24, 3.02), "3/8": (17.1, 2.31, 3.20), "1/2": (21.3, 2.77, 3.73),
     "3/4": (26.7, 2.87, 3.91), "1": (33.4, 3.38, 4.55), "1-1/4": (42.2, 3.56, 4.85),

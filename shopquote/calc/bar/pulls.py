@@ -5,7 +5,7 @@ that a test at one angle serves all. Begin at `pull_of`.
 
 Sources: elastic-plastic springback (see `springback`) at the least, usual and most strength of the grade;
 the straight bar beside a bend springs too, elastic beam theory; the narrowing is the normal mean with a
-normal prior, Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.5, from memory.
+normal prior, Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.5 (a public library's page on it).
 """
 
 from collections.abc import Sequence

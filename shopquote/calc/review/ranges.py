@@ -8,7 +8,7 @@ finished jobs in order and counts how often the actual fell inside.
 
 Source: V. Vovk, A. Gammerman, G. Shafer, Algorithmic Learning in a Random World
 (2005); J. Lei and others, "Distribution-Free Predictive Inference for Regression",
-JASA 113 (2018) 1094-1111, section 5.2 (locally weighted). From memory.
+JASA 113 (2018) 1094-1111, bands of locally varying width (its public preprint).
 """
 
 from collections.abc import Sequence

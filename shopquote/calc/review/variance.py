@@ -9,8 +9,8 @@ used, then the rate or the price paid. Each step is an amount rounded to the
 currency; a part is the difference of two steps, so the parts of a line add up to
 its difference to the last cent whatever the rounding. The order (quantity, then
 efficiency, then rate) is the usual one of standard costing: the flexed budget.
-Source: flexible-budget variance analysis, from memory of Horngren, Datar and
-Rajan, Cost Accounting, chapters 7 and 8; the split itself is an identity.
+Source: flexible-budget variance analysis, Horngren, Datar and Rajan, Cost
+Accounting, chapters 7 and 8 (their outlines are public); the split itself is an identity.
 """
 
 from collections.abc import Iterable

@@ -239,7 +239,8 @@ def _grade(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> 
 def _without_quality(text: str) -> tuple[str, str]:
     """A structural steel's grade, and what the list says besides: quality and delivery condition.
 
-    EN 10025-2 names steels so (from memory of the standard): S355J2+N is S355 of quality J2, normalised.
+    EN 10025-2 names steels so, by a plate seller's page and a public table: S355J2+N is S355 of quality J2,
+    normalised.
 
     >>> _without_quality("S355J2+N"), _without_quality("A36")
     (('S355', 'J2+N'), ('A36', ''))

@@ -4,7 +4,7 @@ A job's throughput is its price less all that is paid for it alone; jobs and kin
 ranked by throughput for each hour of the bottleneck that they take, and a job that
 takes none of it is not held back by it. Source: E. M. Goldratt, The Haystack
 Syndrome (1990), and T. Corbett, Throughput Accounting (1998), "throughput per unit of
-the constraint". From memory.
+the constraint", as a public handbook and a public worked example tell it.
 """
 
 from collections.abc import Iterable, Mapping, Sequence

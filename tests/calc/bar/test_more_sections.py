@@ -29,13 +29,13 @@ MASSES = [
     ("pipe 32 medium", 3.10, 0.01),
     ("pipe 40 heavy", 4.38, 0.01),
     ("pipe 50 heavy", 6.19, 0.01),
-    ("pipe 1 in sch 40", 2.50, 0.01),  # ASME B36.10, from memory
+    ("pipe 1 in sch 40", 2.50, 0.01),  # ASME B36.10M: walls of open tables of pipe
     ("pipe 2 in schedule 80", 7.48, 0.01),
     ("ribbed 8", 0.395, 0.002),  # EN 10080 nominal masses
     ("ribbed 10", 0.617, 0.002),
     ("ribbed 16", 1.58, 0.002),
     ("ribbed 25", 3.85, 0.002),
-    ("tee 40 x 40 x 5", 2.96, 0.02),  # EN 10055, from memory; its flanges taper by 2 %
+    ("tee 40 x 40 x 5", 2.96, 0.02),  # EN 10055 in a public section library; its flanges taper by 2 %
     ("tee 50 x 50 x 6", 4.44, 0.025),
     ("sheet 1000 x 3", 23.55, 1e-9),  # 7.85 kg for each mm of a square metre
     ("wire 4", 0.0986, 0.001),

@@ -253,6 +253,14 @@ def test_a_rounded_entry_stands_for_all_that_round_to_it():
     assert hidden[2] < hidden[0] < 0.3**2
 
 
+def test_the_mean_of_a_rounded_entry_is_that_of_scipys_truncated_normal():
+    minutes, expected, spread = np.array([15.0, 30.0, 45.0]), np.array([17.0, 24.0, 44.0]), Spread(0.3)
+    error, hidden = unrounded(minutes, np.full(3, 15.0), expected, spread)
+    low, high = (np.log((minutes + side) / expected) / 0.3 for side in (-7.5, 7.5))
+    between = stats.truncnorm(low, high)
+    assert error == pytest.approx(0.3 * between.mean()) and hidden == pytest.approx(0.09 * between.var())
+
+
 def test_what_was_learned_and_taken_does_not_count_as_known_before():
     table = bending(7, jobs=30)
     first = learn([table]).values()

@@ -176,7 +176,8 @@ def test_steps_may_be_in_pounds(with_supplier, tmp_path):
 
 
 def test_quality_of_a_structural_steel_goes_to_the_condition_and_days_may_have_dots(with_supplier, tmp_path):
-    # EN 10025-2 (from memory of the standard): S275JR is S275 of quality JR, S355J2+N S355 of J2, normalised.
+    # EN 10025-2 by a plate seller's page and a public table: S275JR is S275 of quality JR, S355J2+N S355
+    # of J2, normalised.
     rows = [
         ("round 12", "S275JR", "6 m", "1.20", "kg", "hot rolled", "1.3.2026"),
         ("round 12", "S355J2+N", "6 m", "1.30", "kg", "", "2026-03-01"),
