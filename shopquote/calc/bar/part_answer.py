@@ -13,7 +13,7 @@ from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import End
-from shopquote.calc.units import ZERO, Length, Unit, show_angle, show_mark
+from shopquote.calc.units import ZERO, Length, Unit, show_angle, show_length, show_mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +190,28 @@ def setting_words(bend: BendAnswer, unit: Unit, *, brief: bool = False) -> str:
     return "; ".join(words)
 
 
+def rolled_words(bend: BendAnswer, unit: Unit) -> str:
+    """What rolls press a curve to, at least and at most, and what it is off them; '' where no rolls make it.
+
+    Nothing is pulled past its angle there: the bar springs as it leaves the rolls. What goes in is as long
+    under them as off them, so that radius and angle change together.
+    """
+    if bend.how != "rolls" or bend.unmade or bend.held_radius is None or bend.bar is None:
+        return ""
+    beyond = bend.k * bend.bar.depth_mm
+
+    def pressed(angle: float) -> str:
+        across = (bend.held_radius or ZERO).mm_float + beyond
+        return show_length(Length.from_mm(across * abs(bend.over_bend_to / angle) - beyond), unit)
+
+    between = ""
+    if bend.over_bend_between is not None:
+        wide, tight = sorted(bend.over_bend_between, key=abs)
+        between = f" ({pressed(tight)} to {pressed(wide)})"
+    off = show_length(bend.inside_radius, unit)
+    return f"r {pressed(bend.over_bend_to)} in the rolls{between}, r {off} off them"
+
+
 @dataclass(frozen=True, slots=True)
 class OrderStep:
     """One step of the bend order: which bend (from 1), which end goes in, how the bar is turned before.
@@ -213,6 +235,21 @@ class OrderStep:
         if self.works_by == "draw":
             return "finish" if self.end == "start" else "start"
         return self.end if self.works_by == "wipe" else ""
+
+    @property
+    def held_words(self) -> str:
+        """What becomes of the bar's ends at this bend: one is clamped, or one goes in first.
+
+        >>> [OrderStep(1, "finish", False, 0.0, works_by).held_words for works_by in ("draw", "ram")]
+        ['start end clamped', 'start end first']
+        """
+        if self.works_by == "hand":
+            return ""
+        return (
+            f"{self.grip} end clamped"
+            if self.grip
+            else f"{'start' if self.end == 'finish' else 'finish'} end first"
+        )
 
     @property
     def roll_words(self) -> str:

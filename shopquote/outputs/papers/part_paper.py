@@ -12,7 +12,15 @@ from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
-from shopquote.calc.bar.part_answer import BendAnswer, OrderStep, PartAnswer, setting_words, shown_pulls
+from shopquote.calc.bar.holes import drill_mm
+from shopquote.calc.bar.part_answer import (
+    BendAnswer,
+    OrderStep,
+    PartAnswer,
+    rolled_words,
+    setting_words,
+    shown_pulls,
+)
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.before import ROOM_MM, PullPicture, draw_pulls
 from shopquote.calc.drawing.model import Projection
@@ -204,7 +212,13 @@ def _steps(answer: PartAnswer, unit: Unit) -> list[list[str]]:
 def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
     bend = answer.bends[step.bend - 1]
     before = _before(step)
-    return [str(step.bend), _mark(bend, answer, unit), ", ".join(before), _pull(bend), _made_on(bend, unit)]
+    return [
+        str(step.bend),
+        _mark(bend, answer, unit),
+        ", ".join(before),
+        _pull(bend, unit),
+        _made_on(bend, unit),
+    ]
 
 
 def _made_on(bend: BendAnswer, unit: Unit) -> str:
@@ -223,13 +237,13 @@ def _pulls(
     for number, picture in enumerate(pictures, start=1):
         bend = answer.bends[picture.bend - 1]
         made_on = _made_on(bend, unit)
-        held = f"{picture.step.end} end held" if number == 1 and not brief else ""
+        held = picture.step.held_words if number == 1 and not brief else ""
         rows.append(
             {
                 "picture": svg(picture.drawing, title=f"Bend {picture.bend} before the pull"),
                 "head": f"{number}. bend {picture.bend}: {_mark(bend, answer, unit)}".removesuffix(": "),
                 "before": ", ".join(_before(picture.step)) or held,
-                "pull": _IN_SHORT.sub(r" (\1 to \2)", _pull(bend)),
+                "pull": _IN_SHORT.sub(r" (\1 to \2)", _pull(bend, unit)),
                 "former": made_on if made_on != former else "",
             }
         )
@@ -259,7 +273,7 @@ def _alike(bend: BendAnswer) -> bool:
     return len(set(shown_pulls(bend.hit_over_bends))) < 2 and len(set(bend.hit_formers)) < 2
 
 
-def _pull(bend: BendAnswer) -> str:
+def _pull(bend: BendAnswer, unit: Unit) -> str:
     if bend.hot:
         return f"hot, to {show_angle(abs(bend.angle))}"
     if bend.by == "mandrel":
@@ -270,6 +284,8 @@ def _pull(bend: BendAnswer) -> str:
     if bend.hits > 1:
         each = f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
         return f"{each}; {bend.pull_range}" if bend.pull_range else each
+    if rolled := rolled_words(bend, unit):
+        return rolled
     between = f", {bend.pull_range}" if bend.pull_range else ""
     return f"{show_angle(abs(bend.over_bend_to))} for {show_angle(abs(bend.angle))}{between}"
 
@@ -304,9 +320,12 @@ def _settings(answer: PartAnswer, unit: Unit, *, brief: bool) -> list[str]:
 
 
 def _holes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> list[list[str]]:
-    """Every kind of hole that has a place or something said of it; in brief all, for no head names them."""
+    """Every kind of hole that has a place or something said of it; in brief all, for no head names them.
+
+    By the size of the drill, so that each is put in once.
+    """
     rows = []
-    for told in told_holes(part, answer, unit):
+    for told in sorted(told_holes(part, answer, unit), key=lambda told: drill_mm(told.hole)):
         mates = f"pattern {told.hole.pattern}" if told.hole.pattern else ""
         where = "; ".join(filter(None, [told.words, mates, told.hole.note]))
         if where or brief:

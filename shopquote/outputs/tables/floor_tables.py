@@ -136,6 +136,8 @@ def making_note(bend: FloorBend) -> str:
         return "; ".join([*notes, "hot: bend it to the angle, it springs back hardly"])
     if bend.unmade:
         return "; ".join([*notes, "no bender on file makes it"])
+    if bend.rolled:
+        return "; ".join([*notes, bend.rolled, bend.source.partition(":")[0]])
     notes.append(f"pull-to: {bend.source.partition(':')[0]}{bend.between and ', ' + bend.between}")
     if not bend.bender:
         notes.append("no bender on file makes it")
@@ -147,7 +149,7 @@ def _pull_text(bend: FloorBend, setting: Setting) -> str:
         return "hot"
     if bend.unmade:
         return "no bender"
-    if not bend.pulled_alike:
+    if bend.rolled or not bend.pulled_alike:
         return "see note"
     if bend.pulls:
         return f"{shown_pulls(bend.pulls)[0]}°"

@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.hole_words import told_holes
-from shopquote.calc.bar.part_answer import BendAnswer, HoleMark, PartAnswer, setting_words, shown_pulls
+from shopquote.calc.bar.part_answer import (
+    BendAnswer,
+    HoleMark,
+    PartAnswer,
+    rolled_words,
+    setting_words,
+    shown_pulls,
+)
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_angle, show_length, show_mark
@@ -45,8 +52,9 @@ def pull_angle(bend: BendAnswer) -> str:
     return f"{most}° each" if least == most else f"{least} to {most}°"
 
 
-def _pull(of: Numbered) -> str:
-    bend = of[1]
+def _pull(bend: BendAnswer, setting: Setting) -> str:
+    if rolled := rolled_words(bend, setting.unit):
+        return rolled
     angle, between = pull_angle(bend), bend.pull_range
     if bend.hot or bend.unmade or not between:
         return angle
@@ -67,6 +75,7 @@ def _k(of: Numbered) -> str:
 
 MOMENT = Look(lambda value, setting: Say(setting.unit).moment(value), lambda value, setting: round(value, 4))
 FORCE = Look(lambda value, setting: Say(setting.unit).force(value), lambda value, setting: round(value, 2))
+PULL = Look(_pull, lambda bend, setting: pull_angle(bend))
 BEND_MARK = Look(lambda value, setting: show_mark(value, setting.unit), lambda value, setting: value)
 
 # What the bender is set to, for people; `PLACES` is where a bend lies; `BEND_FACTS` what programs get.
@@ -74,7 +83,7 @@ BENDS: tuple[Column[Numbered], ...] = (
     Column("Bend", lambda of: f"{of[0]}  {show_angle(of[1].angle)}", FIGURE),
     Column("Inside r", lambda of: of[1].inside_radius, EXACT_LENGTH),
     Column("Mark", lambda of: of[1].bender_mark, BEND_MARK),
-    Column("Pull to", _pull, FIGURE),
+    Column("Pull to", lambda of: of[1], PULL),
     Column("Moment", lambda of: of[1].moment_nm, MOMENT),
     Column("At hand", lambda of: of[1].hand_force_n, FORCE),
     Column("Strain", _strain, FIGURE),

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.forging import forging_words
-from shopquote.calc.bar.part_answer import BendAnswer, OrderStep, PartAnswer, setting_words
+from shopquote.calc.bar.part_answer import BendAnswer, OrderStep, PartAnswer, rolled_words, setting_words
 from shopquote.calc.bar.shapes import told_in_full
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import JobSpec
@@ -80,4 +80,5 @@ def _bend(number: int, bend: BendAnswer, before: str, unit: Unit, answer: PartAn
         bend.told,
         bend.hot,
         bend.unmade,
+        rolled_words(bend, unit),
     )

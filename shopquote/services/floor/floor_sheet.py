@@ -61,7 +61,7 @@ class FloorBend:
     where a stop stands.
     `between` is the least and most that it may take, in words. `told`: how it is made where no bender
     makes it; `hot`: in the fire, so that nothing is pulled past its angle; `unmade`: cold, and no bender of
-    those on file makes it.
+    those on file makes it; `rolled`: the radii in rolls and off them, in place of a pull.
     """
 
     number: int
@@ -86,6 +86,7 @@ class FloorBend:
     told: str = ""
     hot: bool = False
     unmade: bool = False
+    rolled: str = ""
 
     @property
     def pulled_alike(self) -> bool:

@@ -52,6 +52,20 @@ class BenderList(ShopList):
         formers = tuple(_Former(former.radius, former.name, former.largest) for former in row.formers)
         return values | {"formers": formers, "pins": tuple(Length(nm) for nm in row.pins)}
 
+    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values; a ram has its mark at the bend's centre.
+
+        It presses the bar there; one that is told otherwise keeps what it is told.
+        """
+        row, values = super().complete(shelf, given)
+        if (
+            given.get("works_by") == "ram"
+            and "mark_at" not in given
+            and (row is None or row.works_by != "ram")
+        ):
+            values |= {"mark_at": "centre"}
+        return row, values
+
     def add(self, shelf: Shelf, values: Values) -> Any:
         """Store a new entry."""
         row = BenderRow(**{n: v for n, v in values.items() if n not in ("formers", "pins")})

@@ -56,6 +56,57 @@ def sheets_of(job: JobSpec) -> dict[str, dict]:
     }
 
 
+def test_rolls_are_told_radii_and_a_ram_which_end_goes_in_first():
+    kinds = """
+format = 1
+[job]
+title = "Kinds"
+customer = "Me"
+sets = 1
+units = "mm"
+[[part]]
+mark = "R"
+per_set = 1
+bar = "flat 50 x 8"
+grade = "S275"
+shape = "leg 200; arc 180 r 500 rolled; leg 200"
+[[part]]
+mark = "P"
+per_set = 1
+bar = "round 30"
+grade = "S275"
+shape = "leg 600; bend 60 r 60; leg 600"
+"""
+    job, shop = read_job_text(kinds, "kinds.toml"), starting_shop()
+    rams = replace(shop, benders=tuple(one for one in shop.benders if one.works_by in ("ram", "rolls")))
+    rolled, pushed = (
+        part_data(job, part, analyse_part(part, "mm", rams), "first angle") for part in job.parts
+    )
+    bend = analyse_part(job.parts[0], "mm", rams).bends[0]
+    # What goes into the curve is as long in the rolls as off them: (r + T / 2) x angle.
+    pressed = 504 * 180 / bend.over_bend_to - 4
+    words = re.fullmatch(
+        r"r (\d+) mm in the rolls \((\d+) mm to (\d+) mm\), r 500 mm off them", pull_of(rolled)
+    )
+    assert words, pull_of(rolled)
+    usual, tight, wide = (int(figure) for figure in words.groups())
+    assert tight < usual < wide < 500 and usual == pytest.approx(pressed, abs=1)
+    assert pushed["pulls"][0]["before"] == "start end first"
+    assert pushed["order"].startswith("start end first under the ram, no end clamped")
+
+
+def pull_of(sheet: dict) -> str:
+    return sheet["pulls"][0]["pull"]
+
+
+def test_holes_stand_in_the_order_of_their_drills():
+    holes = """holes = [{ dia = 14, at = [30] }, { thread = "M8", at = [60] }, { dia = 6.5, at = [90] }]"""
+    text = re.sub(r"holes = \[\{ dia = 9.*", holes, JOB)
+    rows = sheets_of(read_job_text(text, "job.toml"))["A"]["holes"]
+    # M8 is drilled 6.8 (ISO 2306).
+    assert [size for _, size, *_ in rows] == ["dia 6.5", "M8 tapped", "dia 14"]
+
+
 def test_each_small_bend_of_a_scroll_has_its_own_angle_on_the_sheet():
     (bend,) = (scroll := sheets_of(read_job_text(JOB, "job.toml"))["G"])["steps"]
     pulls = [float(row[2].rstrip("°")) for row in scroll["small_bends"]]
@@ -86,7 +137,7 @@ def test_a_part_sheet_tells_its_drawing_its_notes_and_every_size_of_a_hole():
     sheet = sheets_of(job)["A"]
     assert sheet["notes"][:2] == ["drawing D-7 rev B", "pick straight bars"]
     where = "at 60 mm from start; pattern P1; deburr both sides"
-    assert sheet["holes"][0] == ["a", "dia 9 counterbored 15 slotted 20 long", "1", where]
+    assert sheet["holes"][1] == ["a", "dia 9 counterbored 15 slotted 20 long", "1", where]
     assert "a: Ø 9 counterbored 15 slotted 20 long" in sheet["finished"]
 
 
@@ -129,7 +180,7 @@ def test_a_thread_that_an_end_names_is_not_told_twice():
 
 def test_holes_have_letters_marks_and_what_is_drilled_after_bending():
     sheets = sheets_of(read_job_text(JOB, "job.toml"))
-    first, second = sheets["A"]["holes"]
+    second, first = sheets["A"]["holes"]
     assert first[0] == "a" and first[3].startswith(
         "at 30 / -10 across mm from start; after bending: leg 1, 220"
     )
