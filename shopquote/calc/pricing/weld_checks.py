@@ -93,9 +93,13 @@ def _impossible(job: JobSpec, joined: _Joined, weld: WeldSpec) -> Iterator[str]:
     # Where it is not said what is joined, the weld may lie on the largest parts of the job.
     metal = joined.thinnest if weld.joins else joined.thickest
     leg, length = weld.leg.length.mm_float, weld.length.length.mm_float
-    if weld.kind == "fillet" and leg > MOST_LEG_PER_METAL * metal + SIZE_SLACK_MM:
+    if weld.kind in ("fillet", "tack") and leg > MOST_LEG_PER_METAL * metal + SIZE_SLACK_MM:
         shown = show_length(Length.from_mm(metal), job.units, exact=True)
-        yield f"a fillet of {weld.size_words} cannot be laid on metal {shown} thick."
+        yield f"a {weld.kind} of {weld.size_words} cannot be laid on metal {shown} thick."
+    # A groove is cut in one of the parts that it joins: no deeper than the thickest of them.
+    if weld.kind == "groove" and leg > joined.thickest + SIZE_SLACK_MM:
+        shown = show_length(Length.from_mm(joined.thickest), job.units, exact=True)
+        yield f"a groove {weld.leg.text} deep cannot be cut in metal {shown} thick."
     sides = [max(answer.cut.mm_float, answer.section.perimeter_mm) for _, answer in joined.parts]
     room = min(sides) if weld.joins else max(sides)
     if weld.kind != "plug" and length > room + SIZE_SLACK_MM:

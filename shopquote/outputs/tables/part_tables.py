@@ -15,7 +15,8 @@ from shopquote.calc.bar.part_answer import (
     shown_pulls,
 )
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.job import PartSpec
+from shopquote.calc.bar.threads import find_thread
+from shopquote.calc.job import HoleSpec, PartSpec
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, FIGURE, Look, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
@@ -266,10 +267,16 @@ def _level(answer: PartAnswer, unit: Unit) -> list[tuple[str, str]]:
 def _hole_lines(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:
     """Each hole on the straight bar, from the datum of the bend marks."""
     return [
-        f"{told.letter}: {told.hole.size} on leg {told.hole.leg}, {told.words}".removeprefix(": ")
+        f"{told.letter}: {_hole_size(told.hole)} on leg {told.hole.leg}, {told.words}".removeprefix(": ")
         for told in told_holes(part, answer, unit)
         if told.words
     ]
+
+
+def _hole_size(hole: HoleSpec) -> str:
+    """Its size, the drill of one that is tapped, and what else is done to it."""
+    drill = f" (drill {find_thread(hole.thread).drill_text})" if hole.dia is None else ""
+    return " ".join([hole.size, *hole.sized_works]) + drill
 
 
 def _print_bends(answer: PartAnswer, unit: Unit) -> None:
@@ -322,7 +329,7 @@ def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
     for number, bend in enumerate(bends, start=1):
         source = "measured" if bend.over_bend_source.startswith("measured") else "theory"
         set_by = "" if bend.bender is None else f"; {setting_words(bend, unit)}"
-        over = "" if bend.told else f"; over-bend by {source}"
+        over = "" if bend.told or bend.hot else f"; over-bend by {source}"
         by_way.setdefault(f"{_made_by(bend, unit)}{set_by}{over}", []).append(number)
     return [f"bend {', '.join(str(number) for number in numbers)}: {way}" for way, numbers in by_way.items()]
 
@@ -340,6 +347,8 @@ def _made_by(bend: BendAnswer, unit: Unit) -> str:
     if bend.hits > 1:
         apart = "" if bend.hit_advance is None else f" {_fine(bend.hit_advance, unit)} apart"
         return f"{bend.bender}{former}, {bend.hits} small bends{apart}"
+    if bend.hot:
+        return f"{bend.bender}{former}, hot"
     if former and bend.left_radius is not None:
         return f"{bend.bender}{former} leaves r {_fine(bend.left_radius, unit)}"
     return f"{bend.bender}{former}" if former else f"{bend.bender}, {bend.how}"

@@ -58,6 +58,14 @@ def test_a_leg_is_held_to_the_thinner_metal_that_it_joins(one, codes):
     [
         (weld(40, joins=("A", "B")), "a fillet of leg 40 cannot be laid on metal 3 mm thick"),
         (weld(40), "a fillet of leg 40 cannot be laid on metal 12 mm thick"),
+        (
+            replace(weld(14, joins=("A", "B")), kind="groove"),
+            "a groove 14 deep cannot be cut in metal 12 mm thick",
+        ),
+        (
+            replace(weld(10, joins=("A", "B")), kind="tack"),
+            "a tack of leg 10 cannot be laid on metal 3 mm thick",
+        ),
         (weld(4, 40_000), "a bead of 40000 is longer than the part that it is on, 600 mm"),
         (weld(4, 200, joins=("A", "B")), "longer than the part that it is on, 124 mm"),
     ],

@@ -137,16 +137,22 @@ def test_a_shop_in_inches_reads_a_list_of_a_shop_in_millimetres(shop, tmp_path):
             assert (result.added, result.changed) == (0, 0), name
 
 
-def test_a_ram_has_its_mark_at_the_centre_of_the_bend_unless_it_is_told(session):
+def test_a_ram_has_its_mark_at_the_centre_of_the_bend_unless_it_is_told(shop):
     said = ["largest_moment_nm=900", "opening=50", "width=50", "lever=0", "largest_angle=100"]
     ways = (("ram", ""), ("ram", "start"), ("draw", ""), ("rolls", ""))
-    for number, (works_by, mark_at) in enumerate(ways):
-        told = [f"mark_at={mark_at}"] if mark_at else []
-        set_entry(session, "benders", [f"new {number}", f"works_by={works_by}", *said, *told], on=TODAY)
-    assert [one.mark_at for one in benders_on_file(session)][-4:] == ["centre", "start", "start", "start"]
-    set_entry(session, "benders", ["new 2", "works_by=ram"], on=TODAY)
-    set_entry(session, "benders", ["new 1", "works_by=ram", "width=60"], on=TODAY)
-    assert [one.mark_at for one in benders_on_file(session)][-4:] == ["centre", "start", "centre", "start"]
+    with shop.session() as session:
+        for number, (works_by, mark_at) in enumerate(ways):
+            told = [f"mark_at={mark_at}"] if mark_at else []
+            set_entry(session, "benders", [f"new {number}", f"works_by={works_by}", *said, *told], on=TODAY)
+        assert [one.mark_at for one in benders_on_file(session)][-4:] == ["centre", "start", "start", "start"]
+        set_entry(session, "benders", ["new 2", "works_by=ram"], on=TODAY)
+        set_entry(session, "benders", ["new 1", "works_by=ram", "width=60"], on=TODAY)
+        assert [one.mark_at for one in benders_on_file(session)][-4:] == [
+            "centre",
+            "start",
+            "centre",
+            "start",
+        ]
 
 
 def test_a_list_of_benders_carries_every_field_of_a_bender():
