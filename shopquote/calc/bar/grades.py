@@ -17,6 +17,9 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, nearest_word
 
+# Technical delivery conditions of hollow sections formed cold and finished hot; their sub-grades are alike.
+_HOT_FINISHED = ("EN 10219-1", "EN 10210-1")
+
 Family = Literal[
     "mild", "high-strength", "alloy", "tool", "stainless", "aluminium", "brass", "copper", "titanium"
 ]
@@ -70,6 +73,17 @@ class Grade:
         ('EN 10025-2 S275JR', 'EN 10219-1 S235JRH')
         """
         return (self.paper_hollow if hollow else "") or self.paper or self.name
+
+    def paper_of(self, section: Section) -> str:
+        """The same for one bar: hollow sections that are finished hot have a standard of their own.
+
+        >>> from shopquote.calc.bar.sections import parse_section
+        >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
+        >>> STARTING_GRADES["S355"].paper_of(parse_section("box 60 x 40 x 4 EN 10210", "mm"))
+        'EN 10210-1 S355J2H'
+        """
+        paper = self.on_paper(hollow=section.is_hollow)
+        return paper.replace(*_HOT_FINISHED) if section.corners == "EN 10210" else paper
 
     def at(self, strength: Strength) -> "Grade":
         """The grade with one strength of its range as its yield and tensile strength.
@@ -194,8 +208,9 @@ def other_names(grades: Mapping[str, Grade]) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, grade in grades.items():
         for paper in filter(None, (grade.paper, grade.paper_hollow)):
-            for words in (paper, _STANDARD_PART.sub("", paper), _STANDARD.sub("", paper)):
-                found.setdefault(_folded(words), name)
+            for full in {paper: "", paper.replace(*_HOT_FINISHED): ""}:
+                for words in (full, _STANDARD_PART.sub("", full), _STANDARD.sub("", full)):
+                    found.setdefault(_folded(words), name)
     return found
 
 

@@ -368,4 +368,4 @@ class PartAnswer:
     @property
     def grade_in_full(self) -> str:
         """Standard and sub-grade as papers name the metal of this bar."""
-        return self.grade.on_paper(hollow=self.section.is_hollow)
+        return self.grade.paper_of(self.section)

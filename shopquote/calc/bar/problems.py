@@ -4,6 +4,7 @@ A problem is a warning and a way out; only what cannot be made at all is refused
 Begin at `problems_of`.
 """
 
+import re
 from collections.abc import Sequence
 
 from shopquote.calc.bar.benders import BendingShop
@@ -152,7 +153,7 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
             Problem(
                 "cracks",
                 f"{strain}; by its reduction of area {grade.name} cracks below r {say.up(cracks)}. "
-                f"Use r {say.up(least)} or more{easy}, or bend it hot.",
+                f"Use r {say.up(least)} or more{easy}, or bend it hot{_softens(grade)}.",
             )
         ]
     return [
@@ -160,9 +161,19 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
             "radius-too-tight",
             f"{strain}, more than the {most} % of its least radius; {grade.name} is bent cold "
             f"to r {say.up(least)} at the tightest ({limit_source(grade, curve.bar)}). "
-            f"Use that{easy}, or bend it hot, and bend a test piece first.",
+            f"Use that{easy}, or bend it hot{_softens(grade)}, and bend a test piece first.",
         )
     ]
+
+
+# The temper behind an alloy: hardened by heat treatment or by work (EN 515, ANSI H35.1).
+_TEMPER = re.compile(r"-([TH]\d+)\b")
+
+
+def _softens(grade: Grade) -> str:
+    """What the fire does to a grade that owes its strength to its temper."""
+    temper = _TEMPER.search(grade.name) if grade.family == "aluminium" else None
+    return f" (heat takes its temper {temper[1]}: it is soft there afterwards)" if temper else ""
 
 
 def _far(curve: Curve, grade: Grade) -> list[Problem]:

@@ -284,7 +284,7 @@ def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> N
     screen = console()
     show = shower(unit)
     for material in materials:
-        grade = material.grade.on_paper(hollow=material.section.is_hollow)
+        grade = material.grade.paper_of(material.section)
         title = f"{material.section.name(unit)}, {grade}: {_many(material.pieces, 'piece')}"
         print_plan(material.plan, unit, currency, title)
         parts = {

@@ -340,7 +340,7 @@ def _order_line(
     usual = CUT_TOLERANCE[shop_unit(session)] if line.cut else MILL_TOLERANCE
     unit_price = None if ask else line.unit_price
     condition = ", ".join(t for t in (line.listed.item.condition, ONE_HEAT if line.one_heat else "") if t)
-    ordered_as = line.grade.on_paper(hollow=line.section.is_hollow)
+    ordered_as = line.grade.paper_of(line.section)
     standards = (ordered_as if ordered_as != line.grade.name else "", line.listed.item.standard)
     return OrderLine(
         position=position, stock_item_id=line.listed.item.id, section_key=line.section.key,

@@ -253,7 +253,7 @@ def saw_list(
                     offcut=bar.offcut,
                     kept=bar.kept,
                     sawn=bar.sawn or bar.rack_piece in group.sawn,
-                    grade_in_full=group.grade.on_paper(hollow=group.section.is_hollow),
+                    grade_in_full=group.grade.paper_of(group.section),
                 )
             )
             place += bar.count

@@ -70,7 +70,7 @@ def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[Par
                 name=part.name,
                 per_set=part.per_set,
                 bar=part.bar,
-                grade=answer.grade.on_paper(hollow=answer.section.is_hollow),
+                grade=answer.grade_in_full,
                 size=_size_words(answer.envelope_mm, spec.units),
                 depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
                 line_mm=line,

@@ -122,6 +122,7 @@ def test_a_grade_is_found_however_it_is_spaced():
     assert find_grade("6061 t6", STARTING_GRADES).name == "6061-T6"
     assert find_grade("s275", STARTING_GRADES).name == "S275"
     assert find_grade("EN 10219 S235JRH", STARTING_GRADES).name == "S235"
+    assert find_grade("EN 10210-1 S355J2H", STARTING_GRADES).name == "S355"
     assert find_grade("EN 10088 1.4301", STARTING_GRADES).name == "304"
 
 

@@ -178,6 +178,14 @@ def test_a_flat_on_edge_is_held_to_its_elongation_and_its_edge(work_out):
     assert "edge-buckles" not in {problem.code for problem in wide.problems}
 
 
+@pytest.mark.parametrize("grade", ["6061-T6", "6082-T6", "6061-O", "S275"])
+def test_heat_takes_the_temper_of_aluminium(work_out, grade):
+    # EN 515: T6 is solution heat-treated and artificially aged, which fire undoes; O and steel have none.
+    answer = work_out("flat 40 x 10", "leg 200; bend 90 r 4; leg 200", grade=grade)
+    message = next(p.message for p in answer.problems if p.code in ("radius-too-tight", "cracks"))
+    assert ("heat takes its temper T6" in message) is grade.endswith("T6")
+
+
 def test_edge_buckling_follows_plate_theory():
     # Worked by hand: 0.57 pi2 / (12 x 0.91) x (2 x 6 / 50)2 = 0.02967; 25 / 0.02967 = 842.5.
     assert edge_buckles_below_mm(50, 6) == pytest.approx(842.5, abs=0.5)
