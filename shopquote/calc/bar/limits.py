@@ -111,7 +111,7 @@ ALONG_ROLLING: dict[Family, tuple[float, str]] = {
     "copper": (1.0, "no more along the rolling in soft copper, by a copper mill's data sheet"),
 }  # fmt: skip
 # The same data sheet, R / T across and along: R220 and R240 alike (5 mm thick too), R360, which yields at
-# more than 320 MPa, 1 and 2; R290, from 250 MPa (both yields of EN 1652, from memory), 0 and 0.5.
+# more than 320 MPa, 1 and 2; R290, from 250 MPa (both yields of EN 1652, in a seller's table), 0 and 0.5.
 # A brass mill's data sheet of C260 strip to 0.4 mm: half hard, which yields at 350 MPa, 0.5 and 0.5; harder
 # ones 1.0 and 1.3, 1.3 and 1.8, 1.8 and 3.0, 3.0 and 5.0.
 _ALONG_HARD_METAL: dict[Family, tuple[float, float, str]] = {

@@ -45,7 +45,8 @@ def test_the_two_step_rule_changes_at_twice_the_thickness():
     assert two_step_k(20.1, 10) == 0.5
 
 
-# From memory of Machinery's Handbook, length of a 90 degree bend in inches: 0.55, 0.64, 0.71 T + 1.57 R.
+# Machinery's Handbook, 28th ed., as a drawing program's help page on bend tables quotes it, length of a
+# 90 degree bend: 0.55, 0.64, 0.71 T + pi / 2 R.
 @pytest.mark.parametrize(("k", "inches"), [(0.350, 0.5300), (0.407, 0.5525), (0.452, 0.5700)])
 def test_a_fixed_k_gives_the_handbook_lengths(k, inches):
     assert bend_allowance_mm(90, 0.25, 0.25, k) == pytest.approx(inches, abs=6e-4)

@@ -4,6 +4,12 @@ import pytest
 
 from shopquote.calc.bar.tube_bends import difficulty, tube_bend, wall_thinning
 
+# Published examples of tube were searched for in stored public pages and papers' abstracts. Held below:
+# thinning of a reference page, flattening of TEMA RCB-2.31 and of ships' piping (8 % from 5 D on two public
+# pages), least radii of a mill's handbook. Found without figures that can be held: square tube of 6060, pure
+# bending (Materials 14 (2021) 3814), thickness of elbows (Arch. Appl. Mech. 85 (2015) 629). Not found:
+# springback of a tube over a former in degrees, EN 12952-5's line.
+
 
 def test_the_outer_wall_thins_as_a_public_reference_says():
     # (Ro - CLR) / Ro: OD 42.4, CLR 66.2 gives 24.3 %.

@@ -1,7 +1,7 @@
 """Whole jobs against times that the trade has printed with everything in, which heavy work takes.
 
 Printed times hold for heavy work in big shops, all handling in; ours split the same minutes into rows and
-hold for light bar. Of the seven one of ours lies within its printed band, a cleat cut and punched, and six
+hold for light bar. Of the eight one of ours lies within its printed band, a cleat cut and punched, and seven
 lie below theirs, drilling and tapping far below: a drill press here is fed under power, stands set up for a
 run and has no crane to wait for. How far below is held too, so that no row shrinks unseen.
 The fabrication rates were before us when `weld.fit-up` and `weld.tacks` were set and bind those two; the
@@ -33,6 +33,7 @@ def mm(value):
 
 
 PLATE = PartSpec("A", "plate", 1, "flat 100 x 12", "S275", length=mm(300))
+PIPE = PartSpec("A", "pipe", 1, "tube 88.9 x 5", "S235", length=mm(300))
 BEAM = PartSpec("A", "rail", 1, "box 100 x 100 x 5", "S275", length=mm(1500))
 CLEAT = PartSpec("A", "cleat", 1, "flat 60 x 8", "S275", length=mm(100))
 HOLES = {"dia": mm(18), "count": 10}
@@ -50,6 +51,8 @@ PRINTED = (
      PLATE, 20, (HOLES_MIN, HOLES_MIN), 0.08, PAGE),
     ("the same tapped, a third more", replace(PLATE, holes=(HoleSpec(tapped=True, **HOLES),)), (), PLATE, 20,
      (TAPPED_MIN, TAPPED_MIN), 0.15, PAGE),
+    ("ten holes through pipe, twice those of plate", replace(PIPE, holes=(HoleSpec(**HOLES),)), (), PIPE, 20,
+     (2 * HOLES_MIN, 2 * HOLES_MIN), 0.08, PAGE),
     ("a metre of fillet to 1/2 in, 0.04 h an inch", PLATE, (WELD,), PLATE, 20, (FILLET_MIN, FILLET_MIN), 0.33,
      PAGE),
     ("a cleat from flat, cut and punched, 3 to 6 min", PUNCHED, (), None, 20, (3, 6), 1, RATES),
