@@ -15,7 +15,8 @@ from shopquote.calc.units import ZERO
 from shopquote.services.buying.offers import supplier_terms
 from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.purchase_lines import BoughtLine
-from shopquote.services.buying.purchase_ways import PlannedWay, Wanted
+from shopquote.services.buying.purchase_ways import PlannedWay
+from shopquote.services.buying.wanted import Wanted
 
 
 def materials_of(

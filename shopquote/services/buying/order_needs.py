@@ -18,8 +18,9 @@ from shopquote.records.orders import Order
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
-from shopquote.services.buying.purchase_ways import Units, Wanted, suffices
+from shopquote.services.buying.purchase_ways import Units, suffices
 from shopquote.services.buying.takeoff import groups_of, items_of_job, unit_of_job
+from shopquote.services.buying.wanted import Wanted
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack_on_file import free_rack
 from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit

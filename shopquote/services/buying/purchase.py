@@ -39,7 +39,6 @@ from shopquote.services.buying.purchase_ways import (
     PlannedWay,
     SectionMarket,
     Units,
-    Wanted,
     all_ways,
     different_ways,
     market_for,
@@ -47,6 +46,7 @@ from shopquote.services.buying.purchase_ways import (
     plans_for,
     suffices,
 )
+from shopquote.services.buying.wanted import Wanted
 from shopquote.services.shop.books import Books
 from shopquote.services.shop.invented_words import invented_words
 

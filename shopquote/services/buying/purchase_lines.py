@@ -15,7 +15,8 @@ from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.services.buying.offers import ListedBar
-from shopquote.services.buying.purchase_ways import PlannedWay, SectionMarket, Wanted
+from shopquote.services.buying.purchase_ways import PlannedWay, SectionMarket
+from shopquote.services.buying.wanted import Wanted
 
 # What is cut from one bar: (owner, mark, length, count).
 Load = tuple[tuple[str, str, Length, int], ...]

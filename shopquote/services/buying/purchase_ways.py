@@ -4,14 +4,12 @@ Begin at `all_ways`.
 """
 
 import time
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import field
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.buying_plan import BarKind, Need, Offer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
@@ -21,6 +19,7 @@ from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, ZERO, Length, Unit
 from shopquote.errors import CannotMakeError
 from shopquote.services.buying.offers import ListedBar
+from shopquote.services.buying.wanted import Wanted
 from shopquote.services.shop.books import Books
 
 # Work for all cut plans of a purchase, and for one of them; see `Work`.
@@ -34,34 +33,6 @@ LEAST_RACK_PIECES, MOST_RACK_PIECES = 60, 400
 LONGEST_RACK_PIECES = 10
 # Common practice, no source: the fineness of a length on an order.
 SAWN_STEP_NM = {"mm": NM_PER_MM, "in": NM_PER_INCH // 16}
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """Pieces of one section and grade, and the bars that the shop has already.
-
-    `own` are bars that the jobs have (promised, on order, cut); `free` lie on the rack for anybody.
-    """
-
-    section: Section
-    grade: Grade
-    pieces: tuple[Piece, ...]
-    own: tuple[RackBar, ...] = ()
-    free: tuple[RackBar, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """What the supplier choice calls it."""
-        return f"{self.section.key} {self.grade.name}"
-
-    def name_in(self, unit: Unit) -> str:
-        """What people call it who work in a unit."""
-        return f"{self.section.name(unit)} {self.grade.name}"
-
-    def of(self, owners: Iterable[str]) -> "Wanted":
-        """Only the pieces of some jobs."""
-        names = set(owners)
-        return replace(self, pieces=tuple(piece for piece in self.pieces if piece.owner in names))
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,8 +25,8 @@ from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_lines import guess_of, guess_words
-from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
-from shopquote.services.buying.wanted import wanted_of
+from shopquote.services.buying.purchase_ways import Units, market_for
+from shopquote.services.buying.wanted import Wanted, wanted_of
 from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit, the_shop, with_bars_of
 
 if TYPE_CHECKING:

@@ -1,18 +1,49 @@
 """What parts need of each material, with the bars that they may be cut from; loads no table."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from shopquote.calc.takeoff.cut_plan import SawSettings
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
+from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item, group_pieces
 from shopquote.calc.takeoff.whole_sheets import Sold, sheets_for, stem_of
-from shopquote.calc.units import Length
-from shopquote.services.buying.purchase_ways import Wanted
+from shopquote.calc.units import Length, Unit
 from shopquote.services.shop.books import Books
 from shopquote.services.shop.values import section_of
 
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Pieces of one section and grade, and the bars that the shop has already.
+
+    `own` are bars that the jobs have (promised, on order, cut); `free` lie on the rack for anybody.
+    """
+
+    section: Section
+    grade: Grade
+    pieces: tuple[Piece, ...]
+    own: tuple[RackBar, ...] = ()
+    free: tuple[RackBar, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What the supplier choice calls it."""
+        return f"{self.section.key} {self.grade.name}"
+
+    def name_in(self, unit: Unit) -> str:
+        """What people call it who work in a unit."""
+        return f"{self.section.name(unit)} {self.grade.name}"
+
+    def of(self, owners: Iterable[str]) -> "Wanted":
+        """Only the pieces of some jobs."""
+        names = set(owners)
+        return replace(self, pieces=tuple(piece for piece in self.pieces if piece.owner in names))
 
 
 def wanted_of(

@@ -24,8 +24,9 @@ from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
 from shopquote.services.buying.purchase import plan_purchase
-from shopquote.services.buying.purchase_ways import Units, Wanted
+from shopquote.services.buying.purchase_ways import Units
 from shopquote.services.buying.takeoff import groups_of, rack_bars, sheets_of
+from shopquote.services.buying.wanted import Wanted
 from shopquote.services.floor.floor_sheet import SawBar, SawnPiece
 from shopquote.services.rack.rack_on_file import walk_key
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
