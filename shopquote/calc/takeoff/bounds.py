@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from shopquote.calc.takeoff.knapsack import Knapsack, Whole
+from shopquote.calc.takeoff.knapsack import Knapsack, Passes, knapsack
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import CutProblem, Ints, Solution
@@ -56,7 +56,7 @@ class Bounds:
             widest = max(problem.kinds[k].capacity for _, numbers in chain for k in numbers)
             masks = [mask for mask, _ in chain]
             rows = tuple(numbers for _, numbers in chain)
-            tables.append((Knapsack(problem, masks, widest, bounds), rows))
+            tables.append((knapsack(Passes(problem, masks, widest, bounds)), rows))
         return tables
 
     def _credit_row(self, number: int) -> Ints | None:
@@ -82,21 +82,18 @@ class Bounds:
         reduced = [0] * len(kinds)
         places: list[Place] = [(tables[0][0], 0, 0)] * len(kinds)
         for table, rows in tables:
-            for mask, (best, numbers) in enumerate(zip(table.solve(prices, self.work), rows, strict=True)):
+            table.solve(prices, self.work)
+            for mask, numbers in enumerate(rows):
                 for k in numbers:
-                    at, gain = self._best_of(k, best)
+                    at, gain = self._best_of(k, table, mask)
                     reduced[k] = kinds[k].cost * self.fine - gain
                     places[k] = (table, mask, at)
         return reduced, places
 
-    def _best_of(self, kind: int, best: Whole) -> tuple[int, int]:
+    def _best_of(self, kind: int, table: Knapsack, mask: int) -> tuple[int, int]:
         """The units used by the best pattern of a kind, and its worth with its credit."""
         capacity, credit = self.problem.kinds[kind].capacity, self.credits[kind]
-        if credit is None:
-            return capacity, int(best[capacity])
-        total = best[: capacity + 1] + credit
-        at = int(total.argmax())
-        return at, int(total[at])
+        return (capacity, table.most(mask, capacity)) if credit is None else table.most_with(mask, credit)
 
     def lift(self, fine_bound: int) -> int:
         """Least cost of a real plan that is not below a bound in fine units."""

@@ -111,9 +111,8 @@ class Generation(Bounds):
         assert self.master is not None
         kind = self.problem.kinds[k]
         table, mask, _ = place
-        best = table.best[mask]
         gains = [
-            (prices[i] + int(best[kind.capacity - size]), i)
+            (prices[i] + table.most(mask, kind.capacity - size), i)
             for i, size in enumerate(self.problem.sizes)
             if demands[i] and size <= kind.capacity and self.problem.blocks[i] < 0 and kind.holds(i)
         ]
