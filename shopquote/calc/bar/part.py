@@ -37,6 +37,7 @@ from shopquote.calc.bar.problems import (
     meetings,
     order_problems,
     problems_of,
+    rolled_ends,
     unused_problems,
 )
 from shopquote.calc.bar.section_kinds import KINDS
@@ -134,6 +135,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *scroll_formers(curves, steel, say),
             *coils_to_wind(curves, fits),
             *mark_problems(bends, cut, shop.datum, say),
+            *rolled_ends(bends, cut),
             *thread_problems(part.holes),
             *splice_problems(pieces, bar, part.splice, development.runs, say, sheet=section.form.by_width),
             *unused_problems(part, section),

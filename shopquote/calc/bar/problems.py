@@ -265,6 +265,27 @@ def mark_problems(bends: Sequence[BendAnswer], cut: Length, datum: str, say: Say
     return found
 
 
+# A curve that comes nearer to the end of its bar is taken to reach it, mm.
+_AT_THE_END_MM = 1.0
+
+
+def rolled_ends(bends: Sequence[BendAnswer], cut: Length) -> list[Problem]:
+    """Rolled curves that reach an end of the bar, which rolls cannot press: common practice, no source."""
+    found = []
+    for bend in bends:
+        rooms = (bend.mark.start.mm_float, (cut - bend.mark.end).mm_float)
+        ends = [end for end, room in zip(("start", "finish"), rooms, strict=True) if room < _AT_THE_END_MM]
+        if bend.how == "rolls" and bend.bender is not None and ends:
+            curve = f"{bend.kind.capitalize()} ({show_angle(abs(bend.angle))})"
+            told = (
+                f"{curve}: rolls leave the bar straight at the {' and the '.join(ends)} end, for about half "
+                "the distance of the outer rolls. Leave that much more there and saw it off, or set the end "
+                "on a former first (common practice, no source)."
+            )
+            found.append(Problem("rolled-end", told))
+    return found
+
+
 def meetings(
     stops: Sequence[Stop], development: Development, section: Section, where: str, say: Say
 ) -> list[Problem]:

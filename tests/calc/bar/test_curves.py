@@ -14,9 +14,12 @@ from shopquote.calc.bar.develop import (
     scroll_length_mm,
     taper_stock_mm,
 )
+from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
+from shopquote.services.shop.starting import starting_shop
 
 
 def length(answer):
@@ -224,3 +227,19 @@ def test_a_scroll_is_judged_by_its_tightest_radius_whichever_way_it_runs(work_ou
     assert opening.former_radius == closing.former_radius
     assert opening.former_radius <= opening.inside_radius
     assert opening.moment_nm == closing.moment_nm
+
+
+@pytest.mark.parametrize(
+    ("shape", "ends"),
+    [
+        ("ring d 800", "start and the finish end"),
+        ("leg 300; arc 90 r 900 rolled", "the finish end"),
+        ("leg 300; arc 90 r 900 rolled; leg 300", ""),
+    ],
+)
+def test_rolls_leave_an_end_of_the_bar_straight(shape, ends):
+    shop = starting_shop()
+    rolls = replace(shop, benders=tuple(one for one in shop.benders if one.works_by == "rolls"))
+    answer = analyse_part(PartSpec("A", "hoop", 1, "flat 40 x 8", "S275", shape=shape), "mm", rolls)
+    told = [problem.message for problem in answer.problems if problem.code == "rolled-end"]
+    assert len(told) == bool(ends) and ends in "".join(told)
