@@ -1,5 +1,6 @@
 """`shopquote setup`: create or upgrade the database and ask for the shop's own details."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -12,6 +13,7 @@ from shopquote.cli.options import DbOption, JsonOption, flag, writing
 from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
+    from shopquote.errors import Fault
     from shopquote.services.shop.database import Database
     from shopquote.services.shop.setup import ShopDetails
 
@@ -129,11 +131,15 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
     from shopquote.services.shop.lists import set_entry
 
     today = now().date()
+    left_out: list[Fault] = []
     with database.session() as session:
         set_entry(session, "suppliers", [supplier], on=today)
     try:
         with database.session() as session:
-            read = read_price_list(session, supplier, price_table(session, supplier, file), on=today)
+            table = price_table(session, supplier, file)
+            read = read_price_list(session, supplier, table, on=today, left_out=left_out)
+            if left_out and not _takes_the_rest(left_out, len(read.changes)):
+                raise InputError.from_faults(left_out)
             store_price_list(session, read)
     except InputError:
         typer.echo(
@@ -142,6 +148,43 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
         )  # fmt: skip
         raise
     print_price_list(read, stored=True)
+    if left_out:
+        typer.echo(
+            "The others, once mended or their words taught (--means): "
+            f'shopquote order prices "{supplier}" "{file}"', err=True,
+        )  # fmt: skip
+    _ask_delivery(database, supplier)
+
+
+def _ask_delivery(database: "Database", supplier: str) -> None:
+    """What a delivery from the supplier costs, for quotes bear it; asked again until it is an amount."""
+    from shopquote.errors import InputError
+    from shopquote.outputs.tables.show import print_error
+    from shopquote.services.shop.lists import set_entry
+
+    while True:
+        try:
+            typed = typer.prompt("    What a delivery from them costs", default="0", err=True).strip()
+            with database.session() as session:
+                set_entry(session, "suppliers", [supplier, f"delivery_charge={typed}"], on=now().date())
+        except InputError as mistake:
+            print_error(mistake)
+        except typer.Abort:
+            return
+        else:
+            return
+
+
+def _takes_the_rest(left_out: "Sequence[Fault]", bars: int) -> bool:
+    """Whether the rows without mistakes are to be taken; the others are told first. No answer is no."""
+    for fault in left_out:
+        typer.echo(f"  {fault}", err=True)
+    rows = "1 row" if len(left_out) == 1 else f"{len(left_out)} rows"
+    others = "the other bar" if bars == 1 else f"the other {bars} bars"
+    try:
+        return typer.confirm(f"{rows} cannot be read. Take {others} now?", default=True, err=True)
+    except typer.Abort:
+        return False
 
 
 def _ask(known: "ShopDetails") -> "ShopDetails":

@@ -62,6 +62,8 @@ def taught_words(columns: Mapping[str, str]) -> dict[str, str]:
 def taught(words: Iterable[str]) -> dict[str, str]:
     """Taught words as they stand among the columns, from pairs such as `RND=round`; `RND=` forgets it.
 
+    A word that says nothing of the bar, such as "bright drawn", is taught as `bright drawn=-`.
+
     Raises:
         InputError: a word is no such pair.
     """

@@ -42,7 +42,8 @@ from shopquote.services.buying.price_rows import (
 from shopquote.services.shop.shop_on_file import grades_on_file, shop_notation
 
 TEACH_HINT = (
-    'A word of the supplier\'s own is taught once and kept with it: --means "RND=round" --means 43A=S275'
+    'A word of the supplier\'s own is taught once and kept with it: --means "RND=round" --means 43A=S275; '
+    'one that says nothing: --means "bright drawn=-"'
 )
 
 

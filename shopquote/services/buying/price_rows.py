@@ -21,6 +21,7 @@ from shopquote.reading.table_files import FileTable, TableRow
 
 # A taught word stands among a supplier's columns as "means rnd": "round".
 MEANS = "means "
+SAYS_NOTHING = "-"
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
 # Lists name these once, for the rows below too.
@@ -290,16 +291,23 @@ def is_on_request(reading: ListReading, row: TableRow) -> bool:
 def in_our_words(text: str, taught: Mapping[str, str]) -> str:
     """A supplier's text, its own words put into ours: whole words, the longest first, whatever their case.
 
+    Words that mean "-" say nothing of the bar and fall away.
+
     >>> in_our_words("RND 12", {"rnd": "round"}), in_our_words("SQ TUBE 2 x 2", {"sq": "x", "sq tube": "box"})
     ('round 12', 'box 2 x 2')
+    >>> in_our_words("Round 8 mm bright drawn", {"bright drawn": "-"})
+    'Round 8 mm'
     """
     phrases = sorted(taught, key=len, reverse=True)
     if not phrases:
         return text
     either = "|".join(_whole_word(phrase) for phrase in phrases)
-    return re.sub(
-        either, lambda match: taught[" ".join(match[0].casefold().split())], text, flags=re.IGNORECASE
-    ).strip()
+
+    def ours(match: re.Match[str]) -> str:
+        said = taught[" ".join(match[0].casefold().split())]
+        return "" if said == SAYS_NOTHING else said
+
+    return re.sub(either, ours, text, flags=re.IGNORECASE).strip()
 
 
 def _whole_word(phrase: str) -> str:

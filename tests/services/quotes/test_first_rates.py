@@ -4,10 +4,13 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
+from sqlalchemy import select
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
 from shopquote.errors import InputError, NotFoundError
+from shopquote.records.materials import StockItem
+from shopquote.records.people import Supplier
 from shopquote.services.quotes import first_rates as first
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import open_database
@@ -103,3 +106,28 @@ def test_a_shop_of_its_own_keeps_nothing_of_the_invented_one(tmp_path):
         with open_database(db) as database, database.reading() as session:
             shop = the_shop(session)
             assert (shop.name, shop.address, shop.email) == ("Weir Forge", "", "")
+
+
+@pytest.mark.parametrize("takes", ["y", "n"])
+def test_a_list_with_a_word_of_the_suppliers_own_gives_its_other_bars_and_its_delivery(tmp_path, takes):
+    """One row of three cannot be read: the others are offered, and what a delivery costs is asked."""
+    file = tmp_path / "list.csv"
+    file.write_text(
+        "Product;Quality;Length m;Price;per\n"
+        "Round 8 mm bright drawn;S275;6;2.95;bar\nRD 10;S275;6;1.42;kg\nFlat 40 x 6;S275;6;1.31;kg\n",
+        encoding="utf-8",
+    )
+    db = str(tmp_path / "own.db")
+    taken = f"{takes}\n" + ("much\n25\n" if takes == "y" else "\n")
+    walk = "y" + "\n" * 11 + f"{file}\nHexham Bars\n{taken}\n\n"
+    done = CliRunner().invoke(app, ["setup", "--own", "--db", db], input="Weir Forge" + "\n" * 16 + walk)
+    assert done.exit_code == 0, done.output
+    assert "row 2, Product: found 'Round 8 mm bright drawn'" in done.output
+    assert "1 row cannot be read. Take the other 2 bars now?" in done.output
+    with open_database(db) as database, database.reading() as session:
+        (supplier,) = session.scalars(select(Supplier)).all()
+        bars = session.scalars(select(StockItem)).all()
+        assert len(bars) == (2 if takes == "y" else 0)
+        assert supplier.delivery_charge == (25 if takes == "y" else 0)
+    words = ["order", "prices", "Hexham Bars", str(file), "--means", "bright drawn=-", "--db", db]
+    assert "3 bars read" in CliRunner().invoke(app, words).output
