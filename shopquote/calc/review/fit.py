@@ -77,6 +77,10 @@ class Spread:
         """Relative standard deviation of jobs of so many minutes, all above zero."""
         return np.asarray(np.sqrt(self.whole**2 + self.hour**2 * 60 / minutes + (self.minute / minutes) ** 2))
 
+    def times(self, factor: float) -> "Spread":
+        """So many times as wide."""
+        return Spread(factor * self.whole, factor * self.hour, factor * self.minute)
+
 
 @dataclass(frozen=True, slots=True)
 class RobustFit:

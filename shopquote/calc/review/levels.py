@@ -42,6 +42,7 @@ OF_A_JOB, _JOB_WORTH = (0.10, 100.0)  # what all work of a job shares, and its w
 _ROUNDS = 12
 _LOOKED_FOR_BREAKS = (1, 3)  # rounds after which breaks are sought: pace and breaks settle together
 _LEAST_SPREAD, _LEAST_FREE = 0.03, 0.4
+_CORE_WORTH = 40.0  # entries that an unknown middle is worth
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         rests = np.allclose(new, change, atol=1e-4)
         change = np.clip(new, -4, 4)
         seen = [
-            unrounded(table.minutes, step, _expected(table, change[part]), shape)
+            unrounded(table.minutes, step, _expected(table, change[part]), shape.times(core))
             for table, part, step, shape in zip(tables, parts, steps, shapes, strict=True)
         ]
         errors = [error for error, _ in seen]
@@ -101,7 +102,7 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         core = _core(tables, change, parts, shapes, errors, before, free)
         if round_ in _LOOKED_FOR_BREAKS:
             before = [
-                chance_before(error, shape.of(_expected(table, change[part])))
+                chance_before(error, core * shape.of(_expected(table, change[part])))
                 for table, part, shape, error in zip(tables, parts, shapes, errors, strict=True)
             ]
     job = _of_a_job(tables, change, parts, shapes, errors, before)
@@ -165,14 +166,19 @@ def _core(
     before: Sequence[Floats],
     free: float,
 ) -> float:
-    """How wide the middle half of the errors lies of what all show: wrong entries widen only the ends."""
+    """How wide the middle half of the errors lies of what all show: wrong entries widen only the ends.
+
+    Few entries may happen to lie close, the more where rounding hides them: they are held to the whole.
+    """
     scaled = np.concatenate(
         [
             _settled(error, held) / shape.of(_expected(table, change[part]))
             for table, part, shape, error, held in zip(tables, parts, shapes, errors, before, strict=True)
         ]
     )
-    return float(min(1.0, NORMAL_MAD * np.median(np.abs(scaled - np.median(scaled))) / np.sqrt(free)))
+    count = len(scaled)
+    core = NORMAL_MAD * np.median(np.abs(scaled - np.median(scaled))) / np.sqrt(free)
+    return float(np.sqrt((count * min(core, 1.0) ** 2 + _CORE_WORTH) / (count + _CORE_WORTH)))
 
 
 def _free(tables: Sequence[WorkTable], information: Floats, covariance: Floats) -> float:
@@ -223,7 +229,7 @@ def _linear(
     expected = _expected(table, change)
     spread = shape.of(expected)
     # The mean of a lognormal lies above its middle by half the variance: minutes are learned as means.
-    seen, hidden = unrounded(table.minutes, step, expected, shape)
+    seen, hidden = unrounded(table.minutes, step, expected, shape.times(core))
     error = seen + 0.5 * (core * np.minimum(spread, 0.6)) ** 2
     far = _settled(error, before) / spread
     weights = (T_DEGREES + 1) / (T_DEGREES + far**2) / spread**2

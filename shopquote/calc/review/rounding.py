@@ -16,8 +16,9 @@ import numpy as np
 
 from shopquote.calc.review.fit import Floats, Spread, WorkTable
 
-STEPS = (15.0, 5.0)  # minutes, the widest first; common practice, no source
-_LEAST_ENTRIES = 3  # two operations of a job may both be a multiple of 5 by chance
+# Minutes, the widest first, with the entries of a job that tell of it: two may both be a multiple of 5 by
+# chance. Common practice, no source.
+STEPS = ((15.0, 2), (5.0, 3))
 _erf = np.frompyfunc(erf, 1, 1)
 
 
@@ -27,13 +28,16 @@ def rounding_steps(tables: Sequence[WorkTable]) -> list[Floats]:
     for table in tables:
         for job, minutes in zip(table.jobs, table.minutes.tolist(), strict=True):
             held.setdefault(job, []).append(minutes)
-    steps = {
-        job: next((step for step in STEPS if all(value % step == 0 for value in values)), 0.0)
-        if len(values) >= _LEAST_ENTRIES
-        else 0.0
-        for job, values in held.items()
-    }
+    steps = {job: _step(values) for job, values in held.items()}
     return [np.array([steps[job] for job in table.jobs]) for table in tables]
+
+
+def _step(entries: Sequence[float]) -> float:
+    """The widest step that all entries of a job are whole multiples of; 0 for none, or too few to tell."""
+    for step, least in STEPS:
+        if len(entries) >= least and not any(entry % step for entry in entries):
+            return step
+    return 0.0
 
 
 def unrounded(minutes: Floats, step: Floats, expected: Floats, spread: Spread) -> tuple[Floats, Floats]:
@@ -45,7 +49,9 @@ def unrounded(minutes: Floats, step: Floats, expected: Floats, spread: Spread) -
         return error, hidden
     of, half = expected[rows], step[rows] / 2
     deviation = np.minimum(np.hypot(spread.whole, spread.hour * np.sqrt(60 / of)), 0.8)
-    low, high = (np.log((minutes[rows] + side) / of) / deviation for side in (-half, half))
+    # Nobody writes down nothing: one step stands for all that is shorter, too.
+    least = np.where(minutes[rows] > step[rows], minutes[rows] - half, 1e-9)
+    low, high = (np.log(end / of) / deviation for end in (least, minutes[rows] + half))
     # Where all of the interval is far from what is expected, its near end is the likely value.
     inside = (low < 4) & (high > -4)
     a, b = np.clip(low, -5, 5), np.clip(high, -5, 5)
