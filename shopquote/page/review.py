@@ -12,7 +12,8 @@ from shopquote.calc.review.variance import per_cent
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.month_words import month_of
-from shopquote.outputs.tables.review_columns import JOBS, OPERATIONS, SUGGESTIONS, group_columns
+from shopquote.outputs.tables.review_columns import OPERATIONS, SUGGESTIONS, group_columns, jobs_columns
+from shopquote.outputs.tables.review_tables import gaps_text
 from shopquote.page.desk import desk
 from shopquote.page.papers import download
 from shopquote.page.pictures import bars_chart
@@ -42,12 +43,13 @@ def show() -> str:
         rows: Sequence[Any] = jobs_of_group(session, many.jobs, by, group) if group else many.jobs
     # The worst first: that is where something is to be learned.
     rows = sorted(rows, key=lambda row: row.margin_steps)
-    groups = many.groups.get(by, ())
+    shown, groups = rows[:MOST_ROWS], many.groups.get(by, ())
     worth = answer.lesson.worth_taking
     return render_template(
         "review.html", answer=answer, month=month_of(answer), by=by, days=days, group=group,
         groupings=GROUPINGS, worth=worth,
-        jobs=Table(JOBS, rows[:MOST_ROWS], setting=setting), job_address=job_address,
+        jobs=Table(jobs_columns(shown), shown, setting=setting), job_address=job_address,
+        gaps=gaps_text(many),
         groups=Table(group_columns(by.capitalize()), groups[:MOST_ROWS], setting=setting),
         operations=Table(OPERATIONS, many.operations, setting=setting),
         suggestions=Table(SUGGESTIONS, worth, setting=setting),

@@ -42,13 +42,13 @@ SHEETS_OF_GROUPS = {
     "quantity": ("Quantities", "Sets"),
     "month": ("Months", "Month"),
 }
-MOST_IN_CHART = 12
-MONTHS_IN_CHART = 24
+MOST_IN_CHART, MONTHS_IN_CHART = 12, 24
 MOST_ODD = 50
 MOST_NAMED = 8
 MOST_RANKED = 100
 # Rows that a chart takes below its table.
 CHART_ROWS = 20
+PARTLY = ", in part as quoted"
 FOOTER = "Margin review: for the shop only"
 STANDARDS_NOTE = (
     "In bold: worth taking, all of them best together. Without a figure under Seen the jobs cannot tell "
@@ -351,11 +351,11 @@ def _sums(many: ManyReview) -> list[Fact]:
     facts: list[Fact] = [
         fact("Price", MONEY, total.price),
         fact("Cost, quoted", MONEY, total.cost_estimated),
-        fact("Cost, actual", MONEY, total.cost_actual),
+        fact("Cost, actual" + (PARTLY if total.gap else ""), MONEY, total.cost_actual),
         fact("Margin", MONEY, total.margin),
         fact("Margin, % of the price", PERCENT, total.margin_pct),
         fact("Margin quoted, % of the price", PERCENT, total.margin_estimated_pct),
-        fact("Hours worked", HOURS, total.minutes_actual / 60),
+        fact("Hours worked" + (PARTLY if many.minutes_assumed else ""), HOURS, total.minutes_actual / 60),
         fact("Margin per hour", MONEY, total.margin_per_hour),
         fact("Rework, % of the hours", PERCENT, rework),
     ]
@@ -373,7 +373,7 @@ def _quoted_and_actual(review: JobReview) -> list[Fact]:
     quoted, actual = review.estimated, review.actual
     return [
         fact("Price", MONEY, review.quoted, review.price),
-        fact("Cost", MONEY, quoted.cost, actual.cost),
+        fact("Cost" + (PARTLY if review.gap else ""), MONEY, quoted.cost, actual.cost),
         fact("Margin", MONEY, quoted.margin, actual.margin),
         fact("Margin, % of the price", PERCENT, quoted.margin_pct, actual.margin_pct),
         fact("Margin per hour", MONEY, quoted.margin_per_hour, actual.margin_per_hour),

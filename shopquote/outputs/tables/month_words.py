@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import per_cent, round_to
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Look, Setting
-from shopquote.outputs.tables.review_tables import gaps_text
+from shopquote.outputs.tables.review_tables import as_quoted_text, gaps_text, minutes_assumed_at
 
 if TYPE_CHECKING:
     from shopquote.services.review.review_answer import ReviewAnswer
@@ -65,7 +65,8 @@ def month_of(answer: "ReviewAnswer") -> Month:
             ),
         ),
         Picture(
-            "Hours by operation, worked and quoted", HOURS, ("Worked", "Quoted"),
+            "Hours by operation, worked and quoted", HOURS,
+            ("Worked, as quoted where not logged" if many.minutes_assumed else "Worked", "Quoted"),
             tuple(
                 PictureBar(row.operation, (row.minutes_actual / 60, row.minutes_estimated / 60))
                 for row in many.operations[:MOST_BARS]
@@ -95,7 +96,8 @@ class _Words:
         total = self.many.total
         jobs = f"{total.jobs} job{'' if total.jobs == 1 else 's'}"
         return (
-            f"{jobs} brought {self.money(total.price)} and cost {self.money(total.cost_actual)}: a margin of "
+            f"{jobs} brought {self.money(total.price)} and cost {self.money(total.cost_actual)}"
+            f"{as_quoted_text(self.many.gaps[1], self.many.currency)}: a margin of "
             f"{self.money(total.margin)}, {_pct(total.margin_pct)} of the price, where "
             f"{_pct(total.margin_estimated_pct)} was quoted."
         )
@@ -121,8 +123,8 @@ class _Words:
         over = max(self.many.operations, key=lambda row: row.minutes_actual - row.minutes_estimated)
         more = over.minutes_actual - over.minutes_estimated
         text = (
-            f"The jobs took {_hours(total.minutes_actual)}, quoted {_hours(total.minutes_estimated)}, rework "
-            f"{_hours(total.minutes_rework)}"
+            f"The jobs took {_hours(total.minutes_actual)}{_not_logged(self.many.minutes_assumed)}, quoted "
+            f"{_hours(total.minutes_estimated)}, rework {_hours(total.minutes_rework)}"
         )
         if round_to(more / 60, "0.1") > 0:
             text += f"; {over.operation} went over most, by {_hours(more)}"
@@ -147,8 +149,8 @@ class _Words:
         )
         # Not what the hour earned: the whole job hangs on the operation that there is least of.
         text = (
-            f"{head}, the most worked, jobs brought {self.money(held.per_hour)} beyond bars, bought items "
-            "and work outside"
+            f"{head}, the most worked{_not_logged(minutes_assumed_at(self.many))}, jobs brought "
+            f"{self.money(held.per_hour)} beyond bars, bought items and work outside"
         )
         if best is least or best.per_hour is None or least.per_hour is None:
             return f"{text}."
@@ -218,6 +220,10 @@ class _Words:
 
 def _pct(value: Decimal | None) -> str:
     return "no share" if value is None else f"{value} %"
+
+
+def _not_logged(minutes: Decimal) -> str:
+    return f" ({_hours(minutes)} of it as quoted, not logged)" if minutes else ""
 
 
 def _hours(minutes: Decimal) -> str:

@@ -1,6 +1,7 @@
 """What stands in a review: the columns that the terminal, JSON and the review workbook share."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Union
 
@@ -124,6 +125,14 @@ JOBS: tuple[Column[JobRow], ...] = (
     Column("Overdue", lambda row: row.overdue, MONEY, 13, on=SHEET | JSON),
     Column("As quoted", _of_job(lambda row: row.assumed), on=JSON),
 )  # fmt: skip
+
+
+def jobs_columns(rows: "Sequence[JobRow]") -> "tuple[Column[JobRow], ...]":
+    """A row a job as people see it: what nobody logged stands beside the cost where there is any."""
+    shown = next(column for column in JOBS if column.key == "as_quoted_at_most")
+    if not any(row.gap for row in rows):
+        return JOBS
+    return tuple(replace(column, on=column.on | SEEN) if column is shown else column for column in JOBS)
 
 
 def group_columns(heading: str) -> "tuple[Column[Group], ...]":

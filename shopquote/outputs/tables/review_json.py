@@ -53,7 +53,9 @@ def review_json(
     operations = json_rows(OPERATIONS, many.operations, setting)
     answer: dict[str, object] = {
         "jobs": [
-            job_json(full[row.number]) if row.number in full else figures_json(row, setting)
+            job_json(full[row.number]) | _money_in(row, setting)
+            if row.number in full
+            else figures_json(row, setting)
             for row in many.jobs
         ],
         "totals": totals_json(many),
@@ -73,6 +75,14 @@ def review_json(
     if lesson.back_test is not None:
         answer["back_test"] = back_test_json(lesson.back_test)
     return answer
+
+
+def _money_in(row: "JobFigures", setting: Setting) -> dict[str, object]:
+    """What is invoiced of a job, still to invoice, paid and overdue: the same figures as in a row of many."""
+    (told,) = json_rows(JOBS, [row], setting)
+    return {"invoiced_so_far": told["invoiced"]} | {
+        name: told[name] for name in ("to_invoice", "paid", "overdue")
+    }
 
 
 def _groups(many: "ManyReview", by: Sequence[str], operations: object) -> dict[str, object]:
@@ -132,6 +142,8 @@ def job_json(review: "JobReview") -> dict[str, object]:
             {"mark": mark, "count": count, "reason": reason} for mark, count, reason in review.scrapped
         ],
         "as_quoted": review.assumed,
+        "as_quoted_at_most": _money(review.gap, currency),
+        "as_quoted_minutes": json_number(review.minutes_assumed),
         "why": review.sentences,
         "notes": review.notes,
     }

@@ -4,12 +4,11 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from shopquote.outputs.looks import MONEY, Setting
+from shopquote.outputs.looks import HOURS, MONEY, Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.owner_tables import accepted_text, print_asking, print_hours, print_money_left
 from shopquote.outputs.tables.review_columns import (
     AT_BOTTLENECK,
-    JOBS,
     LOG,
     OPERATIONS,
     REASONS,
@@ -17,14 +16,18 @@ from shopquote.outputs.tables.review_columns import (
     VARIANCES,
     WIN_RATES,
     group_columns,
+    jobs_columns,
 )
 from shopquote.outputs.tables.show import console, print_facts, print_table
 
 if TYPE_CHECKING:
     from shopquote.calc.review.ranges import BackTest
+    from shopquote.calc.review.variance import Variance
     from shopquote.services.floor.log_list import JobLog
     from shopquote.services.floor.log_words import Done
     from shopquote.services.review.bottleneck import Bottleneck
+    from shopquote.services.review.job_figures import JobFigures
+    from shopquote.services.review.job_groups import Group
     from shopquote.services.review.job_review import JobReview
     from shopquote.services.review.learning import ByHand, NewPace, StandardsLesson, Suggestion
     from shopquote.services.review.review import ManyReview
@@ -59,8 +62,8 @@ def print_log(held: "JobLog") -> None:
     print_table(Table(LOG, held.rows, f"{held.job}, {held.state}", Setting(held.currency)))
 
 
-def print_job_review(review: "JobReview") -> None:
-    """One job in full."""
+def print_job_review(review: "JobReview", figures: "JobFigures | None" = None) -> None:
+    """One job in full; `figures` are its row among many, which knows what is invoiced and paid."""
     currency = review.currency
     estimated, actual = review.estimated, review.actual
     total = review.total
@@ -71,12 +74,17 @@ def print_job_review(review: "JobReview") -> None:
             ("customer", review.customer),
             ("quote", review.quote),
             ("price", _price_text(review)),
-            ("cost", f"{_money(total.actual, currency)}, quoted {_money(total.estimated, currency)}"),
+            *_money_in_facts(review, figures),
+            (
+                "cost",
+                f"{_money(total.actual, currency)}{as_quoted_text(review.gap, currency)}, quoted "
+                f"{_money(total.estimated, currency)}",
+            ),
             (
                 "margin",
                 _margin_text(actual.margin, actual.margin_pct, estimated.margin_pct, currency),
             ),
-            ("per hour", f"{_money(actual.margin_per_hour, currency)} of margin for each hour worked"),
+            ("per hour", _per_hour_text(actual.margin_per_hour, currency, total, review.minutes_assumed)),
         ]
     )
     setting = Setting(currency)
@@ -102,6 +110,31 @@ def _price_text(review: "JobReview") -> str:
     )
 
 
+def _money_in_facts(review: "JobReview", figures: "JobFigures | None") -> list[tuple[str, str]]:
+    """What is invoiced of the price, still to invoice, paid and overdue."""
+    if figures is None or not review.invoiced:
+        return []
+    told, left, paid, late = (
+        _money(amount, review.currency)
+        for amount in (figures.invoiced_so_far, figures.to_invoice, figures.paid, figures.overdue)
+    )
+    overdue = f", {late} overdue" if figures.overdue else ""
+    return [("invoiced", f"{told}, {left} still to invoice; {paid} paid{overdue}")]
+
+
+def as_quoted_text(amount: Decimal, currency: str) -> str:
+    """Beside a cost: how much of it is no more than what was quoted; empty where all was logged."""
+    return f" (at most {_money(amount, currency)} of it as quoted, not logged)" if amount else ""
+
+
+def _per_hour_text(earned: Decimal | None, currency: str, total: "Variance | Group", assumed: Decimal) -> str:
+    text = f"{_money(earned, currency)} of margin for each hour worked"
+    if not assumed:
+        return text
+    hours = [HOURS.text(minutes / 60, Setting(currency)) for minutes in (assumed, total.minutes_actual)]
+    return f"{text} ({hours[0]} of {hours[1]} h as quoted, not logged)"
+
+
 def _print_heading(text: str) -> None:
     """A heading over the whole width, whatever stands in it."""
     from rich.text import Text
@@ -120,8 +153,9 @@ def _print_lines(heading: str, lines: Iterable[str]) -> None:
 def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
     """Named jobs in full, else many; then what the logged jobs say of the standards."""
     if answer.details:
+        rows = {row.number: row for row in answer.many.jobs}
         for review in answer.details:
-            print_job_review(review)
+            print_job_review(review, rows.get(review.job))
     else:
         print_many(answer.many, by)
         print_money_left(answer.left, answer.many.currency)
@@ -144,20 +178,24 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
     facts = [
         ("jobs", f"{total.jobs}"),
         ("price", _money(total.price, currency)),
-        ("cost", f"{_money(total.cost_actual, currency)}, quoted {_money(total.cost_estimated, currency)}"),
+        (
+            "cost",
+            f"{_money(total.cost_actual, currency)}{as_quoted_text(many.gaps[1], currency)}, quoted "
+            f"{_money(total.cost_estimated, currency)}",
+        ),
         (
             "margin",
             _margin_text(total.margin, total.margin_pct, total.margin_estimated_pct, currency),
         ),
-        ("per hour", f"{_money(total.margin_per_hour, currency)} of margin for each hour worked"),
+        ("per hour", _per_hour_text(total.margin_per_hour, currency, total, many.minutes_assumed)),
     ]
     if many.bottleneck is not None:
         earned = _money(many.bottleneck.per_hour, currency)
         facts.append(
             (
                 "bottleneck",
-                f"{many.bottleneck.operation}, {many.bottleneck.hours} h: jobs that took it earned {earned} "
-                "for each of its hours",
+                f"{many.bottleneck.operation}, {many.bottleneck.hours} h{_not_logged_at(many)}: jobs that "
+                f"took it earned {earned} for each of its hours",
             )
         )
     facts += _what_is_open(many)
@@ -173,6 +211,21 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
         _print_bottleneck(many.bottleneck, currency)
     print_table(Table(OPERATIONS, many.operations, setting=Setting(currency)))
     print_table(Table(WIN_RATES, many.win_rates))
+
+
+def _not_logged_at(many: "ManyReview") -> str:
+    assumed = minutes_assumed_at(many)
+    return (
+        f" ({HOURS.text(assumed / 60, Setting(many.currency))} of them as quoted, not logged)"
+        if assumed
+        else ""
+    )
+
+
+def minutes_assumed_at(many: "ManyReview") -> Decimal:
+    """Of the bottleneck's minutes, those as quoted since nobody logged any."""
+    name = many.bottleneck.operation if many.bottleneck is not None else ""
+    return sum((row.minutes_assumed for row in many.operations if row.operation == name), Decimal(0))
 
 
 def _print_bottleneck(held: "Bottleneck", currency: str) -> None:
@@ -217,7 +270,7 @@ def _print_jobs(many: "ManyReview") -> None:
     title = "Jobs, the least earning first"
     if len(rows) > len(shown):
         title = f"Of {len(rows)} jobs, the {MOST_ROWS // 2} that earned least and most"
-    print_table(Table(JOBS, shown, title, Setting(many.currency)))
+    print_table(Table(jobs_columns(shown), shown, title, Setting(many.currency)))
 
 
 def print_lesson(lesson: "StandardsLesson", currency: str) -> None:

@@ -12,14 +12,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED
-from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour, round_to
+from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED, NEVER_MISSED
+from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote
 from shopquote.records.quotes import Quote
 from shopquote.services.floor.delivery_note import delivered_words
 from shopquote.services.floor.log import shop_currency
@@ -37,13 +37,11 @@ from shopquote.services.review.cost_lines import (
     outside_lines,
 )
 from shopquote.services.review.good_pieces import short_of_good
-from shopquote.services.review.missing import Missing, hardly_logged, what_is_missing
+from shopquote.services.review.missing import Missing, hardly_logged, what_is_missing, wrong_operation
 from shopquote.services.review.review_sums import earned_price, job_figures
 from shopquote.services.review.selection import Filters
 
 ZERO = Decimal(0)
-# Common practice, no source: as many minutes as were quoted elsewhere, within a third; few are let be.
-_ALIKE, _LEAST_MOVED = Decimal("0.35"), Decimal(10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +76,18 @@ class JobReview:
     def total(self) -> Variance:
         """All lines together."""
         return add_up(self.lines)
+
+    @property
+    def minutes_assumed(self) -> Decimal:
+        """Of the minutes, those as quoted since nobody logged any."""
+        return sum((line.minutes_actual for line in self.lines if line.as_quoted), ZERO)
+
+    @property
+    def gap(self) -> Decimal:
+        """Of the cost, what is as quoted since nobody logged it; consumables are logged on no job."""
+        return sum(
+            (line.actual for line in self.lines if line.as_quoted and line.category not in NEVER_MISSED), ZERO
+        )
 
     @property
     def categories(self) -> dict[str, Variance]:
@@ -289,7 +299,7 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = []
     forgotten = [line.name for line in labour if line.as_quoted]
-    notes += _wrong_operation(session, job, labour)
+    notes += wrong_operation(session, job, labour)
     notes += [
         f"Next to nothing is logged of {words}: did the rest go unlogged?" for words in hardly_logged(labour)
     ]
@@ -320,52 +330,6 @@ def _other_names(quote: Quote, bought: Sequence[BoughtUse]) -> list[str]:
         if near is not None:
             told.append(f"{name} was logged and not planned, {near} planned and not logged: the same item?")
     return told
-
-
-def _wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> list[str]:
-    """Where an operation without minutes and another with as many too many look like one wrong entry."""
-    told = []
-    for missing in labour:
-        if not missing.as_quoted or missing.minutes_estimated < _LEAST_MOVED:
-            continue
-        over = [
-            line
-            for line in labour
-            if not line.as_quoted
-            and abs(line.difference_minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
-        ]
-        entries = [
-            entry
-            for line in over
-            for entry in session.scalars(
-                select(TimeEntry).where(TimeEntry.job_id == job.id, TimeEntry.operation == line.name)
-            )
-            if entry.minutes
-            and abs(entry.minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
-        ]
-        # One guess a missing operation: several would contradict one another.
-        for line in over[:1]:
-            more, quoted = _whole(line.difference_minutes), _whole(missing.minutes_estimated)
-            text = (
-                f"{line.name.capitalize()} took {more} min more than quoted and {missing.name}, quoted at "
-                f"{quoted} min, none: logged under the wrong operation?"
-            )
-            told.append(text + _how_to_move(job, entries[0], missing.name) if len(entries) == 1 else text)
-    return told
-
-
-def _how_to_move(job: Job, entry: TimeEntry, operation: str) -> str:
-    """The commands that take an entry back and log it under another operation."""
-    person = f" --person {entry.person!r}" if entry.person else ""
-    return (
-        f" To move it take the entry of {entry.minutes:f} min back (shopquote log {job.number} tells its "
-        f"number N: shopquote log {job.number} --strike N --reason moved), then: shopquote log {job.number} "
-        f"--operation {operation} --minutes {entry.minutes:f}{person} --on {entry.worked_on}"
-    )
-
-
-def _whole(minutes: Decimal) -> Decimal:
-    return round_to(minutes, "1")
 
 
 def _done_on(session: Session, job: Job) -> str:

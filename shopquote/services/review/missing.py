@@ -3,18 +3,24 @@
 from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import Variance, round_to
 from shopquote.calc.units import Length
 from shopquote.errors import NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
-from shopquote.records.logs import BarUse, BoughtUse, OutsideBill
+from shopquote.records.jobs import Job
+from shopquote.records.logs import BarUse, BoughtUse, OutsideBill, TimeEntry
 from shopquote.records.quotes import Quote
 
 OUTSIDE = "outside work"
 # Common practice, no source: of an operation with less than a tenth of its minutes most was not logged,
 # and below a quarter of an hour it is not worth a question.
 _HARDLY, _WORTH_ASKING = Decimal("0.1"), Decimal(15)
+# Common practice, no source: as many minutes as were quoted elsewhere, within a third; few are let be.
+_ALIKE, _LEAST_MOVED = Decimal("0.35"), Decimal(10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +77,52 @@ def hardly_logged(labour: Sequence[Variance]) -> tuple[str, ...]:
         and 0 < line.minutes_actual < _HARDLY * line.minutes_estimated
         and line.minutes_estimated - line.minutes_actual >= _WORTH_ASKING
     )
+
+
+def wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> list[str]:
+    """Where an operation without minutes and another with as many too many look like one wrong entry."""
+    told = []
+    for missing in labour:
+        if not missing.as_quoted or missing.minutes_estimated < _LEAST_MOVED:
+            continue
+        over = [
+            line
+            for line in labour
+            if not line.as_quoted
+            and abs(line.difference_minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
+        ]
+        entries = [
+            entry
+            for line in over
+            for entry in session.scalars(
+                select(TimeEntry).where(TimeEntry.job_id == job.id, TimeEntry.operation == line.name)
+            )
+            if entry.minutes
+            and abs(entry.minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
+        ]
+        # One guess a missing operation: several would contradict one another.
+        for line in over[:1]:
+            more, quoted = _whole(line.difference_minutes), _whole(missing.minutes_estimated)
+            text = (
+                f"{line.name.capitalize()} took {more} min more than quoted and {missing.name}, quoted at "
+                f"{quoted} min, none: logged under the wrong operation?"
+            )
+            told.append(text + _how_to_move(job, entries[0], missing.name) if len(entries) == 1 else text)
+    return told
+
+
+def _how_to_move(job: Job, entry: TimeEntry, operation: str) -> str:
+    """The commands that take an entry back and log it under another operation."""
+    person = f" --person {entry.person!r}" if entry.person else ""
+    return (
+        f" To move it take the entry of {entry.minutes:f} min back (shopquote log {job.number} tells its "
+        f"number N: shopquote log {job.number} --strike N --reason moved), then: shopquote log {job.number} "
+        f"--operation {operation} --minutes {entry.minutes:f}{person} --on {entry.worked_on}"
+    )
+
+
+def _whole(minutes: Decimal) -> Decimal:
+    return round_to(minutes, "1")
 
 
 def what_is_missing(

@@ -52,6 +52,11 @@ class ManyReview:
         return sum(row.gap_steps != 0 for row in self.jobs), self.total.gap
 
     @property
+    def minutes_assumed(self) -> Decimal:
+        """Of all minutes, those as quoted since nobody logged any."""
+        return sum((row.minutes_assumed for row in self.operations), Decimal(0))
+
+    @property
     def to_invoice(self) -> Decimal:
         """What is earned and not invoiced yet."""
         return self.total.to_invoice

@@ -17,7 +17,7 @@ from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn
 from shopquote.calc.review.ranges import back_test
-from shopquote.calc.review.variance import explain, labour_cost, lump_variance
+from shopquote.calc.review.variance import explain, labour_cost, lump_variance, round_to
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented.history import build_history
@@ -34,7 +34,14 @@ from shopquote.outputs.tables.owner_tables import (
     hours_tables,
     overhead_text,
 )
-from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text
+from shopquote.outputs.tables.review_json import review_json
+from shopquote.outputs.tables.review_tables import (
+    by_hand_text,
+    gaps_text,
+    print_answer,
+    print_job_review,
+    print_many,
+)
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, Receipt, ReceivedBar
@@ -44,7 +51,7 @@ from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars, log_piece
-from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
+from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside, log_payment
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_job, revise_job, set_state
@@ -288,7 +295,7 @@ def test_a_part_invoice_does_not_make_a_job_cheap(writing):
     assert review_job(writing, number).price == D(920)
 
 
-def test_gaps_are_counted_over_many_jobs_and_by_operation(writing):
+def test_gaps_are_counted_over_many_jobs_and_by_operation(writing, capsys):
     """One job logged some operations and a bar, one nothing but a bar; what is not known is told in words."""
     first, second = logged_job(writing), quoted_job(writing)
     log_bars(writing, second, "round 12", "S275", "6000", 3, cost=D("25.55"), **WHEN)
@@ -306,6 +313,41 @@ def test_gaps_are_counted_over_many_jobs_and_by_operation(writing):
     assert sawing.minutes_actual == D("31.5") + sawing.minutes_assumed
     assert rows[second].cost_actual > D("0.5") * rows[second].cost_estimated
     assert gaps_text(many).startswith(f"2 jobs with gaps: at most {many.gaps[1]:.2f}")
+    # What rests on quoted figures is nowhere told as if it had been worked.
+    gap, assumed = f"{many.gaps[1]:.2f} EUR", f"{round_to(many.minutes_assumed / 60, '0.1')}"
+    print_many(many)
+    for review in details.values():
+        print_job_review(review, rows[review.job])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert f"(at most {gap} of it as quoted, not logged), quoted" in shown and " Not logged " in shown
+    assert (
+        f"({assumed} of {round_to(many.total.minutes_actual / 60, '0.1')} h as quoted, not logged)" in shown
+    )
+    for review in details.values():
+        assert f"(at most {review.gap:.2f} EUR of it as quoted, not logged), quoted" in shown
+    month = month_of(answer_review(writing, ReviewWish(states=("started",), every_group=True), today=TODAY))
+    assert f"(at most {gap} of it as quoted, not logged): a margin of" in month.sentences[0]
+    assert f"({assumed} h of it as quoted, not logged), quoted" in month.sentences[2]
+    assert "as quoted where not logged" in month.pictures[1].heads[0]
+
+
+def test_a_job_tells_what_is_invoiced_open_paid_and_overdue_beside_its_price(writing, capsys):
+    number = quoted_job(writing)
+    log_minutes(writing, number, "bending", D(80), **WHEN)
+    log_invoice(writing, number, "R-1", D("117.00"), due=TODAY, **WHEN)
+    log_payment(writing, number, "R-1", D("50.00"), on=TODAY, today=TODAY)
+    later = TODAY + timedelta(days=1)
+    answer = answer_review(writing, ReviewWish(jobs=(number,)), today=later)
+    price = answer.details[0].price
+    print_answer(answer)
+    shown = " ".join(capsys.readouterr().out.split())
+    assert (
+        f"price {price:.2f} EUR invoiced 117.00 EUR, {price - 117:.2f} EUR still to invoice; 50.00 EUR paid, "
+        "67.00 EUR overdue" in shown
+    )
+    (told,) = review_json(answer.many, answer.lesson, [], answer.details)["jobs"]
+    assert (told["invoiced_so_far"], told["paid"], told["overdue"]) == ("117.00", "50.00", "67.00")
+    assert D(told["to_invoice"]) == price - 117
 
 
 def test_minutes_under_the_wrong_operation_are_seen_with_the_way_to_move_them(writing):
@@ -936,14 +978,17 @@ def test_a_month_in_one_page(history, tmp_path):
 
 def test_sentences_of_one_small_job_say_what_its_figures_are():
     # 4 minutes of bending in a job of 100 that cost 60 where 70 was reckoned; 0.5 min more than quoted.
-    spent = SimpleNamespace(operation="bending", minutes_actual=Decimal(4), minutes_estimated=Decimal("3.5"))
+    spent = SimpleNamespace(
+        operation="bending", minutes_actual=Decimal(4), minutes_estimated=Decimal("3.5"),
+        minutes_assumed=Decimal(0),
+    )  # fmt: skip
     total = SimpleNamespace(
         margin=Decimal(40), quoted=Decimal(100), cost_estimated=Decimal(70), minutes_actual=Decimal(4),
         minutes_estimated=Decimal("3.5"), minutes_rework=Decimal(0),
     )  # fmt: skip
     held = AtBottleneck("J-0001", "", 1, 4 * NUMBER_STEPS, 80 * MONEY_STEPS)
     many = SimpleNamespace(
-        total=total, currency="EUR", operations=[spent],
+        total=total, currency="EUR", operations=[spent], minutes_assumed=Decimal(0),
         bottleneck=Bottleneck("bending", Decimal("0.1"), held.per_hour, (held,)),
     )  # fmt: skip
     hours = SimpleNamespace(paid=None, overhead=None, complete=1, jobs=1, ahead=(), free_ahead=Decimal(0))
