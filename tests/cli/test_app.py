@@ -16,6 +16,7 @@ from shopquote.cli.app import COMMANDS, ShopGroup, app
 from shopquote.cli.options import DbOption
 
 run = CliRunner().invoke
+HOOKS = Path(__file__).parents[2] / "sample_jobs" / "coat_hooks.toml"
 
 
 def app_that_raises(error: BaseException) -> typer.Typer:
@@ -189,6 +190,28 @@ def test_the_help_loads_nothing_heavy():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_a_list_of_jobs_has_no_class_prepared_and_a_what_if_loads_no_solver(shop, tmp_path):
+    path = shop.url.database
+    code = (
+        "import sys; from shopquote.cli.app import app\n"
+        "from sqlalchemy import event; from sqlalchemy.orm import Mapper\n"
+        "event.listen(Mapper, 'before_configured', lambda: print('classes prepared'))\n"
+        "app(sys.argv[1:], standalone_mode=False)\n"
+        "print('numpy' in sys.modules)"
+    )
+
+    def said(*words):
+        argv = [sys.executable, "-c", code, *words, "--db", path]
+        return subprocess.run(argv, capture_output=True, text=True, check=True).stdout
+
+    said("job", "add", str(HOOKS))
+    assert said("quote", "1", "--out", str(tmp_path)).endswith("True\n")
+    assert said("quote", "1", "--what-if", "margin=45").endswith("False\n")
+    assert "classes prepared" in said("job", "show", "1")
+    listed = said("job", "list")
+    assert "Coat hooks" in listed and "classes prepared" not in listed
 
 
 def test_what_writes_loads_the_checks_of_all_records_once_a_day_at_most(shop):

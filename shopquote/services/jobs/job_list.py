@@ -61,7 +61,7 @@ def list_jobs(
     Raises:
         InputError: a word that is no state.
     """
-    query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id)
+    query = _chosen_jobs(_LISTED, states, late_on).order_by(_JOBS.id)
     words, name = name_key(find).split(), name_key(customer)
     # SQLite folds no capitals beyond ASCII, so words are sought here.
     return [
@@ -89,54 +89,57 @@ def newest_jobs(
     """
     # The newest are found first: to join customers and prices to all of them takes ten times as long.
     newest = (
-        _chosen_jobs(_of_jobs(Job.id, late_on), states, late_on, customer).order_by(Job.id.desc()).limit(most)
+        _chosen_jobs(_of_jobs(_JOBS.id, late_on), states, late_on, customer)
+        .order_by(_JOBS.id.desc())
+        .limit(most)
     )
-    query = _LISTED.where(Job.id.in_(newest)).order_by(Job.id)
+    query = _LISTED.where(_JOBS.id.in_(newest)).order_by(_JOBS.id)
     lines = [_line(row) for row in session.execute(query)]
     if len(lines) < most:
         return lines, 0
-    count = _chosen_jobs(_of_jobs(func.count(Job.id), late_on), states, late_on, customer)
+    count = _chosen_jobs(_of_jobs(func.count(_JOBS.id), late_on), states, late_on, customer)
     return lines, (session.scalar(count) or 0) - len(lines)
 
 
-_STANDS_AT = (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision)
-# Columns, not rows of the tables: building objects of 10,000 jobs takes ten times as long.
-_LISTED = (
-    select(
-        Job.number, JobRevision.title, Customer.name, JobRevision.sets, Job.state, JobRevision.due,
-        Quote.net, Quote.currency, Job.revision, Job.id,
-    )
-    .join(JobRevision, _STANDS_AT)
-    .join(Customer, Customer.id == Job.customer_id)
-    .outerjoin(
-        Quote,
-        Quote.id == select(func.max(Quote.id)).where(Quote.job_id == Job.id).correlate(Job).scalar_subquery(),
-    )
+# Tables, not classes: a query of classes has SQLAlchemy prepare all of them, which takes twice as long as
+# the list. Columns, not rows: building objects of 10,000 jobs takes ten times as long.
+_JOBS, _REVISIONS, _CUSTOMERS, _QUOTES = (of.__table__.c for of in (Job, JobRevision, Customer, Quote))
+_STANDS_AT = (_REVISIONS.job_id == _JOBS.id) & (_REVISIONS.revision == _JOBS.revision)
+_NEWEST_QUOTE = (
+    select(func.max(_QUOTES.id)).where(_QUOTES.job_id == _JOBS.id).correlate(Job.__table__).scalar_subquery()
+)
+_LISTED = select(
+    _JOBS.number, _REVISIONS.title, _CUSTOMERS.name, _REVISIONS.sets, _JOBS.state, _REVISIONS.due,
+    _QUOTES.net, _QUOTES.currency, _JOBS.revision, _JOBS.id,
+).select_from(
+    Job.__table__.join(JobRevision.__table__, _STANDS_AT)
+    .join(Customer.__table__, _CUSTOMERS.id == _JOBS.customer_id)
+    .outerjoin(Quote.__table__, _QUOTES.id == _NEWEST_QUOTE)
 )  # fmt: skip
 
 
 def _of_jobs(what: Any, late_on: date | None) -> Any:
     """Only the day that a job is due stands in its revision, so that nothing else needs to look there."""
-    query = select(what)
-    return query if late_on is None else query.join(JobRevision, _STANDS_AT)
+    query = select(what).select_from(Job.__table__)
+    return query if late_on is None else query.join(JobRevision.__table__, _STANDS_AT)
 
 
 def _chosen_jobs(  # of a select of any columns
     query: Any, states: Sequence[str], late_on: date | None, customer: str | None = None
 ) -> Any:
     if states:
-        query = query.where(Job.state.in_([state_of_job(state) for state in states]))
+        query = query.where(_JOBS.state.in_([state_of_job(state) for state in states]))
     if late_on is not None:
-        query = query.where(JobRevision.due < late_on, Job.state.not_in(STATES_OVER))
+        query = query.where(_REVISIONS.due < late_on, _JOBS.state.not_in(STATES_OVER))
     if customer is not None:
-        query = query.where(Job.customer_id.in_(select(Customer.id).where(Customer.name == customer)))
+        query = query.where(_JOBS.customer_id.in_(select(_CUSTOMERS.id).where(_CUSTOMERS.name == customer)))
     return query
 
 
 def with_money(session: Session, lines: Sequence[JobLine], today: date) -> list[JobLine]:
     """The lines with what was invoiced and paid of their jobs, and what is overdue on a day."""
     # A few are asked for by name; to name thousands would take longer than to add up all.
-    few = select(Job.id).where(Job.id.in_([line.id for line in lines])) if len(lines) <= 200 else None
+    few = select(_JOBS.id).where(_JOBS.id.in_([line.id for line in lines])) if len(lines) <= 200 else None
     held = money_in(session, few, today=today)
 
     def line_of(line: JobLine) -> JobLine:

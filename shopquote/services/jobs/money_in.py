@@ -8,6 +8,9 @@ from sqlalchemy.orm import Session
 
 from shopquote.records.logs import Invoice, Payment
 
+# Tables, not classes: see `job_list`.
+_INVOICES, _PAYMENTS = Invoice.__table__.c, Payment.__table__.c
+
 
 class MoneyIn(NamedTuple):
     """One job's invoices, in steps of stored money (1/10,000), before tax; `overdue` less its credits."""
@@ -28,15 +31,15 @@ def money_in(session: Session, ids: Any = None, *, today: date | None = None) ->
 
     What is unpaid after its due day is overdue on `today`; without a day nothing is.
     """
-    amount = type_coerce(Invoice.amount, BigInteger)
+    amount = type_coerce(_INVOICES.amount, BigInteger)
     paid_of = (
-        select(Payment.invoice_id, func.sum(type_coerce(Payment.amount, BigInteger)).label("paid"))
-        .group_by(Payment.invoice_id)
+        select(_PAYMENTS.invoice_id, func.sum(type_coerce(_PAYMENTS.amount, BigInteger)).label("paid"))
+        .group_by(_PAYMENTS.invoice_id)
         .subquery("paid_of")
     )
     paid = func.coalesce(paid_of.c.paid, 0)
-    late = literal(False) if today is None else Invoice.due_on < today
-    is_invoice = Invoice.kind == "invoice"
+    late = literal(False) if today is None else _INVOICES.due_on < today
+    is_invoice = _INVOICES.kind == "invoice"
     sums: list[Any] = [
         case((is_invoice, amount), else_=0),
         case((is_invoice, 0), else_=amount),
@@ -44,12 +47,12 @@ def money_in(session: Session, ids: Any = None, *, today: date | None = None) ->
         case((is_invoice & late, amount - paid), else_=0),
     ]
     query: Any = (
-        select(Invoice.job_id, *(cast(func.sum(one), BigInteger) for one in sums))
-        .outerjoin(paid_of, paid_of.c.invoice_id == Invoice.id)
-        .group_by(Invoice.job_id)
+        select(_INVOICES.job_id, *(cast(func.sum(one), BigInteger) for one in sums))
+        .select_from(Invoice.__table__.outerjoin(paid_of, paid_of.c.invoice_id == _INVOICES.id))
+        .group_by(_INVOICES.job_id)
     )
     if ids is not None:
-        query = query.where(Invoice.job_id.in_(ids))
+        query = query.where(_INVOICES.job_id.in_(ids))
     rows: Any = session.connection().execute(query)
     return {
         key: MoneyIn(billed, credited, received, max(0, overdue - credited))

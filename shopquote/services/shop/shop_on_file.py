@@ -56,7 +56,7 @@ def is_set_up(session: Session) -> bool:
 
 def shop_currency(session: Session) -> str:
     """The shop's currency; EUR in a database without a shop."""
-    return session.scalar(select(Shop.currency)) or "EUR"
+    return session.scalar(select(Shop.__table__.c.currency)) or "EUR"
 
 
 def shop_unit(session: Session) -> Unit:
