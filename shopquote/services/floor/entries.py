@@ -161,8 +161,7 @@ def _stop(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
     spoilt = pieces_among(session, sent.fields, "spoilt")
     said = [done.what]
     if (good := pieces_among(session, sent.fields, "good")) and sent.mark:
-        check_pieces(session, job, sent.mark, good, "good")
-        said.append(f"{good} x {sent.mark} good")
+        said.append(check_pieces(session, job, sent.mark, good, "good"))
     if spoilt:
         day = moment.astimezone().date()
         said.append(

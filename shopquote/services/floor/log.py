@@ -72,8 +72,8 @@ def log_scrap(
     return Logged(job.number, f"{count} x {row.mark} scrapped", Decimal(0), note=note)
 
 
-def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> None:
-    """Refuse a count of pieces of a mark that nobody can have made; `what` became of them.
+def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> str:
+    """Pieces of a mark in words, and how many are to be made where it is more; `what` became of them.
 
     Raises:
         NotFoundError: no such mark.
@@ -89,6 +89,8 @@ def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -
             f"{count:,} x {mark.strip()} {what}, where {planned:,} are to be made: nothing is entered.",
             hint="Type the count again.",
         )
+    over = f", where {planned:,} are to be made" if count > planned else ""
+    return f"{count} x {mark.strip()} {what}{over}"
 
 
 def open_for_log(

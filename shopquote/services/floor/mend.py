@@ -177,7 +177,7 @@ def _words(session: Session, entry: FloorEntry, row: TimeEntry) -> str:
     """What the entry says now, in the words that it was answered with."""
     said = [f"{row.operation}, {plain_number(row.minutes)} min"]
     if good := pieces_among(session, entry.content, "good"):
-        said.append(f"{good} x {entry.mark} good")
+        said.append(check_pieces(session, entry.job, entry.mark, good, "good"))
     if (scrap := _scrap_of(session, entry)) is not None:
         said.append(f"{scrap.count} x {entry.mark} scrapped")
     return "; ".join(said)
