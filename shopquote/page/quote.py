@@ -42,6 +42,7 @@ from shopquote.services.quotes.quote_changes import compare_revisions, price_for
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, store_quote, stored_quote
 from shopquote.services.review.close import close_job, reopen_job
+from shopquote.services.review.good_pieces import short_of_good
 from shopquote.services.review.job_review import missing_of, review_job, work_out
 from shopquote.services.review.missing import hardly_logged
 from shopquote.services.shop.shop_on_file import bending_shop, shop_notation
@@ -223,8 +224,11 @@ def state(job: str) -> Response:
     if to == "closed":
         return redirect(url_for("quote.close", job=job), 303)
     with held.writing() as session:
-        set_state(session, job, to, at=at, reason=request.form.get("reason", "").strip())
+        moved = set_state(session, job, to, at=at, reason=request.form.get("reason", "").strip())
+        short = short_of_good(session, moved) if moved.state == "finished" else ()
     flash(f"{job} is {to}.")
+    if short:
+        flash(f"Good pieces are short. {'; '.join(short)}.")
     return redirect(url_for("quote.show", job=job), 303)
 
 
@@ -239,6 +243,7 @@ def close(job: str) -> str | Response:
             return render_template(
                 "quote/close.html", loaded=loaded, missing=missing_of(session, loaded.job),
                 few=hardly_logged(work_out(session, loaded.job).lines),
+                short=short_of_good(session, loaded.job),
             )  # fmt: skip
     with held.writing() as session:
         # The form says what the person saw: what was logged since would else be closed unseen.

@@ -21,6 +21,7 @@ from shopquote.records.closings import Closing
 from shopquote.records.materials import StockItem
 from shopquote.services.buying.orders_on_file import find_order, list_orders
 from shopquote.services.floor.bar_log import log_bars
+from shopquote.services.floor.log import log_scrap
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.new_shop import set_up
@@ -469,6 +470,16 @@ def test_closing_asks_what_nobody_logged_and_review_shows_what_was_earned(won, f
     assert won.get("/review?by=nonsense&since=2026-01-01").status_code == 200
     assert won.get("/review?since=nonsense").status_code == 422
     assert won.post("/review", {"take": "nonsense"}).status_code in (404, 422)
+
+
+def test_finishing_and_closing_say_where_good_pieces_are_short(won, shop):
+    said = "A: no good piece counted of 12, 1 spoilt"
+    day, at = date(2026, 3, 2), datetime(2026, 3, 2, 9, tzinfo=UTC)
+    with shop.session() as session:
+        log_scrap(session, "J-0001", "A", 1, on=day, today=day, at=at, reason="cracked", person="Wyn")
+    assert won.post("/quote/J-0001/state", {"state": "finished"}).status_code == 303
+    assert said in won.get("/quote/J-0001").text
+    assert said in won.get("/quote/J-0001/close").text
 
 
 def test_a_bar_that_comes_cut_to_length_tells_its_length_everywhere(office, shop):
