@@ -298,6 +298,29 @@ def move(
     print_json({"moved": codes, "place": place}) if as_json else print_codes(codes, f"Now at {place}")
 
 
+@rack_app.command("heat")
+def heat(
+    pieces: CodesArgument,
+    number: Annotated[str, option("--heat", "HEAT", "The heat that they are really of.")],
+    reason: ReasonOption = "",
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Put a heat right that was typed wrong, of bars and all cut of them; what was typed stays beside."""
+    from shopquote.outputs.tables.rack_tables import print_codes
+    from shopquote.services.rack.heats import certificates_of, mend_heats
+
+    with writing(db) as session:
+        mended = mend_heats(session, pieces, number, reason)
+        codes, heat, papers = [piece.code for piece in mended], mended[0].heat, certificates_of(mended)
+    if as_json:
+        print_json({"pieces": codes, "heat": heat, "certificates": papers})
+        return
+    print_codes(codes, f"Of heat {heat or 'nobody knows'}")
+    if papers:
+        typer.echo(f"Mind: look whether the certificate names that heat: {', '.join(papers)}.")
+
+
 @rack_app.command("value")
 def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     """What the rack is worth at cost, by bar and grade."""

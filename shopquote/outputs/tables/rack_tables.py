@@ -308,6 +308,11 @@ def _parts(link: "TraceLink") -> list[dict[str, object]]:
     return [{"job": job, "mark": mark, "count": count} for job, mark, count in link.parts]
 
 
+def _heat(link: "TraceLink") -> str:
+    entered = link.origin.heat_entered
+    return f"{link.origin.heat or '-'} (entered as {entered})" if entered else link.origin.heat
+
+
 def _certificate(link: "TraceLink") -> str:
     origin = link.origin
     return " ".join(text for text in (origin.certificate_kind, origin.certificate) if text)
@@ -330,7 +335,9 @@ TRACE: "tuple[Column[TraceLink], ...]" = (
     Column("Cut from", lambda link: list(link.cut_from), on=JSON),
     Column("Jobs", lambda link: list(link.jobs), on=JSON),
     Column("Parts", _parts, on=JSON),
-    Column("Heat", lambda link: link.origin.heat),
+    Column("Heat", _heat, on=SEEN),
+    Column("Heat", lambda link: link.origin.heat, on=JSON),
+    Column("Heat entered", lambda link: link.origin.heat_entered, on=JSON),
     Column("Certificate", _certificate, on=SEEN),
     Column("From", _from, on=SEEN),
     Column("To", lambda link: ", ".join(link.jobs) or link.state, on=SEEN),

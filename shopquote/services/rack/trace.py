@@ -18,14 +18,19 @@ from shopquote.records.jobs import Job
 from shopquote.records.orders import Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.heats import bar_of
 from shopquote.services.rack.rack_on_file import find_piece
 
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where a bar came from; empty where it was in the shop before."""
+    """Where a bar came from; empty where it was in the shop before.
+
+    `heat_entered` is what was typed as it came, where that was put right since.
+    """
 
     heat: str = ""
+    heat_entered: str = ""
     certificate: str = ""
     certificate_kind: str = ""
     certificate_sha256: str = ""
@@ -83,14 +88,16 @@ def trace_job(session: Session, number: str, mark: str | None = None) -> tuple[T
 
 
 def trace_heat(session: Session, heat: str) -> tuple[TraceLink, ...]:
-    """Every piece of a heat, wherever it went.
+    """Every piece of a heat, wherever it went; also those that were entered so and put right since.
 
     Raises:
         NotFoundError: no bar of this heat is on file.
     """
+    read = HEAT.read(heat, Notation())
+    entered = select(ReceivedBar.id).where(ReceivedBar.heat == read)
     query = (
         select(RackPiece)
-        .where(RackPiece.heat == HEAT.read(heat, Notation()))
+        .where((RackPiece.heat == read) | RackPiece.received_bar_id.in_(entered))
         .options(*_WHOLE)
         .order_by(RackPiece.id)
     )
@@ -106,16 +113,7 @@ def trace_piece(session: Session, code: str) -> tuple[TraceLink, ...]:
     Raises:
         NotFoundError: no such piece.
     """
-    piece = find_piece(session, code)
-    top = piece
-    while top.parent is not None:
-        top = top.parent
-    family = [top.id]
-    fresh = [top.id]
-    # A generation a step: a bar is cut a few times over at most, so that few questions are asked.
-    while fresh:
-        fresh = list(session.scalars(select(RackPiece.id).where(RackPiece.parent_id.in_(fresh))))
-        family.extend(fresh)
+    family = [piece.id for piece in bar_of(session, find_piece(session, code))]
     query = select(RackPiece).where(RackPiece.id.in_(family)).options(*_WHOLE).order_by(RackPiece.id)
     return _links(session.scalars(query).unique().all())
 
@@ -166,6 +164,7 @@ def _origin(piece: RackPiece) -> Origin:
     receipt, certificate = bar.receipt, bar.certificate
     return Origin(
         heat=piece.heat,
+        heat_entered=bar.heat if bar.heat != piece.heat else "",
         certificate="" if certificate is None else certificate.file_name,
         certificate_kind="" if certificate is None else certificate.kind,
         certificate_sha256="" if certificate is None else certificate.sha256,

@@ -15,7 +15,8 @@ from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.logs import StruckEntry
 from shopquote.records.materials import StockPrice
-from shopquote.records.orders import Certificate, Receipt
+from shopquote.records.orders import Certificate, Receipt, ReceivedBar
+from shopquote.records.rack import RackMove
 from shopquote.services.buying.arrivals import (
     Arrival,
     arrivals_of_line,
@@ -31,11 +32,12 @@ from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_job, find_job
+from shopquote.services.rack.heats import mend_heats
 from shopquote.services.rack.rack import add_pieces, promise_pieces
-from shopquote.services.rack.rack_on_file import list_pieces
+from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
-from shopquote.services.safe.checks import received_counts_agree
+from shopquote.services.safe.checks import heats_run_along_cuts, received_counts_agree
 from shopquote.services.shop.certificates import certificate_name
 from shopquote.services.shop.shop_on_file import section_of
 
@@ -482,3 +484,31 @@ def test_more_of_a_line_that_had_all_come_asks(ordered):
         receive(ordered, Arrival(1, 2))
     assert "--sure" in asked.value.hint and "--strike" in asked.value.hint
     assert receive(ordered, Arrival(1, 1)).state == "received"
+
+
+def test_a_heat_typed_wrong_is_put_right_and_what_was_typed_stays(ordered):
+    received = receive(ordered, Arrival(1, 3, heat="70411"))
+    codes = [piece.code for piece in received.pieces]
+    with ordered.session() as session:
+        offcut = use_bar(session, codes[0], "J-0001", returned=[mm("1000")], used_on=DAY).returned[0]
+        with pytest.raises(InputError, match="needs a reason"):
+            mend_heats(session, codes[:1], "70412", " ")
+        mended = mend_heats(session, [offcut, codes[0]], " 70412 ", "misread")
+        assert [piece.code for piece in mended] == [codes[0], offcut]
+        with pytest.raises(InputError, match="of heat 70412 already"):
+            mend_heats(session, [offcut], "70412", "again")
+    with ordered.session() as session:
+        # What is cut of it later is of the right heat too; other bars of the row keep theirs.
+        use_bar(session, offcut, "J-0001", returned=[mm("400")], used_on=DAY)
+        assert session.scalars(select(ReceivedBar.heat)).all() == ["70411"]
+        links = {link.code: link.origin for link in trace_heat(session, "70411")}
+        assert {links[codes[0]].heat, links[offcut].heat, links[codes[1]].heat} == {"70412", "70411"}
+        assert (links[offcut].heat_entered, links[codes[1]].heat_entered) == ("70411", "")
+        assert len(trace_heat(session, "70412")) == 3
+        assert list(heats_run_along_cuts(session)) == []
+        moves = session.scalars(select(RackMove.note).where(RackMove.kind == "heat")).all()
+        assert moves == ["70411 to 70412: misread"] * 2
+        # A heat that nobody put right is still found.
+        find_piece(session, codes[1]).heat = "1"
+        session.flush()
+        assert len(list(heats_run_along_cuts(session))) == 1

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from sqlalchemy import and_, case, func, or_, select
+from sqlalchemy import and_, case, exists, func, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from shopquote.calc.units import Length
@@ -11,6 +11,7 @@ from shopquote.records.logs import BarUse
 from shopquote.records.orders import ReceivedBar
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.job_states import STATES_OVER
+from shopquote.services.rack.heats import HEAT_MENDED
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
 # Moves that bring a piece, and those that say how long it is.
@@ -234,10 +235,13 @@ def heats_run_along_cuts(session: Session) -> Iterator[Found]:
         )
         .limit(MOST_LINES)
     )  # fmt: skip
+    # A heat that was put right stands on the pieces; the delivery keeps what was typed as they came.
+    mended = exists().where(RackMove.piece_id == RackPiece.id, RackMove.kind == HEAT_MENDED)
+    heat = case((mended, RackPiece.heat), else_=ReceivedBar.heat)
     came = (
         select(
             RackPiece.id, RackPiece.code, RackPiece.section_key, RackPiece.grade, RackPiece.heat,
-            RackPiece.received_bar_id, ReceivedBar.section_key, ReceivedBar.grade, ReceivedBar.heat,
+            RackPiece.received_bar_id, ReceivedBar.section_key, ReceivedBar.grade, heat,
             ReceivedBar.id, ReceivedBar.id,
         )
         .join(ReceivedBar, ReceivedBar.id == RackPiece.received_bar_id)
@@ -245,7 +249,7 @@ def heats_run_along_cuts(session: Session) -> Iterator[Found]:
             RackPiece.parent_id.is_(None),
             or_(
                 ReceivedBar.section_key != RackPiece.section_key, ReceivedBar.grade != RackPiece.grade,
-                ReceivedBar.heat != RackPiece.heat,
+                heat != RackPiece.heat,
             ),
         )
         .limit(MOST_LINES)
