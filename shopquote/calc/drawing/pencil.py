@@ -5,7 +5,8 @@ it disturbs least; the choice follows from the drawing alone, so the same part i
 Millimetres on paper, y up, angles in radians. Begin at `Pencil`.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache
 from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import Literal
@@ -59,21 +60,31 @@ def strip(p: Point, q: Point, half: float) -> Box:
     return (p[0] + x, p[1] + y), (q[0] + x, q[1] + y), (q[0] - x, q[1] - y), (p[0] - x, p[1] - y)
 
 
-@dataclass(frozen=True, slots=True)
 class _Shape:
     """A convex box, its upright frame, and the directions that may part it from another (upright: none).
 
-    Each direction bears how far the box itself reaches along it.
+    Each direction bears how far the box itself reaches along it; most boxes never need theirs.
     """
 
-    box: Box
-    frame: Frame
-    axes: tuple[Frame, ...]
+    __slots__ = ("_axes", "box", "frame")
+
+    def __init__(self, box: Box) -> None:
+        xs, ys = [x for x, _ in box], [y for _, y in box]
+        self.box = box
+        self.frame: Frame = min(xs), min(ys), max(xs), max(ys)
+        self._axes: tuple[Frame, ...] | None = None
+
+    @property
+    def axes(self) -> tuple[Frame, ...]:
+        """Its directions, worked out when first asked for."""
+        if self._axes is None:
+            self._axes = _axes_of(self.box, self.frame)
+        return self._axes
 
 
 def overlap(a: Box, b: Box) -> bool:
     """Whether two convex boxes share more than an edge (theorem of separating axes)."""
-    return _overlap(_shape(a), _shape(b))
+    return _overlap(_Shape(a), _Shape(b))
 
 
 def _overlap(a: _Shape, b: _Shape) -> bool:
@@ -93,23 +104,21 @@ def _parted(one: _Shape, other: _Shape) -> bool:
     return False
 
 
-def _shape(box: Box) -> _Shape:
-    xs, ys = [x for x, _ in box], [y for _, y in box]
-    frame = left, bottom, right, top = min(xs), min(ys), max(xs), max(ys)
+def _axes_of(box: Box, frame: Frame) -> tuple[Frame, ...]:
+    left, bottom, right, top = frame
     if all(min(x - left, right - x) < _UPRIGHT_MM and min(y - bottom, top - y) < _UPRIGHT_MM for x, y in box):
-        return _Shape(box, frame, ())
+        return ()
     edges = list(pairwise((*box, box[0])))
-    if (
-        len(box) == 4
-        and abs(xs[0] + xs[2] - xs[1] - xs[3]) + abs(ys[0] + ys[2] - ys[1] - ys[3]) < _UPRIGHT_MM
-    ):
-        edges = edges[:2]  # sides of a strip are parallel
+    if len(box) == 4:
+        (ax, ay), (bx, by), (cx, cy), (dx, dy) = box
+        if abs(ax + cx - bx - dx) + abs(ay + cy - by - dy) < _UPRIGHT_MM:
+            edges = edges[:2]  # sides of a strip are parallel
     axes = []
     for (x1, y1), (x2, y2) in edges:
         nx, ny = y2 - y1, x1 - x2
         own = [x * nx + y * ny for x, y in box]
         axes.append((nx, ny, min(own), max(own)))
-    return _Shape(box, frame, tuple(axes))
+    return tuple(axes)
 
 
 def text_box(text: str, at: Point, size: float, angle: float = 0.0, air: float = AIR_MM) -> Box:
@@ -128,10 +137,10 @@ def readable(angle: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """One way to draw something: what is against it, the ink that it lays, and how it is drawn."""
+    """One way to draw something: what is against it, the ink that it would lay, and how it is drawn."""
 
     dislike: float
-    ink: tuple[Inked, ...]
+    ink: Callable[[], Iterable[Inked]]
     draw: Callable[[], None]
 
 
@@ -193,13 +202,14 @@ class Pencil:
     def keep(self, inked: Iterable[Inked]) -> None:
         """Remember ink without drawing it."""
         for box, ink in inked:
-            self._ink.append((_shape(box), ink))
+            self._ink.append((_Shape(box), ink))
 
     def best(self, places: Iterable[Place]) -> None:
         """Draw the place that disturbs least; of two that are alike, the first."""
         chosen, least = None, float("inf")
         for place in places:
-            disturbs = self._disturbance(place, least)
+            # Its ink is not laid out where what is against it is too much already.
+            disturbs = self._disturbance(place, least) if place.dislike < least else least
             if disturbs < least:
                 chosen, least = place, disturbs
         if chosen is not None:
@@ -208,10 +218,10 @@ class Pencil:
     def _disturbance(self, place: Place, enough: float) -> float:
         """How much is against a place; counted no further than `enough`, from where it is not chosen."""
         total = place.dislike
-        for box, ink in place.ink:
+        for box, ink in place.ink():
             if total >= enough:
                 break
-            shape, bad = _shape(box), _BAD[ink]
+            shape, bad = _Shape(box), _BAD[ink]
             left, bottom, right, top = shape.frame
             for other, what in self._ink:
                 l2, b2, r2, t2 = other.frame
@@ -256,31 +266,30 @@ class Pencil:
     def _linear(
         self, p: Point, q: Point, text: str, along: float, side: int, offset: float, place: int
     ) -> Place:
-        normal = along + side * pi / 2
-        heights = [point[0] * cos(normal) + point[1] * sin(normal) for point in (p, q)]
-        level = max(heights) + offset
-        a, b = (away(point, normal, level - high) for point, high in zip((p, q), heights, strict=True))
-        gap, line = hypot(b[0] - a[0], b[1] - a[1]), atan2(b[1] - a[1], b[0] - a[0])
-        turned, half, tight = readable(line), text_width(text, self.size) / 2, gap < 3 * ARROW_MM
-        ends, middle = _size_line(a, b, line, half, place, tight=tight)
-        spot = away(middle, turned + pi / 2, self.size * CAP / 2 + 0.9)
-        feet = [
-            (away(point, normal, GAP_MM), away(end, normal, BEYOND_MM))
-            for point, end in zip((p, q), (a, b), strict=True)
-        ]
-
-        def draw() -> None:
-            for stroke in (ends, *feet):
-                self.line(stroke, layer="sizes")
-            self.arrow(a, line + (0 if tight else pi))
-            self.arrow(b, line + (pi if tight else 0))
-            self.text(text, spot, angle=turned, layer="sizes")
-
+        gap = abs((q[0] - p[0]) * cos(along) + (q[1] - p[1]) * sin(along))
+        half, tight = text_width(text, self.size) / 2, gap < 3 * ARROW_MM
         fits = half * 2 + 2 < gap - (0 if tight else 2 * ARROW_MM)
         cramped = 9 if place else 0 if fits else 60
-        ink: list[Inked] = [(text_box(text, spot, self.size, turned), "text")]
-        ink += [(strip(*stroke, 0.2), "line") for stroke in (ends, *feet)]
-        return Place(offset * 0.12 + cramped + (0.6 if side < 0 else 0), tuple(ink), draw)
+
+        @cache
+        def laid() -> _LaidSize:
+            return _lay_size(p, q, along + side * pi / 2, offset, half, place, tight, self.size)
+
+        def ink() -> Iterator[Inked]:
+            size = laid()
+            yield text_box(text, size.spot, self.size, size.turned), "text"
+            for stroke in size.strokes:
+                yield strip(*stroke, 0.2), "line"
+
+        def draw() -> None:
+            size = laid()
+            for stroke in size.strokes:
+                self.line(stroke, layer="sizes")
+            for end, way in zip(size.ends, (0, pi) if tight else (pi, 0), strict=True):
+                self.arrow(end, size.line + way)
+            self.text(text, size.spot, angle=size.turned, layer="sizes")
+
+        return Place(offset * 0.12 + cramped + (0.6 if side < 0 else 0), ink, draw)
 
     def note_at(
         self, tip: Point, text: str, ways: Sequence[float], lengths: Sequence[float] = (6, 9, 13, 18, 24)
@@ -298,10 +307,10 @@ class Pencil:
             self.arrow(tip, way + pi)
             self.text(text, spot, layer="sizes")
 
-        ink: tuple[Inked, ...] = (
-            (text_box(text, spot, self.size), "text"),
-            (strip(away(tip, way, 0.3), knee, 0.15), "line"),
-        )
+        def ink() -> Iterator[Inked]:
+            yield text_box(text, spot, self.size), "text"
+            yield strip(away(tip, way, 0.3), knee, 0.15), "line"
+
         return Place(length * 0.15, ink, draw)
 
     def letter_at(self, letter: str, middle: Point, way: float, off: float) -> None:
@@ -310,7 +319,7 @@ class Pencil:
         def place(side: float, more: float) -> Place:
             spot = away(middle, way + side, off + more)
             ink: tuple[Inked, ...] = ((text_box(letter, spot, self.size), "text"),)
-            return Place(more * 0.2, ink, lambda: self.text(letter, spot, bold=True, layer="sizes"))
+            return Place(more * 0.2, lambda: ink, lambda: self.text(letter, spot, bold=True, layer="sizes"))
 
         self.best(place(side, more) for more in (0.0, 2.0, 4.0, 7.0) for side in (0.0, pi, pi / 2, -pi / 2))
 
@@ -344,11 +353,42 @@ class Pencil:
             self.arrow(arc.at(angle), heading + turned + square - lean)
             self.text(text, spot, layer="sizes")
 
-        steps = 12
-        points = [arc.at(angle * step / steps) for step in range(steps + 1)]
-        ink: list[Inked] = [(text_box(text, spot, self.size), "text"), (strip(*tail, 0.1), "line")]
-        ink += [(strip(p, q, 0.1), "line") for p, q in pairwise(points[1:-1])]
-        return Place(radius * 0.1 + (middle != 0.5), tuple(ink), draw)
+        def ink() -> Iterator[Inked]:
+            steps = 12
+            points = [arc.at(angle * step / steps) for step in range(1, steps)]
+            yield text_box(text, spot, self.size), "text"
+            yield strip(*tail, 0.1), "line"
+            for p, q in pairwise(points):
+                yield strip(p, q, 0.1), "line"
+
+        return Place(radius * 0.1 + (middle != 0.5), ink, draw)
+
+
+@dataclass(frozen=True, slots=True)
+class _LaidSize:
+    """A linear size laid out: its two ends and direction, its line and extension lines, where its text is."""
+
+    ends: tuple[Point, Point]
+    line: float
+    strokes: tuple[tuple[Point, Point], ...]
+    spot: Point
+    turned: float
+
+
+def _lay_size(
+    p: Point, q: Point, normal: float, offset: float, half: float, place: int, tight: bool, size: float
+) -> _LaidSize:
+    c, s = cos(normal), sin(normal)
+    high, other = p[0] * c + p[1] * s, q[0] * c + q[1] * s
+    level = max(high, other) + offset
+    a = p[0] + c * (level - high), p[1] + s * (level - high)
+    b = q[0] + c * (level - other), q[1] + s * (level - other)
+    line = atan2(b[1] - a[1], b[0] - a[0])
+    turned = readable(line)
+    ends, middle = _size_line(a, b, line, half, place, tight=tight)
+    spot = away(middle, turned + pi / 2, size * CAP / 2 + 0.9)
+    feet = ((away(point, normal, GAP_MM), away(end, normal, BEYOND_MM)) for point, end in ((p, a), (q, b)))
+    return _LaidSize((a, b), line, (ends, *feet), spot, turned)
 
 
 def _size_line(

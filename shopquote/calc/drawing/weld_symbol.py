@@ -114,7 +114,7 @@ def _noted(pencil: Pencil, tip: Point, sign: WeldSign, way: float, length: float
         _draw(pencil, sign, knee, side)
 
     ink: tuple[Inked, ...] = ((whole, "text"), (strip(away(tip, way, 0.3), knee, 0.15), "line"))
-    return Place(length * 0.15, ink, draw)
+    return Place(length * 0.15, lambda: ink, draw)
 
 
 def _draw(pencil: Pencil, sign: WeldSign, at: Point, side: int) -> None:

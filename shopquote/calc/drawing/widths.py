@@ -4,6 +4,8 @@ Fira Sans Condensed Medium (SIL Open Font Licence 1.1), thousandths of the type'
 again from the font. A character that is not here counts as a wide one.
 """
 
+from functools import lru_cache
+
 _AT_WIDTH = {
     215: "'",
     221: "  ",
@@ -103,4 +105,9 @@ def text_width(text: str, size: float) -> float:
     >>> round(text_width("0", 10), 2)
     5.33
     """
-    return sum(_WIDTHS.get(character, _WIDE) for character in text) * size / 1000
+    return _units(text) * size / 1000
+
+
+@lru_cache(maxsize=4096)
+def _units(text: str) -> int:
+    return sum(_WIDTHS.get(character, _WIDE) for character in text)
