@@ -12,7 +12,7 @@ from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 
-BAR_MM = 8.0
+BAR_MM = 6.4
 NARROWEST_MM = 3.0  # pieces thinner than this on paper are drawn as one field
 BESIDE_MM = 1.5  # air beside a text that must fit its field
 

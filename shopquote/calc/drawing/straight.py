@@ -167,7 +167,7 @@ def _holes(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
         radius = min(HOLE_MM, max(0.5, hole.dia_mm * factor / 2))
         pencil.arc(DrawnArc((x, y), radius, 0.0, 360.0, "thin", "holes"), ink=None)
         pencil.line(((x, y - radius - 0.6), (x, y + radius + 0.6)), "thin", "holes", ink=None)
-        pencil.text(hole.letter, (x, -LETTER_MM), size=pencil.size * 0.8, layer="holes")
+        pencil.text(hole.letter, (x, -LETTER_MM), layer="holes")
 
 
 def _end_holes(pencil: Pencil, answer: PartAnswer, holes: EndHoles, factor: float) -> None:

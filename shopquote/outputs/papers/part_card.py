@@ -4,7 +4,7 @@ The template decides the layout; the height is reckoned here from the same texts
 tall rather than too low, because measuring every card in the template took longer than setting it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from shopquote.calc.bar.part_answer import PartAnswer
@@ -21,12 +21,14 @@ ROOMS = tuple(
 )
 WIDEST_MM = 85.0
 MOST_BENDS = 4
-PULL_MM = (42.0, 16.0)
+# Room for the picture of a pull by their number: one has its words beside it, two stand side by side, more
+# have a row over both columns.
+PULL_MM = {1: (30.0, 16.0), 2: (42.0, 16.0), 3: (27.0, 16.0)}
 TWIN_MM = 14.0  # a line for a part that is made alike
 
 # As the template has it, mm: a column, the head with its air, air between blocks, a line of 12 pt and what
-# the last lacks, a table's row, air round a drawing.
-COLUMN, HEAD, AIR, LINE, BELOW, ROW, MARGIN = 87.0, 13.0, 2.0, 5.1, 2.0, 6.6, 2.0
+# the last lacks, air round a drawing.
+COLUMN, HEAD, AIR, LINE, BELOW, MARGIN = 87.0, 13.0, 2.0, 5.1, 2.0, 2.0
 # Of the head: the width between mark and code, how much larger the name is, the air below it.
 SLACK = 1.8  # what small roundings add up to
 HEAD_WIDE, NAME_LARGER, BETWEEN = 144.0, 16 / 12, 2.4
@@ -34,6 +36,8 @@ TYPE_MM = 12 * 25.4 / 72
 NARROWER = 0.97  # bold words among others take more than the plain widths
 TICKED = 1.08  # boxes to tick reach below their line
 BOTH = 178.0  # both columns and what lies between
+MOST_ACROSS = 3  # pulls in a row over both columns
+BETWEEN_PULLS, BESIDE_PULL = 3.0, 3.0  # air between them, and between a picture and its words
 
 
 def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, **how: Any) -> PartDrawings | None:
@@ -45,34 +49,56 @@ def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, **how: Any) ->
     return next((d for d in drawings if max(d.finished.width, d.straight.width) <= WIDEST_MM), None)
 
 
+def pull_room(bends: int) -> tuple[float, float]:
+    """Room for each picture of a card's pulls, mm."""
+    return PULL_MM[min(max(bends, 1), max(PULL_MM))]
+
+
 def card_layout(
     data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawing], twins: int
 ) -> dict[str, Any]:
-    """How tall the card of a part will be, mm, and where its notes stand: where they make it least tall.
+    """How tall the card of a part will be, mm, and how it is laid out: so that it is least tall.
 
-    `twins`: how many parts that are made alike share it.
+    Its notes stand in the left or the right column or below both; or all but its drawings and lists has rows
+    over both columns, `across` pulls side by side. `twins`: how many parts that are made alike share it.
     """
-    left = [_tall(drawn.finished), _lines([_checked(data["checks"])], COLUMN * NARROWER) * TICKED]
+    checked, notes = _checked(data["checks"]), data["notes"]
+    left = [_tall(drawn.finished)]
     right = [_tall(drawn.straight)] if data["steps"] else []
-    right += list(_pulls(data["pulls"], pulls))
-    if data["steps"] and len(data["pulls"]) != len(data["steps"]):
-        right.append(_lines([data["order"], *(", ".join(step) for step in data["steps"])]) + AIR)
-    if data["holes"]:
-        wide = COLUMN - 36
-        rows = (max(1, _lines([words], wide) / LINE) for *_, words in data["holes"])
-        right.append(ROW + sum(ROW + (lines - 1) * LINE for lines in rows))
-    if data["welds"]:
-        beside = (18.0 if weld["symbol"] else _lines([weld["words"]]) + AIR + BELOW for weld in data["welds"])
-        right.append(LINE + BELOW + sum(beside))
-    notes = _lines(data["notes"])
+    listed = list(_listed(data))
+    columns = (
+        [*left, _lines([checked], COLUMN * NARROWER) * TICKED],
+        [*right, *_pulls(data["pulls"], pulls), *listed],
+    )
+    told = _lines(notes)
     sides = {
-        "right": max(_stacked(left), _stacked([*right, notes])),
-        "left": max(_stacked([*left, notes]), _stacked(right)),
-        "below": max(_stacked(left), _stacked(right)) + AIR + _lines(data["notes"], BOTH),
+        "right": max(_stacked(columns[0]), _stacked([*columns[1], told])),
+        "left": max(_stacked([*columns[0], told]), _stacked(columns[1])),
+        "below": max(map(_stacked, columns)) + AIR + _lines(notes, BOTH),
     }
+    across = min(MOST_ACROSS, len(pulls))
+    if pulls:
+        head = _lines([_one_former(data["pulls"])])
+        rows = [
+            *_rows(data["pulls"], pulls, across),
+            _lines([checked], BOTH * NARROWER) * TICKED,
+            _lines(notes, BOTH),
+        ]
+        sides["across"] = _stacked([max(_stacked(left), _stacked([*right, head, *listed])), *rows])
     side = min(sides, key=lambda name: sides[name])
     tall = _head(data) + AIR + SLACK + sides[side] + _lines(data["cautions"], BOTH) + twins * TWIN_MM
-    return {"tall": tall, "notes_at": side}
+    return {"tall": tall, "notes_at": side, "across": across}
+
+
+def _listed(data: dict[str, Any]) -> Iterator[float]:
+    """Heights of the lists of a card: bends without pictures, holes, welds."""
+    if data["steps"] and len(data["pulls"]) != len(data["steps"]):
+        yield _lines([data["order"], *(", ".join(step) for step in data["steps"])]) + AIR
+    for letter, size, count, place in data["holes"]:
+        yield _lines([f"{letter} {size}, {count} a piece: {place}"])
+    if data["welds"]:
+        beside = (18.0 if weld["symbol"] else _lines([weld["words"]]) + AIR + BELOW for weld in data["welds"])
+        yield LINE + BELOW + sum(beside)
 
 
 def _stacked(blocks: Sequence[float]) -> float:
@@ -104,9 +130,34 @@ def _checked(checks: Sequence[Sequence[str]]) -> str:
     )
 
 
-def _pulls(told: Sequence[dict[str, str]], pictures: Sequence[Drawing]) -> Iterable[float]:
+def _one_former(told: Sequence[dict[str, str]]) -> str:
+    """The bender and former of all pulls, where they are the same: said once over the pictures."""
     formers = [pull["former"] for pull in told if pull["former"]]
-    alike = len(formers) == 1 and len(told) > 1
+    return formers[0] if len(formers) == 1 else ""
+
+
+def _rows(told: Sequence[dict[str, str]], pictures: Sequence[Drawing], across: int) -> Iterator[float]:
+    """Heights of rows over both columns, the words of each pull beside its picture."""
+    wide = (BOTH - BETWEEN_PULLS * (across - 1)) / across
+    alike = _one_former(told)
+    for at in range(0, len(told), across):
+        beside = (
+            max(
+                _tall(drawn),
+                sum(
+                    _lines([line], (wide - drawn.width - MARGIN - BESIDE_PULL) * NARROWER)
+                    for line in (pull["head"], pull["before"], pull["pull"], "" if alike else pull["former"])
+                    if line
+                )
+                + 1.4 * 2,
+            )
+            for pull, drawn in zip(told[at : at + across], pictures[at : at + across], strict=True)
+        )
+        yield max(beside)
+
+
+def _pulls(told: Sequence[dict[str, str]], pictures: Sequence[Drawing]) -> Iterable[float]:
+    alike = bool(_one_former(told)) and len(told) > 1
     for at in range(0, len(told), 2):
         row, drawn = told[at : at + 2], pictures[at : at + 2]
         high = max(map(_tall, drawn))

@@ -4,8 +4,9 @@ Everything on it was worked out before; here it is put into words and handed to 
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 from shopquote.calc.bar.bend_answers import on_piece
@@ -32,7 +33,7 @@ from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
-from shopquote.outputs.papers.part_card import PULL_MM, card_drawings, card_layout
+from shopquote.outputs.papers.part_card import card_drawings, card_layout, pull_room
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.25  # sizes on a sheet for the floor, read at arm's length: a little over 12 pt
@@ -40,6 +41,7 @@ SMALLER = Room(flat=(110.0, 48.0), space=(130.0, 80.0))
 # A range as it stands below a picture.
 _IN_SHORT = re.compile(r", between (\S+) and (\S+)")
 SQUARE_ENDS = "square / square"
+NOTHING_SAID: Mapping[str, str] = MappingProxyType({})
 NO_BENDER = "no bender on file can make it"
 
 
@@ -68,11 +70,12 @@ def typeset_parts(
 
 def part_data(
     job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection, *, as_card: bool = False,
-    twins: int = 0,
+    twins: int = 0, said: Mapping[str, str] = NOTHING_SAID,
 ) -> dict[str, Any]:  # fmt: skip
     """What the template asks of one part; `as_card` a small one takes a part of a page.
 
-    `twins`: how many parts that are made alike share its sheet.
+    `twins`: how many parts that are made alike share its sheet; `said`: what the paper says once of how bends
+    are set on each bender (`settings_said`), which a card leaves out.
     """
     placed = placed_welds(job, part)
     how: dict[str, Any] = {"projection": projection, "size": TYPE_MM, "welds": placed}
@@ -80,7 +83,9 @@ def part_data(
     drawn = card or draw_part(part, answer, job.units, **how)
     smaller = card or draw_part(part, answer, job.units, room=SMALLER, **how)
     # Without an order that was worked out nobody knows which end is held: the bends are only listed.
-    pulls = draw_pulls(answer, answer.bend_order, size=TYPE_MM, room=PULL_MM if card else ROOM_MM)
+    pulls = draw_pulls(
+        answer, answer.bend_order, size=TYPE_MM, room=pull_room(len(answer.bends)) if card else ROOM_MM
+    )
     data = {
         "card": card is not None,
         "mark": part.mark,
@@ -94,7 +99,7 @@ def part_data(
         "told": convention(part, drawn),
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
-        "notes": _notes(part, answer, job.units, brief=card is not None),
+        "notes": _notes(part, answer, job.units, said if card else None),
         "order": answer.order_note or _trapped(answer),
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": _steps(answer, job.units),
@@ -117,13 +122,13 @@ def part_data(
     return told | card_layout(told, card, [pull.drawing for pull in pulls], twins) if card else told
 
 
-def _notes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> list[str]:
+def _notes(part: PartSpec, answer: PartAnswer, unit: Unit, said: Mapping[str, str] | None) -> list[str]:
     """Words for the whole part: its drawing and note, its mitres, how a bender is set, what is forged."""
     return [
         *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
         *filter(None, [part.hold_words, "all pieces of one heat" if part.one_heat else ""]),
         *([mitre_words(answer.mitres, Say(unit))] if answer.mitres else []),
-        *_settings(answer, unit, brief=brief),
+        *_settings(answer, unit, said),
         *forging_words(answer.runs, Say(unit)),
         *answer.floor_notes,
     ]
@@ -304,18 +309,37 @@ def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> lis
     ]
 
 
-def _settings(answer: PartAnswer, unit: Unit, *, brief: bool) -> list[str]:
-    """How each bend is set on its bender; bends set alike but for their stop share a line."""
-    by_way: dict[tuple[str, str], list[tuple[str, str]]] = {}
-    for number, bend in enumerate(answer.bends, start=1):
+def settings_said(answers: Iterable[PartAnswer], unit: Unit) -> dict[str, str]:
+    """How bends are set on each bender that sets all of these parts' bends alike, but for their stops."""
+    ways: dict[str, set[str]] = {}
+    for bend in (bend for answer in answers for bend in answer.bends):
         if bend.bender is not None:
-            stop = show_mark(bend.stop, unit).removesuffix(f" {unit}") if bend.stop is not None else ""
-            way = setting_words(replace(bend, stop=None), unit, brief=brief), bend.stop_end if stop else ""
-            by_way.setdefault(way, []).append((str(number), stop))
+            ways.setdefault(bend.bender, set()).add(setting_words(replace(bend, stop=None), unit, brief=True))
+    return {bender: next(iter(words)) for bender, words in ways.items() if len(words) == 1}
+
+
+def _settings(answer: PartAnswer, unit: Unit, said: Mapping[str, str] | None) -> list[str]:
+    """How each bend is set on its bender; bends set alike but for their stop share a line.
+
+    With `said` in brief: without what that says, and without a stop that stands at the bend's own mark.
+    """
+    by_way: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    brief = said is not None
+    for number, bend in enumerate(answer.bends, start=1):
+        if bend.bender is None:
+            continue
+        stop = show_mark(bend.stop, unit).removesuffix(f" {unit}") if bend.stop is not None else ""
+        words = setting_words(replace(bend, stop=None), unit, brief=brief)
+        if said is not None:
+            words = "" if said.get(bend.bender) == words else words
+            at_mark = bend.stop_end == answer.datum and stop and _mark(bend, answer, unit) == f"{stop} {unit}"
+            stop = "" if at_mark else stop
+        by_way.setdefault((words, bend.stop_end if stop else ""), []).append((str(number), stop))
     lines = []
     for (words, end), bends in by_way.items():
-        stops = f"; stop: mark to {end} end {', '.join(stop for _, stop in bends)} {unit}" if end else ""
-        lines.append(f"bend {', '.join(number for number, _ in bends)}: {words}{stops}")
+        stops = f"stop: mark to {end} end {', '.join(stop for _, stop in bends)} {unit}" if end else ""
+        told = "; ".join(filter(None, (words, stops)))
+        lines += [f"bend {', '.join(number for number, _ in bends)}: {told}"] if told else []
     return lines
 
 

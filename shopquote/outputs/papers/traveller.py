@@ -4,7 +4,7 @@ Money is nowhere on it. Everything was worked out by `services.floor`; here it i
 template "traveller". Begin at `typeset_traveller`.
 """
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
@@ -20,7 +20,7 @@ from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.paper_table import paper_table
-from shopquote.outputs.papers.part_paper import part_data, saw_length
+from shopquote.outputs.papers.part_paper import part_data, saw_length, settings_said
 from shopquote.outputs.papers.scan import scan_svg
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.outputs.tables.floor_tables import WELDS
@@ -51,8 +51,11 @@ def typeset_traveller(sheet: FloorSheet) -> bytes:
 def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
     """What the template asks: the job, its pieces with boxes to tick, its bars, its parts."""
     projection = PROJECTION_OF[sheet.paper]
+    said = settings_said(sheet.answers.values(), sheet.spec.units)
     drawn = [
-        part_data(sheet.spec, part, sheet.answers[part.mark], projection, as_card=True, twins=len(twins))
+        part_data(
+            sheet.spec, part, sheet.answers[part.mark], projection, as_card=True, twins=len(twins), said=said
+        )
         | {"code": code_of(sheet, part.mark), "twins": [_twin(sheet, twin) for twin in twins]}
         for part, *twins in _alike(sheet.spec)
     ]
@@ -68,7 +71,7 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
         "facts": _facts(sheet),
         "cautions": list(sheet.cautions),
         "making": list(sheet.making),
-        "remarks": [*sheet.remarks, *_benders(sheet)],
+        "remarks": [*sheet.remarks, *_benders(sheet, said)],
         "pieces": _pieces(sheet),
         "minutes": [[name, f"{minutes:.0f}"] for name, minutes in sheet.minutes],
         "welds": paper_table(WELDS, sheet.welds, Setting(unit=sheet.unit)),
@@ -116,10 +119,18 @@ def _facts(sheet: FloorSheet) -> list[list[str]]:
     ]
 
 
-def _benders(sheet: FloorSheet) -> list[str]:
-    """How each bender that the job needs works: said once, so that small parts' sheets need not say it."""
-    bends = (bend for answer in sheet.answers.values() for bend in answer.bends if bend.bender)
-    return sorted({f"{bend.bender}: {works_words(bend)}" for bend in bends})
+def _benders(sheet: FloorSheet, said: Mapping[str, str]) -> list[str]:
+    """How each bender works and is set: said once, so that small parts' sheets need not say it."""
+    told, stops = set(), False
+    for bend in (bend for answer in sheet.answers.values() for bend in answer.bends):
+        if bend.bender:
+            words = dict.fromkeys((works_words(bend), said.get(bend.bender, "")))
+            told.add(f"{bend.bender}: {'; '.join(filter(None, words))}")
+            stops = stops or bend.stop is not None
+    where = (
+        "stops of small parts, where none is told, stand at the bend's mark, from the end that marks are from"
+    )
+    return [*sorted(told), *([where] if stops else [])]
 
 
 def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
