@@ -20,6 +20,7 @@ from shopquote.services.buying.needs import OVER, load_length, loaded
 from shopquote.services.buying.purchase_lines import Load, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, share_piece
+from shopquote.services.rack.rack_on_file import place_on_file
 from shopquote.services.shop.shop_on_file import shop_currency
 
 
@@ -165,7 +166,8 @@ def _new_bar(
     job = _waiting_job(session, load)
     piece = RackPiece(
         section_key=bar.section_key, section_text=bar.section_text, grade=bar.grade, length=bar.length,
-        length_text=bar.length_text, heat=bar.heat, place=place, cost=cost, made_on=on,
+        length_text=bar.length_text, heat=bar.heat, place=place_on_file(session, place),
+        cost=cost, made_on=on,
         received_bar=bar, received_bar_id=bar.id, state="free" if job is None else "promised",
         promised_job=job, promised_job_id=None if job is None else job.id,
     )  # fmt: skip

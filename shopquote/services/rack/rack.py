@@ -26,7 +26,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.jobs.promises import free_promised, promised_to
-from shopquote.services.rack.rack_on_file import LIVE, find_piece
+from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file
 from shopquote.services.shop import clock
 from shopquote.services.shop.database import next_number
 
@@ -64,6 +64,7 @@ def add_pieces(
         raise InputError(f"Count is {count}; expected 1 to 10000.")
     if cost < 0:
         raise InputError(f"Cost is {cost}; expected at least 0.")
+    place = place_on_file(session, place)
     pieces = tuple(
         new_piece(
             session,
@@ -227,6 +228,7 @@ def move_piece(session: Session, code: str, place: str) -> RackPiece:
     piece = find_piece(session, code)
     if piece.state not in LIVE:
         raise InputError(f"Piece {piece.code} is {piece.state}; it is not on the rack.")
+    place = place_on_file(session, place)
     note_move(session, piece, "moved", note=f"{piece.place or '-'} to {place or '-'}")
     piece.place = place
     piece.version += 1

@@ -12,7 +12,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.cut_plan import RackBar
 from shopquote.calc.units import ZERO, Length
 from shopquote.errors import InputError, NotFoundError
-from shopquote.reading.kinds import HEAT, Notation, word_typed
+from shopquote.reading.kinds import HEAT, Notation, name_key, word_typed
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.rack import RACK_STATES, RackPiece
 from shopquote.services.jobs.jobs import find_job
@@ -43,6 +43,17 @@ def walk_key(place: str) -> tuple[tuple[int, int, str], ...]:
     return tuple((0, int(w), "") if w.isascii() and w.isdigit() else (1, 0, w) for w in words) or (
         (2, 0, ""),
     )
+
+
+def place_on_file(session: Session, typed: str) -> str:
+    """The words in which a place stands on the rack already, whatever its case and blanks; else as typed."""
+    # Looked up once a session: a stocktake brings thousands of places.
+    known = session.info.get("places on the rack")
+    if known is None:
+        rows = session.scalars(select(RackPiece.place).distinct().order_by(RackPiece.place))
+        known = session.info["places on the rack"] = {name_key(place): place for place in rows}
+    place: str = known.setdefault(name_key(typed), typed.strip())
+    return place
 
 
 def find_piece(session: Session, code: str) -> RackPiece:

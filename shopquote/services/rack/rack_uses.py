@@ -16,7 +16,7 @@ from shopquote.records.logs import BAR_KINDS, BarUse
 from shopquote.records.rack import RackPiece
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, note_move, why_not_free
-from shopquote.services.rack.rack_on_file import LIVE, find_piece
+from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file
 from shopquote.services.shop import clock
 from shopquote.services.shop.shop_on_file import saw_settings, shop_currency
 
@@ -123,7 +123,7 @@ def _child(
     child = RackPiece(
         section_key=parent.section_key, section_text=parent.section_text, grade=parent.grade,
         length=length.length, length_text=length.text, heat=parent.heat, cost=cost, made_on=on,
-        place=parent.place if place is None else place, parent_id=parent.id,
+        place=parent.place if place is None else place_on_file(session, place), parent_id=parent.id,
         received_bar_id=parent.received_bar_id,
     )  # fmt: skip
     return new_piece(session, child, "returned", job_id=parent.used_job_id)

@@ -16,7 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, Measure, show_length
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.forms import FilledForm, Form
-from shopquote.reading.kinds import Typed
+from shopquote.reading.kinds import Typed, name_key
 from shopquote.reading.kinds.documents import document_number, is_document
 from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.records.jobs import Job
@@ -378,7 +378,7 @@ def _missing(session: Session, piece: RackPiece, note: str) -> Mismatch:
 def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Mismatch]:
     assert row.found is not None
     found: list[Mismatch] = []
-    if row.place and row.place != piece.place:
+    if row.place and name_key(row.place) != name_key(piece.place):
         old = piece.place or "-"
         move_piece(session, piece.code, row.place)
         found.append(

@@ -67,7 +67,7 @@ def count_rows(session: Session, place: str | None = None) -> list[list[Cell]]:
     return [
         COUNT_FORM.cells(_bar_cells(piece), notation)
         for piece in pieces
-        if place is None or piece.place == place
+        if place is None or kinds.name_key(piece.place) == kinds.name_key(place)
     ]
 
 

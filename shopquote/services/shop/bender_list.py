@@ -82,15 +82,15 @@ class BenderList(ShopList):
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
         """Faults between columns or with other lists: column, found, expected, nearest word."""
-        names = [(former.radius.nm, former.name) for former in values["formers"]]
+        names = [former.key for former in values["formers"]]
         if len(set(names)) < len(names):
             yield "formers", "two formers of the same radius and name", "each once", None
 
     def _put_lists(self, row: Any, values: Values) -> None:
         row.pins = [pin.nm for pin in values["pins"]]
-        wanted = {(one.radius.nm, one.name): one for one in values["formers"]}
+        wanted = {one.key: one for one in values["formers"]}
         for former in list(row.formers):
-            one = wanted.pop((former.radius.nm, former.name), None)
+            one = wanted.pop(_Former(former.radius, former.name, None).key, None)
             if one is None:
                 row.formers.remove(former)
             else:
@@ -105,6 +105,11 @@ class _Former:
     radius: Length
     name: str
     largest: Length | None
+
+    @property
+    def key(self) -> tuple[int, str]:
+        """What makes two formers one: radius and name, in any case."""
+        return self.radius.nm, kinds.name_key(self.name)
 
 
 _RADIUS = kinds.length()
