@@ -13,6 +13,7 @@ from shopquote.calc.takeoff.greedy import greedy_bars
 from shopquote.calc.takeoff.master import Answer
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import CutProblem, Pattern, Solution, tidy
+from shopquote.calc.takeoff.refill import Refill
 
 # Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
 DIVE_ROUNDS = 4
@@ -33,6 +34,11 @@ class Dives(Generation):
         """What saws pairs of bars anew."""
         return Exchange(self.problem, self.work)
 
+    @cached_property
+    def refill(self) -> Refill:
+        """What saws several bars anew."""
+        return Refill(self.exchange, self.work)
+
     def dive(self, node: Node, answer: Answer, chance: Random | None = None, tail: int = 0) -> None:
         """Fix whole bars, price again for what is left, until every piece is cut.
 
@@ -44,7 +50,12 @@ class Dives(Generation):
         if not self.credited or self.dived is None or self.best is None or self.beaten(node.bound):
             return
         if 1000 * self.dived.cost <= NEAR * self.best.cost:
-            self.offer(self.exchange.better(self.dived))
+            self.saw_anew(self.dived, node)
+
+    def saw_anew(self, solution: Solution, node: Node) -> None:
+        """Offer a plan with bars sawn anew: pairs, then several that are dear at a node's prices."""
+        better = self.exchange.better(solution)
+        self.offer(self.refill.better(better, node.prices, self.fine, node.bound))
 
     def _dive(self, node: Node, answer: Answer, chance: Random | None, tail: int) -> None:
         master, problem = self.master, self.problem

@@ -20,8 +20,8 @@ PARTS, WHOLE = 1 << 16, 4
 WEIGHT = (WHOLE + 1) * PARTS
 # Plans of more bars are left as they are: by then a cent is nothing.
 MOST_BARS = 2_000
-# Work for one plan at most: 75 bars with three kept ones take a fifth of it a sweep.
-MOST_WORK = 1_000_000_000
+# Work for one plan at most.
+MOST_WORK = 100_000_000
 # Partings that are looked at where mitres nest.
 LOOKS = 8
 # Units of work: of a pair, of a piece in a thousand units of length, and of reading a thousand off.
@@ -69,24 +69,30 @@ class Exchange:
 
     def better(self, solution: Solution) -> Solution:
         """The plan with pairs of a kept bar and another sawn anew for as long as that pays."""
-        if sum(count for _, _, count in solution.bars) > MOST_BARS:
+        if not self.begin(solution):
             return solution
         self.work = self._all_work.part(MOST_WORK)
+        while self.sweep() and not self.work.over():
+            pass
+        return min(solution, self.solution() or solution, key=lambda found: found.rank)
+
+    def begin(self, solution: Solution) -> bool:
+        """Take a plan to work at; False where it has too many bars."""
+        if sum(count for _, _, count in solution.bars) > MOST_BARS:
+            return False
         self.stocks, self.loads = [], []
         for kind, pattern, count in solution.bars:
             load = tuple(i for i, n in reversed(held(pattern)) for _ in range(n))
             self.stocks += [self.problem.kinds[kind].stock] * count
             self.loads += [load] * count
-        self.costs = [self._cost(stock, load) for stock, load in zip(self.stocks, self.loads, strict=True)]
-        while self.sweep() and not self.work.over():
-            pass
-        return min(solution, self.solution() or solution, key=lambda found: found.rank)
+        self.costs = [self.cost_of(stock, load) for stock, load in zip(self.stocks, self.loads, strict=True)]
+        return True
 
     def sweep(self) -> bool:
         """Every kept bar with every other; whether that gained anything."""
         gained = False
         for kept in range(len(self.loads)):
-            if not self._is_kept(kept):
+            if not self.is_kept(kept):
                 continue
             for other in range(len(self.loads)):
                 if self.work.over():
@@ -117,7 +123,7 @@ class Exchange:
 
     def put(self, place: int, load: tuple[int, ...]) -> None:
         """Saw a bar so."""
-        self.loads[place], self.costs[place] = load, self._cost(self.stocks[place], load)
+        self.loads[place], self.costs[place] = load, self.cost_of(self.stocks[place], load)
 
     def parted(
         self, one: int, other: int, pieces: Sequence[int]
@@ -132,7 +138,7 @@ class Exchange:
                 left = list(pieces)
                 for i in load:
                     left.remove(i)
-                cost = self._cost(one, load) + self._cost(other, left)
+                cost = self.cost_of(one, load) + self.cost_of(other, left)
                 if cost < NEVER and (best is None or cost < best[0]):
                     best = (cost, load, tuple(left))
         return best
@@ -145,7 +151,7 @@ class Exchange:
         # A block that both bars hold opens in both, which the total leaves out: then the next best may do.
         looks = LOOKS if openings else 1
         mine = [i for i in pieces if way.may(i)]
-        table = _Lengths(self.problem, mine, min(way.most, total))
+        table = Lengths(self.problem, mine, min(way.most, total))
         self.work.spend(A_PAIR + table.most * (A_SHIFT * len(mine) + A_READ) // 1000)
         used = table.reached()
         used = used[total - used <= rest.most]
@@ -156,10 +162,12 @@ class Exchange:
         for at in least:
             yield table.load(int(used[at]))
 
-    def _is_kept(self, place: int) -> bool:
+    def is_kept(self, place: int) -> bool:
+        """Whether a bar's rest is kept."""
         return self.costs[place] < self._whole[self.stocks[place]]
 
-    def _cost(self, stock: int, load: Sequence[int]) -> int:
+    def cost_of(self, stock: int, load: Sequence[int]) -> int:
+        """The weighed cost of a bar that holds these pieces; `NEVER` where it does not."""
         if not load:
             return 0  # not bought
         used = np.array(self.problem.used(self._pattern(load)), np.int64)
@@ -184,7 +192,7 @@ class Exchange:
         return tidy(problem, bars)
 
 
-class _Lengths:
+class Lengths:
     """All lengths, up to `most` units, that some of a row of pieces take together: a bit for each.
 
     Pieces come block by block; the lengths with the last block still closed are a row of bits of their own.
@@ -213,6 +221,10 @@ class _Lengths:
         opened, closed = self._last
         row = np.frombuffer((opened | closed).to_bytes(self.most // 8 + 1, "little"), np.uint8)
         return np.nonzero(np.unpackbits(row, bitorder="little"))[0]
+
+    def longest(self) -> tuple[int, ...]:
+        """Pieces that take the longest length that is reached."""
+        return self.load((self._last[0] | self._last[1]).bit_length() - 1)
 
     def load(self, used: int) -> tuple[int, ...]:
         """Pieces that take a length that is reached."""

@@ -6,6 +6,7 @@ checked without a solver. Where a gap is left, `proof.gap` lists patterns and se
 
 import heapq
 from functools import cached_property
+from math import floor
 from typing import TYPE_CHECKING
 
 from shopquote.calc.takeoff.bounds import Progress
@@ -114,8 +115,10 @@ class Search(Dives):
             # Only at the root: where few purchases could be cheaper, each is its own small problem.
             if where is not None and not visited and self.by_totals(node):
                 return node.boxes
-        if self.gap.by_columns(node):
+        kept = self._split_kept(node)
+        if kept is None and self.gap.by_columns(node):
             return []
+        where = kept or where
         if where is None:
             self.gap.list_out(node)
             return []
@@ -137,6 +140,15 @@ class Search(Dives):
             return None
         costs = [kind.cost for kind in self.problem.kinds]
         return fractional(node.box, node.counts, self.problem.stock_of, costs)
+
+    def _split_kept(self, node: Node) -> tuple[str, int, int] | None:
+        """A kind of kept bars of which a node's linear program takes a part: no plan keeps part of a rest."""
+        if not self.whole or not node.counts:
+            return None
+        kept = [k for k, kind in enumerate(self.problem.kinds) if kind.credit]
+        parts = {k: abs(node.counts[k] - round(node.counts[k])) for k in kept}
+        at = max(kept, key=lambda k: parts[k], default=None)
+        return None if at is None or parts[at] <= 1e-6 else ("kind", at, floor(node.counts[at]))
 
     def dive_and_try_again(self, queue: list[tuple[int, int, Node]]) -> None:
         """Dive by chance while there is time; go back to open nodes when it got cheaper."""

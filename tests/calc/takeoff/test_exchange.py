@@ -1,4 +1,4 @@
-"""Two bars sawn anew, beside every parting of their pieces tried in turn."""
+"""Bars sawn anew: two beside every parting of their pieces tried in turn, several never dearer."""
 
 from decimal import Decimal
 from itertools import product
@@ -11,6 +11,7 @@ from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.exchange import Exchange
 from shopquote.calc.takeoff.greedy import greedy_plan
 from shopquote.calc.takeoff.problem import CutProblem
+from shopquote.calc.takeoff.refill import Refill
 from shopquote.calc.takeoff.sheet import sheet_of
 from shopquote.calc.takeoff.work import A_SECOND, Work
 from shopquote.calc.units import Length
@@ -83,6 +84,35 @@ def test_a_plan_never_gets_dearer_and_mostly_cheaper():
         start = greedy_plan(problem)
         assert start is not None
         found = Exchange(problem, Work(10 * A_SECOND)).better(start)
+        made = [0] * len(problem.demands)
+        for kind, pattern, count in found.bars:
+            assert problem.fits(kind, pattern)
+            made = [have + n * count for have, n in zip(made, pattern, strict=True)]
+        assert tuple(made) == problem.demands
+        assert found.cost == sum(problem.cost(k, p) * n for k, p, n in found.bars) <= start.cost
+        gained += found.cost < start.cost
+    assert gained >= 15
+
+
+@pytest.mark.parametrize("mitres, nests", [(False, False), (True, False), (True, True)])
+def test_bars_filled_anew_hold_all_pieces_and_never_cost_more(mitres, nests):
+    draw = Random(6)
+    gained = 0
+    for _ in range(20):
+        ways = [(0, 0), (45, 45), (22.5, 22.5)] if mitres else [(0, 0)]
+        pieces = [
+            Piece(f"P{i}", mm(draw.randint(200, 1900)), draw.randint(2, 9), draw.choice(ways), depth=mm(40))
+            for i in range(12)
+        ]
+        stocks = [StockBar(mm(6000), Decimal("24.60")), StockBar(mm(3000), Decimal("13.10"))]
+        saw = SawSettings(mm("1.6"), mm(5), mm(0), mm(300), Decimal(50), nest_mitres=nests)
+        problem = sheet_of(job_of(pieces, stocks, [], saw, "mm"), {}, "bound").problem
+        start = greedy_plan(problem)
+        assert start is not None
+        # What a unit of length costs in the longer bar, in millionths of the unit of cost.
+        rate = 1_000_000 * problem.kinds[0].cost // problem.kinds[0].capacity
+        refill = Refill(Exchange(problem, Work(A_SECOND)), Work(A_SECOND))
+        found = refill.better(start, [rate * size for size in problem.sizes], 1_000_000, 0)
         made = [0] * len(problem.demands)
         for kind, pattern, count in found.bars:
             assert problem.fits(kind, pattern)

@@ -59,6 +59,7 @@ class Gap:
         self.search.generate(node, whole=True)
         if self.search.beaten(node.bound):
             return True
+        self._saw_anew(node)
         search: ColumnSearch | None = None
         looked_at = 0
         nodes = FIRST_NODES
@@ -282,13 +283,20 @@ class Gap:
         reduced, places = self.search.price_out(prices, tables)
         return reduced, [partial(table.pattern, mask, at) for table, mask, at in places]
 
+    def _saw_anew(self, node: Node) -> None:
+        """Saw bars of the best plan anew."""
+        search = self.search
+        if search.whole and search.best is not None and search.credited and not search.beaten(node.bound):
+            search.saw_anew(search.best, node)
+            search.report()
+
     def dive_again(self, node: Node) -> bool:
-        """Saw pairs of the best plan anew, and dive by chance; whether that made it cheaper."""
+        """Saw bars of the best plan anew, and dive by chance; whether that made it cheaper."""
         search = self.search
         if not search.whole or search.best is None or not search.credited:
             return False
         before = search.best.cost
-        search.offer(search.exchange.better(search.best))
+        self._saw_anew(node)
         for _ in range(TRIES):
             answer = None if self.work.over() or search.beaten(node.bound) else search.generate(node)
             if answer is None:
