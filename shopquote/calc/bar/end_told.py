@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from shopquote.calc.bar.develop import SAME_MM, Development
 from shopquote.calc.bar.end_words import End, EndForm
-from shopquote.calc.bar.end_work import FORGED, forged_width_mm, saddle_cut, work_end
+from shopquote.calc.bar.end_work import FORGED, forged_width_mm, work_end
+from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec

@@ -6,12 +6,14 @@ allowance). Millimetres, mm3. For solid bar alone, saddles, sawing and a tube pr
 """
 
 from dataclasses import replace
-from math import hypot, pi, sin, sqrt
+from math import hypot, pi, sqrt
 
 from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_mm
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
+from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
@@ -26,7 +28,11 @@ SCARF_SHARE = 0.75
 # An upset longer than this many bar diameters buckles instead of swelling: three diameters is the
 # rule for upsetting free stock in one blow (design rules of a forging association, rule 1).
 UPSET_DIAMETERS = 3.0
-STEPS = 720  # of a circle, for the mean of a saddle; a smooth periodic function converges long before
+# A bar may be so much smaller than the thread that is cut on it: rolled bar and cold-drawn pins run under
+# their size (EN 10060 allows 0.4 mm on 16 mm), and a pipe is made to its thread. Common practice, no source.
+UNDER_SIZE = 0.04
+# Depth of a cut thread on both sides, over its pitch: 2 x 0.6134, ISO 68-1; of pipe 2 x 0.6403, ISO 228-1.
+THREAD_DEPTH = 1.2269
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +148,8 @@ def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
         return _saddle(section, form, where, say)
     if section.form.presses and form.word == "flatten":
         return _pressed_flat(section, form, where, say)
+    if section.form.presses and form.word in ("turn", "chamfer", "thread"):
+        return _turned_tube(section, form, where, say)
     if reason := section.cannot("end"):
         raise CannotMakeError(f"{where}: {reason}.", hint="Use a solid bar, or leave it square.")
     if form.word in FORGED:
@@ -151,7 +159,7 @@ def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
 
 def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
     """Lathe and file: the finished length is sawn, metal is cut away."""
-    across = round_within_mm(section)
+    across = _round_before(end, form) or round_within_mm(section)
     if form.word == "turn":
         dia, length = form.mm(0), form.mm(1)
         if dia >= largest_round_mm(section) - SAME_MM:
@@ -168,7 +176,46 @@ def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
         # A cylinder of length r less the half ball inside it.
         radius = across / 2
         return WorkedEnd(removed_mm3=pi * radius**3 / 3, reach_mm=radius)
+    _refuse_thread(section, end, form, where, say)
     return WorkedEnd(reach_mm=form.mm(0))  # a thread: its grooves are not weighed
+
+
+def _round_before(end: End, form: EndForm) -> float:
+    """Diameter that the end has when this is done to it, where something made it round; else 0."""
+    before = end.forms[: end.forms.index(form)]
+    return next((one.mm(0) for one in reversed(before) if one.word in ("turn", "tenon", "head")), 0.0)
+
+
+def _refuse_thread(section: Section, end: End, form: EndForm, where: str, say: Say) -> None:
+    """A thread is cut on the bar, or on what it was turned to; neither may be smaller, a burr aside."""
+    across, thread = _round_before(end, form) or largest_round_mm(section), find_thread(form.thread)
+    if thread.dia.mm_float > across * (1 + UNDER_SIZE):
+        raise CannotMakeError(
+            f"{where}: the bar is only {say(across)} across; the thread is {say(thread.dia.mm_float)}.",
+            hint="Use a thicker bar, or a smaller thread.",
+        )
+
+
+def _turned_tube(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
+    """Lathe and die on a round tube: down to its bore, and no deeper."""
+    outside, bore = section.sizes_mm[0], section.sizes_mm[0] - 2 * section.thickness_mm
+    if form.word == "chamfer":
+        size = form.mm(0)
+        if size >= section.thickness_mm:
+            raise CannotMakeError(f"{where}: its wall is {say(section.thickness_mm)}; a chamfer is less.")
+        return WorkedEnd(removed_mm3=chamfer_mm3(outside, size), reach_mm=size)
+    thread = find_thread(form.thread) if form.word == "thread" else None
+    wide = form.mm(0) if thread is None else thread.dia.mm_float
+    deep = wide if thread is None else wide - THREAD_DEPTH * thread.pitch_mm
+    if wide > outside * (1 + UNDER_SIZE) or deep <= bore:
+        raise CannotMakeError(
+            f"{where}: this tube is {say(outside)} outside and {say(bore)} inside; {say(wide)} "
+            + ("is more than it." if wide > outside else "cuts through its wall."),
+            hint="Use a tube with a thicker wall, or another size.",
+        )
+    if thread is not None:
+        return WorkedEnd(reach_mm=form.mm(0))
+    return WorkedEnd(removed_mm3=pi / 4 * max(0.0, outside**2 - wide**2) * form.mm(1), reach_mm=form.mm(1))
 
 
 def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
@@ -303,45 +350,6 @@ def chamfer_mm3(dia_mm: float, size_mm: float) -> float:
     117.286
     """
     return size_mm * size_mm / 2 * pi * (dia_mm - 2 * size_mm / 3)
-
-
-@dataclass(frozen=True, slots=True)
-class SaddleCut:
-    """A tube's end cut to sit on another: how much longer it is at its sides than at its crown, mm.
-
-    `template_mm` is the wrap-round template: how far back from the longest point the cut lies at each of
-    equal steps round the outside, beginning at the crown.
-    """
-
-    deeper_mm: float
-    mean_back_mm: float
-    template_mm: tuple[float, ...]
-
-
-def saddle_cut(outside_mm: float, other_mm: float, points: int = 24) -> SaddleCut:
-    """The cut of a tube of outside diameter d that meets one of diameter D square, axes crossing.
-
-    At the angle f from the crown the cut lies sqrt(R^2 - (r sin f)^2) from the other's axis; the longest
-    point is where that is least, at the sides.
-
-    Raises:
-        CannotMakeError: the other tube is the smaller one.
-
-    >>> cut = saddle_cut(42.4, 60.3)
-    >>> round(cut.deeper_mm, 3)
-    8.712
-    """
-    r, big = outside_mm / 2, other_mm / 2
-    if r > big + SAME_MM:
-        raise CannotMakeError(f"A tube of {outside_mm:g} mm does not sit on one of {other_mm:g} mm.")
-
-    def back(angle: float) -> float:
-        least = sqrt(max(0.0, big * big - r * r))
-        return sqrt(max(0.0, big * big - (r * sin(angle)) ** 2)) - least
-
-    mean = sum(back(2 * pi * step / STEPS) for step in range(STEPS)) / STEPS
-    template = tuple(back(2 * pi * step / points) for step in range(points))
-    return SaddleCut(back(0.0), mean, template)
 
 
 def _saddle(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:

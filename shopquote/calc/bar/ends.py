@@ -81,14 +81,15 @@ def mitres_of(
     if all(back):
         hand = "frame" if (ends[0].mitre > 0) == (ends[1].mitre > 0) else "parallel"
     taken = sum(back) if hand == "frame" else max(back)
-    if taken > cut_mm - LEAST_MM:
+    # A short side of nothing is a triangle, as a gusset is; of two cuts along one diagonal nothing is left.
+    if taken > cut_mm + LEAST_MM / 10 or cut_mm - sum(back) / 2 < LEAST_MM:
         what = "its mitres cross: they take" if hand == "frame" else "a mitre takes"
         raise CannotMakeError(
             f"{where}: {what} {say(taken)} of a piece of {say(cut_mm)}.",
-            hint=f"Make the piece longer than {say.up(taken)}, or the mitres nearer to square.",
+            hint=f"Make the piece at least {say.up(taken)} long, or the mitres nearer to square.",
         )
     weld = (weld_length_mm(section, ends[0]), weld_length_mm(section, ends[1]))
-    return Mitres(hand, cut_mm, cut_mm - taken, back, weld, roll)
+    return Mitres(hand, cut_mm, max(0.0, cut_mm - taken), back, weld, roll)
 
 
 def mitre_words(mitres: Mitres, say: Say) -> str:

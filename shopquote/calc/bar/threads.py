@@ -1,6 +1,6 @@
 """Threads of tapped holes and the drill that each needs: metric, unified and parallel pipe threads.
 
-`find_thread` reads a thread as it is typed ("M8", "M10 x 1", "1/4-20 UNC", "#10-24", "G 1/2");
+`find_thread` reads a thread as it is typed ("M8", "M10 x 1", "1/4-20 UNC", "#10-24", "G 1/2", "M12 LH");
 `threads_drilled` goes the other way, from a drill to the threads that it serves. Diameters are
 `Length`, exact in either unit.
 
@@ -9,6 +9,7 @@ copies of its table; drills by ISO 2306 and the 75 % of public tap drill charts,
 """
 
 import re
+from dataclasses import replace
 from functools import cache
 from typing import Literal
 
@@ -30,7 +31,11 @@ _SOURCES: dict[Series, str] = {
     "pipe": "ISO 228-1, drill by public charts",
 }
 
-EXPECTED_THREAD = 'a thread such as "M8", "M10 x 1", "1/4-20 UNC", "#10-24" or "G 1/2"'
+EXPECTED_THREAD = (
+    'a thread such as "M8", "M10 x 1", "1/4-20 UNC", "#10-24" or "G 1/2", left-hand with LH behind it'
+)
+# How ISO 965-1 marks a left-hand thread, and people besides.
+_LEFT_HAND = re.compile(r"\s*-?\s*(?:lh|left[-\s]?hand)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,11 +160,19 @@ def find_thread(text: str) -> Thread:
     Raises:
         InputError: no such thread; says what is expected and the nearest.
 
+    A left-hand thread has the diameter, pitch and drill of its right-hand twin, and a die of its own.
+
+    >>> find_thread("M12-LH").name
+    'M12 LH'
     >>> find_thread("M8").drill_text, find_thread("1/4-20").drill_text, find_thread("g1/2").drill_text
     ('6.8 mm', '#7', '19 mm')
     """
     typed = " ".join(text.split())
     threads = all_threads()
+    hand = next((found for found in _LEFT_HAND.finditer(typed) if found.end() == len(typed)), None)
+    if hand is not None:
+        right = find_thread(typed[: hand.start()])
+        return replace(right, name=f"{right.name} LH")
     for name in _names(typed):
         if name in threads:
             return threads[name]

@@ -11,6 +11,7 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Word
+from shopquote.calc.drawing.end_profile import end_profile, thread_lines
 from shopquote.calc.drawing.model import DrawnArc, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, length_of
 from shopquote.calc.drawing.pencil import Pencil, away
@@ -21,11 +22,15 @@ from shopquote.calc.job import Dims, End
 from shopquote.calc.units import Unit
 
 TWIST_STROKE_MM = 2.5
+WELD_MM = 1.5  # half of the least stroke at a weld
 
 
 @dataclass(frozen=True, slots=True)
 class FlatPart:
-    """What a drawing needs of a part whose bends lie in one plane; depth in that plane, width across, mm."""
+    """What a drawing needs of a part whose bends lie in one plane; depth in that plane, width across, mm.
+
+    `welds_at`: where pieces are welded to one bar, as shares of its length.
+    """
 
     runs: tuple[Run, ...]
     words: tuple[Word, ...]
@@ -39,6 +44,7 @@ class FlatPart:
     mitres: Mitres | None = None
     end_holes: EndHoles = ((), ())
     welds: tuple[DrawnWeld, ...] = ()
+    welds_at: tuple[float, ...] = ()
 
     @property
     def told_ends(self) -> DrawnEnds:
@@ -90,6 +96,7 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
     """Both faces, the sawn ends, the centre line, breaks and twists of stretches drawn at `factor`."""
     left, right = faces(part, drawn, factor)
     count = [len(list(points_on(stretch))) for stretch in drawn]
+    worked = _worked_ends(part, drawn, factor)
     at, mitred = 0, any(part.told_ends.degrees())
     for stretch, points in zip(drawn, count, strict=True):
         last = at + points - 1
@@ -98,20 +105,90 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
         elif stretch.centre is not None:
             _arc_faces(pencil, part, stretch, factor)
         else:
-            for face in (left, right):
-                pencil.line(face[at : last + 1], "thick", ink=None, curve=stretch.is_spiral and not mitred)
+            for side, face in enumerate((left, right)):
+                begun = worked[0][side] if at == 0 else []
+                ended = worked[1][side] if stretch is drawn[-1] else []
+                between = face[at + bool(begun) : last + 1 - bool(ended)]
+                spiral = stretch.is_spiral and not mitred
+                pencil.line((*begun, *between, *reversed(ended)), "thick", ink=None, curve=spiral)
         at += points
-    for end in (0, -1):
-        pencil.line((left[end], right[end]), "thick", ink=None)
+    for end, (one, other) in zip((0, -1), worked, strict=True):
+        pencil.line((one[0], other[0]) if one else (left[end], right[end]), "thick", ink=None)
+        _shoulders(pencil, one, other)
     pencil.keep(
         ((a, b, d, c), "part") for (a, b), (c, d) in zip(pairwise(left), pairwise(right), strict=True)
     )
+    _threads(pencil, part, drawn, factor)
+    _splices(pencil, part, drawn, factor)
     for stretch in drawn:
         _centre_line(pencil, stretch)
         if stretch.broken:
             _break_marks(pencil, stretch, part.depth * factor / 2)
         if stretch.run.kind == "twist":
             _twist_strokes(pencil, stretch, part.depth * factor / 2)
+
+
+def _worked_ends(
+    part: FlatPart, drawn: Sequence[Stretch], factor: float
+) -> list[tuple[list[Point], list[Point]]]:
+    """Of each end, what is seen of its left and right face from its tip inwards; empty where it is sawn."""
+    found: list[tuple[list[Point], list[Point]]] = []
+    for end, stretch, inwards in zip(part.ends, (drawn[0], drawn[-1]), (1, -1), strict=True):
+        profile = end_profile(part.section, part.depth, end)
+        room = length_of(stretch) / (2 if len(drawn) == 1 else 1)
+        middle = stretch.left_mm is None or abs(stretch.left_mm - part.depth / 2) < 1e-6
+        fits = profile and profile[-1][0] * factor <= room * (0.3 if stretch.broken else 1)
+        straight = stretch.centre is None and stretch.run.kind == "straight"
+        if end.mitre or not (fits and middle and straight):
+            found.append(([], []))
+            continue
+        x, y, heading = stretch.start if inwards > 0 else stretch.end
+        along = [away((x, y), heading, inwards * place * factor) for place, _ in profile]
+        left, right = (
+            [
+                away(spot, heading + side * pi / 2, half * factor)
+                for spot, (_, half) in zip(along, profile, strict=True)
+            ]
+            for side in (1, -1)
+        )
+        found.append((left, right))
+    return found
+
+
+def _shoulders(pencil: Pencil, left: Sequence[Point], right: Sequence[Point]) -> None:
+    """An edge across the bar where its size steps: there both faces run square to the bar."""
+    across = [hypot(a[0] - b[0], a[1] - b[1]) for a, b in zip(left, right, strict=True)]
+    for at in range(1, len(left)):
+        step = hypot(left[at][0] - left[at - 1][0], left[at][1] - left[at - 1][1])
+        if abs(abs(across[at] - across[at - 1]) / 2 - step) < 1e-6 and step > 0:
+            pencil.line((left[at], right[at]), "thick", ink=None)
+
+
+def _threads(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
+    """The roots of threads, thin inside the outline."""
+    for end, stretch, inwards in zip(part.ends, (drawn[0], drawn[-1]), (1, -1), strict=True):
+        lines = thread_lines(end, part.depth)
+        if lines is None or stretch.centre is not None or end.mitre:
+            continue
+        neck = next((form.mm(0) for form in end.forms if form.word in ("turn", "tenon")), part.depth)
+        half, long = lines[0] * factor, min(lines[1] * factor, length_of(stretch) * 0.9)
+        x, y, heading = stretch.start if inwards > 0 else stretch.end
+        foot = away((x, y), heading, inwards * long)
+        for side in (pi / 2, -pi / 2):
+            stroke = (away((x, y), heading + side, half), away(foot, heading + side, half))
+            pencil.line(stroke, "thin", ink=None)
+        across = neck * factor / 2
+        pencil.line([away(foot, heading + side * pi / 2, across) for side in (1, -1)], "thin", ink=None)
+
+
+def _splices(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
+    """Welds of a straight piece; of a bent one they stand on its straight bar."""
+    (x, y, heading), whole = drawn[0].start, length_of(drawn[0])
+    for share in part.welds_at if len(drawn) == 1 else ():
+        spot = away((x, y), heading, share * whole)
+        half = max(part.depth * factor / 2, WELD_MM)
+        pencil.line([away(spot, heading + side * pi / 2, half) for side in (1, -1)], "thick", ink=None)
+        pencil.note_at(spot, "W", [heading + lean for lean in (1.2, -1.2, 1.9, -1.9)], (4.0, 6.0, 9.0))
 
 
 def _arc_faces(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:

@@ -165,6 +165,7 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
         holes,
         answer.mitres,
         _end_holes(part, len(answer.runs)),
+        welds_at=tuple(at.mm_float / answer.cut.mm_float for at in answer.welds_at),
     )
 
 

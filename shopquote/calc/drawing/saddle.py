@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from math import pi
 
 from shopquote.calc.bar.end_words import EndForm
-from shopquote.calc.bar.end_work import saddle_cut
 from shopquote.calc.bar.part_answer import PartAnswer
+from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.model import Drawing
 from shopquote.calc.drawing.pencil import Pencil

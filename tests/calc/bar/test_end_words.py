@@ -13,11 +13,11 @@ from shopquote.calc.bar.end_work import (
     FORGED,
     chamfer_mm3,
     forged_width_mm,
-    saddle_cut,
     upset_stock_mm,
     work_end,
 )
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import End, HoleSpec, PartSpec
@@ -138,7 +138,13 @@ def test_the_sawn_piece_has_the_stock_of_its_ends_and_what_is_held():
         ("flat 50 x 5", 100, "point 60 to 60 x 5", "only 50 mm x 5 mm"),
         ("round 12", 100, "head 40 x 30", "times its size"),
         ("round 12", 100, "head 10 x 5", "no larger than the bar"),
-        ("tube 25 x 2", 100, "turn 16 x 30", "no solid end"),
+        ("tube 25 x 2", 100, "turn 20 x 30", "25 mm outside and 21 mm inside; 20 mm cuts through its wall"),
+        ("tube 25 x 2", 100, "thread M24 x 30", "cuts through its wall"),
+        ("tube 25 x 2", 100, "thread M27 x 30", "is more than it"),
+        ("tube 25 x 2", 100, "chamfer 2", "its wall is 2 mm; a chamfer is less"),
+        ("tube 25 x 2", 100, "head 30 x 5", "no solid end"),
+        ("round 12", 100, "thread M16 x 30", "only 12 mm across; the thread is 16 mm"),
+        ("round 20", 100, "turn 11 x 40 + thread M12 x 30", "only 11 mm across; the thread is 12 mm"),
         ("tube 60.3 x 3", 100, "saddle 42.4", "does not sit on"),
         ("flat 40 x 6", 100, "flatten 40 to 8", "is 6 mm already"),
     ],
@@ -146,6 +152,17 @@ def test_the_sawn_piece_has_the_stock_of_its_ends_and_what_is_held():
 def test_what_an_end_cannot_be_is_refused(bar, length, end, told):
     with pytest.raises(CannotMakeError, match=told):
         part(bar, length, "square", end)
+
+
+def test_a_tubes_end_is_turned_chamfered_and_threaded():
+    # Rings: (30^2 - 28^2) pi/4 over 20; Pappus for the chamfer's triangle, 0.5^2/2 at 14.8333 from the axis.
+    assert worked("tube 30 x 2", "turn 28 x 20").removed_mm3 == pytest.approx(pi / 4 * (900 - 784) * 20)
+    assert worked("tube 30 x 2", "chamfer 0.5").removed_mm3 == pytest.approx(0.125 * 2 * pi * (15 - 0.5 / 3))
+    # EN 10255 medium pipe DN 15, 21.3 x 2.6, bears its G 1/2 (20.955 mm, ISO 228-1): 1.27 of wall is left.
+    assert part("pipe 15 medium", 300, "thread G 1/2 x 20", "square").developed.mm == 300
+    # A stud of rolled bar 0.4 mm under size (EN 10060), and a bolt on a turned neck.
+    part("round 15.6", 100, "thread M16 x 30", "square")
+    part("round 20", 100, "turn 12 x 40 + thread M12 x 30", "square")
 
 
 def test_a_ring_has_no_end_to_work():

@@ -37,11 +37,23 @@ def test_either_hand_takes_the_same_metal(work_out):
 
 
 @pytest.mark.parametrize(
-    ("first", "last", "length"), [(45, 45, "100"), (45, 45, "60"), (45, -45, "50"), (60, 0, "80")]
+    ("first", "last", "length"), [(45, 45, "99"), (45, 45, "60"), (45, -45, "50"), (60, 0, "80")]
 )
 def test_mitres_that_cross_or_leave_no_metal_are_refused(work_out, first, last, length):
     with pytest.raises(CannotMakeError, match=r"(mitres cross: they take|a mitre takes) \d+"):
         mitred(work_out, first, last, length)
+
+
+def test_a_gusset_is_a_triangle(work_out):
+    # Half of width x length x thickness; no short side is left, and that is no fault.
+    gusset = mitred(work_out, 0, 45, "50")
+    assert gusset.mitres.short_mm == pytest.approx(0) and gusset.mass_kg == pytest.approx(
+        50 * 50 / 2 * 6 * 7.85e-6
+    )
+    roof = mitred(work_out, 45, 45, "100")
+    assert roof.mitres.short_mm == pytest.approx(0) and roof.mass_kg == pytest.approx(
+        100 * 50 / 2 * 6 * 7.85e-6
+    )
 
 
 def test_mitres_that_all_but_meet_are_made(work_out):

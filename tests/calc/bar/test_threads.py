@@ -79,3 +79,15 @@ def test_an_unknown_thread_is_refused_with_what_is_expected(typed: str, meant: s
     with pytest.raises(InputError, match="not a thread") as refused:
         find_thread(typed)
     assert meant in refused.value.message
+
+
+def test_a_left_hand_thread_has_the_sizes_of_its_twin_and_a_name_of_its_own() -> None:
+    # ISO 965-1 writes LH behind the thread.
+    right = find_thread("M12")
+    for typed in ("M12 LH", "m12-LH", "M12 left hand", "M12lh"):
+        left = find_thread(typed)
+        assert (left.name, left.dia, left.pitch_mm, left.drill) == ("M12 LH", right.dia, 1.75, right.drill)
+    assert find_thread("1/2-13 UNC LH").name == "1/2-13 UNC LH"
+    assert find_thread(find_thread("M16 x 1.5 LH").name).name == "M16 x 1.5 LH"
+    with pytest.raises(InputError, match="M13"):
+        find_thread("M13 LH")

@@ -1,0 +1,48 @@
+"""How a tube's end is cut to sit on another tube, in plain millimetres. Begin at `saddle_cut`."""
+
+from math import pi, sin, sqrt
+
+from shopquote.calc.frozen import dataclass
+from shopquote.errors import CannotMakeError
+
+SAME_MM = 1e-6
+STEPS = 720  # of a circle, for the mean of a saddle; a smooth periodic function converges long before
+
+
+@dataclass(frozen=True, slots=True)
+class SaddleCut:
+    """A tube's end cut to sit on another: how much longer it is at its sides than at its crown, mm.
+
+    `template_mm` is the wrap-round template: how far back from the longest point the cut lies at each of
+    equal steps round the outside, beginning at the crown.
+    """
+
+    deeper_mm: float
+    mean_back_mm: float
+    template_mm: tuple[float, ...]
+
+
+def saddle_cut(outside_mm: float, other_mm: float, points: int = 24) -> SaddleCut:
+    """The cut of a tube of outside diameter d that meets one of diameter D square, axes crossing.
+
+    At the angle f from the crown the cut lies sqrt(R^2 - (r sin f)^2) from the other's axis; the longest
+    point is where that is least, at the sides.
+
+    Raises:
+        CannotMakeError: the other tube is the smaller one.
+
+    >>> cut = saddle_cut(42.4, 60.3)
+    >>> round(cut.deeper_mm, 3)
+    8.712
+    """
+    r, big = outside_mm / 2, other_mm / 2
+    if r > big + SAME_MM:
+        raise CannotMakeError(f"A tube of {outside_mm:g} mm does not sit on one of {other_mm:g} mm.")
+
+    def back(angle: float) -> float:
+        least = sqrt(max(0.0, big * big - r * r))
+        return sqrt(max(0.0, big * big - (r * sin(angle)) ** 2)) - least
+
+    mean = sum(back(2 * pi * step / STEPS) for step in range(STEPS)) / STEPS
+    template = tuple(back(2 * pi * step / points) for step in range(points))
+    return SaddleCut(back(0.0), mean, template)

@@ -1,0 +1,84 @@
+"""How a worked end is seen from the side: a point, a head, a turned neck, a chamfer. Begin at `end_profile`.
+
+Millimetres of the part. What has no side that it must be seen from (a round bar flattened, a fishtail, a
+scarf) keeps the bar's outline and is told in words beside it.
+"""
+
+from math import cos, pi, sin
+
+from shopquote.calc.bar.end_words import End, EndForm
+from shopquote.calc.bar.end_work import forged_width_mm
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.threads import find_thread
+
+# (along the bar from its tip, half of what is seen there), from the tip inwards, mm.
+Profile = list[tuple[float, float]]
+SAME_MM = 1e-6
+ROUND_STEPS = 8
+# Of a flattened end, the share of its length after which it runs out into the bar.
+RUN_OUT = 0.8
+
+
+def end_profile(section: Section, depth_mm: float, end: End) -> Profile:
+    """The outline of one end, ending on the bar's own face; empty where the bar is simply sawn.
+
+    >>> from shopquote.calc.bar.end_words import parse_end
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> end_profile(parse_section("round 16", "mm"), 16, parse_end("turn 12 x 30 + chamfer 1", "mm"))
+    [(0.0, 5.0), (1.0, 6.0), (30.0, 6.0), (30.0, 8.0)]
+    """
+    profile: Profile = []
+    for form in end.forms:
+        half = profile[0][1] if profile else depth_mm / 2
+        if form.word == "chamfer":
+            size = min(form.mm(0), half)
+            profile = [(0.0, half - size), (size, half), *(profile[1:])]
+        elif form.word == "round" and section.form.is_round:
+            profile = [*_nose(half), *profile[1:]]
+        elif not profile:
+            profile = _formed(section, depth_mm, form)
+    return profile
+
+
+def thread_lines(end: End, depth_mm: float) -> tuple[float, float] | None:
+    """Where the roots of a thread are drawn, thin inside its outline (ISO 6410-1): half height and length."""
+    neck = next((form.mm(0) for form in end.forms if form.word in ("turn", "tenon")), depth_mm)
+    for form in end.forms:
+        if form.word == "thread":
+            return max(0.0, neck / 2 - 0.6134 * find_thread(form.thread).pitch_mm), form.mm(0)
+    return None
+
+
+def _formed(section: Section, depth_mm: float, form: EndForm) -> Profile:
+    half = depth_mm / 2
+    if form.word in ("turn", "tenon"):
+        return [(0.0, form.mm(0) / 2), (form.mm(1), form.mm(0) / 2), (form.mm(1), half)]
+    if form.word == "head":
+        return [(0.0, form.mm(0) / 2), (form.mm(1), form.mm(0) / 2), (form.mm(1), half)]
+    if form.word == "point":
+        return [(0.0, _tip(section, depth_mm, form) / 2), (form.mm(0), half)]
+    if form.word in ("flatten", "spread") and section.form.rectangular and _is_flat(section):
+        seen = sorted((form.mm(1), forged_width_mm(section, form)))[_on_edge(section, depth_mm)]
+        return [(0.0, seen / 2), (form.mm(0) * RUN_OUT, seen / 2), (form.mm(0), half)]
+    return []
+
+
+def _tip(section: Section, depth_mm: float, form: EndForm) -> float:
+    if len(form.sizes) == 2:
+        return form.mm(1) / min(section.sizes_mm) * depth_mm
+    return form.mm(1) if _on_edge(section, depth_mm) else form.mm(2)
+
+
+def _is_flat(section: Section) -> bool:
+    return max(section.sizes_mm) > min(section.sizes_mm) + SAME_MM
+
+
+def _on_edge(section: Section, depth_mm: float) -> bool:
+    """Whether the wide side of a bar is seen."""
+    return depth_mm > min(section.sizes_mm) + SAME_MM
+
+
+def _nose(half: float) -> Profile:
+    """A half round, from its tip."""
+    angles = (pi / 2 * step / ROUND_STEPS for step in range(ROUND_STEPS + 1))
+    return [(half * (1 - cos(angle)), half * sin(angle)) for angle in angles]
