@@ -318,7 +318,7 @@ def _split_name(text: str, shown: str) -> tuple[str, str]:
         return word, match[2]
     if found := _NAME_BEHIND.fullmatch(text):
         return " ".join(found[2].lower().split()), found[1]
-    near = nearest_word(word, SECTION_KINDS) if word else None
+    near = nearest_word(word, [*SECTION_KINDS, *_NAMES, "pipe"]) if word else None
     meant = f" Did you mean {near!r}?" if near else ""
     raise InputError(f"Bar {shown!r} is not a section; expected {EXPECTED_SECTION}.{meant}")
 
