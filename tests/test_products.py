@@ -12,6 +12,11 @@ import pytest
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
+from shopquote.page.price_form import fields_of, rows_of, tables_of
+from shopquote.reading.job_book import read_job
+from shopquote.reading.job_book_sheets import write_job_book
+from shopquote.reading.job_file import read_job_file, read_job_text, write_job_text
+from shopquote.reading.job_reader import read_job_tables
 
 FOLDER = Path(__file__).parent / "products"
 PRODUCTS = sorted(FOLDER.glob("*.toml"))
@@ -27,7 +32,7 @@ ASKS_FOR = {
 # A person decides about these; everything else would be a fault of the file or of the shop it is made in.
 MAY_BE_TOLD = {
     "stretches-far", "angle-buckles", "scroll-former", "hand-force", "hole-near-bend", "edge-buckles",
-    "hook-crosses", "spliced", "laps-itself",
+    "hook-crosses", "spliced", "laps-itself", "rolled-end",
 }  # fmt: skip
 
 
@@ -61,3 +66,12 @@ def test_a_product_is_said_made_and_priced(product, shop_path):
     text = product.read_text(encoding="utf-8")
     for word, operation in ASKS_FOR.items():
         assert word not in text or minutes[operation] > 0, f"{word}: no minutes of {operation}"
+
+
+@pytest.mark.parametrize("product", PRODUCTS, ids=[path.stem for path in PRODUCTS])
+def test_a_product_is_the_same_in_a_workbook_and_on_the_page(product, tmp_path):
+    spec = read_job_file(product)
+    assert read_job(write_job_book(spec, tmp_path / "job.xlsx")) == spec
+    assert read_job_text(write_job_text(spec), "job.toml") == spec
+    document, _ = tables_of(rows_of(fields_of(spec)), named=True)
+    assert read_job_tables(document, "form") == spec

@@ -19,6 +19,7 @@ from shopquote.page.parts import made_before, seen
 from shopquote.page.price_form import (
     FIRST,
     OF,
+    ONES,
     TypedRow,
     examples,
     faults_by_field,
@@ -323,7 +324,7 @@ def _grades(stock: ListTable, known: Iterable[str]) -> list[str]:
 
 def _blank_row(name: str) -> TypedRow:
     """The row that scripts make new ones of; they put their own number in its place."""
-    usual = {PART.name: "per_set", HOLE.name: "count", "weld": "count"}.get(name)
+    usual = ONES.get(name)
     return TypedRow(TEMPLATE_ROW, {usual: ["1"]} if usual else {})
 
 

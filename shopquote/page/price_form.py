@@ -49,6 +49,9 @@ EXAMPLES = {
     "joint-dia": ("8", "5/16"), "joint-grip": ("12", "1/2"),
 }  # fmt: skip
 
+# Where a new row has a 1 already: there it says nothing, elsewhere somebody typed it.
+ONES = {PART.name: "per_set", HOLE.name: "count", "weld": "count"}
+
 Pairs = Sequence[tuple[str, str]]
 
 
@@ -104,7 +107,7 @@ def is_blank(table: FieldTable, row: TypedRow) -> bool:
         for key, texts in row.cells.items()
         for text in texts
         if not isinstance(table.by_key[key].kind, Choice) and not (table is PART and key in ("mark", "grade"))
-        and not (key in ("per_set", "count") and text.strip() == "1")
+        and not (ONES.get(table.name) == key and text.strip() == "1")
     )  # fmt: skip
 
 
