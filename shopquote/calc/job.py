@@ -130,17 +130,15 @@ class HoleSpec:
     @property
     def sized_works(self) -> tuple[str, ...]:
         """The same with the sizes as typed, for the floor: "slotted 20 long", "blind 12 deep"."""
+        deep = f" x {self.dia.text} deep" if self.dia else ""  # a counterbore is as deep as its hole is wide
         sizes = {
             "countersunk": ("countersunk to {}", self.countersink),
-            "counterbored": ("counterbored {}", self.counterbore),
+            "counterbored": (f"counterbored {{}}{deep}", self.counterbore),
             "slotted": ("slotted {} long", self.slot),
             "blind": ("blind {} deep", self.deep),
         }
-        told = []
-        for work in self.works:
-            words, size = sizes.get(work, ("", None))
-            told.append(words.format(size.text) if size is not None else work)
-        return tuple(told)
+        told = ((work, *sizes.get(work, ("", None))) for work in self.works)
+        return tuple(words.format(size.text) if size is not None else work for work, words, size in told)
 
 
 @dataclass(frozen=True, slots=True)

@@ -172,6 +172,10 @@ def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
         if size >= across / 2:
             raise CannotMakeError(f"{where}: a chamfer is less than half of the bar, {say(across / 2)}.")
         return WorkedEnd(removed_mm3=chamfer_mm3(across, size), reach_mm=size)
+    if form.word == "round" and section.form.rectangular and max(section.sizes_mm) > across:
+        # Over the width of a flat: a rectangle as long as it is half wide, less the half circle in it.
+        wide = max(section.sizes_mm)
+        return WorkedEnd(removed_mm3=(0.5 - pi / 8) * wide * wide * section.thickness_mm, reach_mm=wide / 2)
     if form.word == "round":
         # A cylinder of length r less the half ball inside it.
         radius = across / 2

@@ -33,7 +33,7 @@ def end_profile(section: Section, depth_mm: float, end: End) -> Profile:
         if form.word == "chamfer":
             size = min(form.mm(0), half)
             profile = [(0.0, half - size), (size, half), *(profile[1:])]
-        elif form.word == "round" and section.form.is_round:
+        elif form.word == "round" and _is_seen_round(section, depth_mm):
             profile = [*_nose(half), *profile[1:]]
         elif not profile:
             profile = _formed(section, depth_mm, form)
@@ -67,6 +67,13 @@ def _tip(section: Section, depth_mm: float, form: EndForm) -> float:
     if len(form.sizes) == 2:
         return form.mm(1) / min(section.sizes_mm) * depth_mm
     return form.mm(1) if _on_edge(section, depth_mm) else form.mm(2)
+
+
+def _is_seen_round(section: Section, depth_mm: float) -> bool:
+    """A bar's nose from any side; a flat's end, rounded over its width, where the width is seen."""
+    if section.form.rectangular and _is_flat(section):
+        return _on_edge(section, depth_mm)
+    return section.form.is_round
 
 
 def _is_flat(section: Section) -> bool:

@@ -21,6 +21,9 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, End
 from shopquote.calc.units import Unit
 
+# Points along a left and a right face.
+Faces = tuple[list[Point], list[Point]]
+_PLAIN: Faces = ([], [])
 TWIST_STROKE_MM = 2.5
 WELD_MM = 1.5  # half of the least stroke at a weld
 
@@ -105,21 +108,22 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
         elif stretch.centre is not None:
             _arc_faces(pencil, part, stretch, factor)
         else:
-            for side, face in enumerate((left, right)):
-                begun = worked[0][side] if at == 0 else []
-                ended = worked[1][side] if stretch is drawn[-1] else []
-                between = face[at + bool(begun) : last + 1 - bool(ended)]
-                spiral = stretch.is_spiral and not mitred
-                pencil.line((*begun, *between, *reversed(ended)), "thick", ink=None, curve=spiral)
+            own = (left[at : last + 1], right[at : last + 1])
+            begun, ended = (worked[0] if at == 0 else _PLAIN), (worked[1] if stretch is drawn[-1] else _PLAIN)
+            _straight_faces(pencil, own, begun, ended, curve=stretch.is_spiral and not mitred)
         at += points
-    for end, (one, other) in zip((0, -1), worked, strict=True):
-        pencil.line((one[0], other[0]) if one else (left[end], right[end]), "thick", ink=None)
-        _shoulders(pencil, one, other)
+    for sawn, (one, other) in zip(((left[0], right[0]), (left[-1], right[-1])), worked, strict=True):
+        _across(pencil, one or sawn[:1], other or sawn[1:])
     pencil.keep(
         ((a, b, d, c), "part") for (a, b), (c, d) in zip(pairwise(left), pairwise(right), strict=True)
     )
     _threads(pencil, part, drawn, factor)
     _splices(pencil, part, drawn, factor)
+    _middle(pencil, part, drawn, factor)
+
+
+def _middle(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
+    """The centre line, breaks and twists."""
     for stretch in drawn:
         _centre_line(pencil, stretch)
         if stretch.broken:
@@ -128,11 +132,9 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
             _twist_strokes(pencil, stretch, part.depth * factor / 2)
 
 
-def _worked_ends(
-    part: FlatPart, drawn: Sequence[Stretch], factor: float
-) -> list[tuple[list[Point], list[Point]]]:
+def _worked_ends(part: FlatPart, drawn: Sequence[Stretch], factor: float) -> list[Faces]:
     """Of each end, what is seen of its left and right face from its tip inwards; empty where it is sawn."""
-    found: list[tuple[list[Point], list[Point]]] = []
+    found: list[Faces] = []
     for end, stretch, inwards in zip(part.ends, (drawn[0], drawn[-1]), (1, -1), strict=True):
         profile = end_profile(part.section, part.depth, end)
         room = length_of(stretch) / (2 if len(drawn) == 1 else 1)
@@ -155,8 +157,16 @@ def _worked_ends(
     return found
 
 
-def _shoulders(pencil: Pencil, left: Sequence[Point], right: Sequence[Point]) -> None:
-    """An edge across the bar where its size steps: there both faces run square to the bar."""
+def _straight_faces(pencil: Pencil, own: Faces, begun: Faces, ended: Faces, *, curve: bool) -> None:
+    """Both faces of a straight or a spiral, its worked ends in place of its own points there."""
+    for face, first, after in zip(own, begun, ended, strict=True):
+        between = face[bool(first) : len(face) - bool(after)]
+        pencil.line((*first, *between, *reversed(after)), "thick", ink=None, curve=curve)
+
+
+def _across(pencil: Pencil, left: Sequence[Point], right: Sequence[Point]) -> None:
+    """The tip of an end, and an edge across the bar where its size steps: there both faces run square."""
+    pencil.line((left[0], right[0]), "thick", ink=None)
     across = [hypot(a[0] - b[0], a[1] - b[1]) for a, b in zip(left, right, strict=True)]
     for at in range(1, len(left)):
         step = hypot(left[at][0] - left[at - 1][0], left[at][1] - left[at - 1][1])

@@ -48,6 +48,17 @@ def test_a_flat_forged_thin_is_seen_so_from_either_side():
     assert end_profile(parse_section("round 12", "mm"), 12, parse_end("flatten 40 to 5", "mm")) == []
 
 
+def test_a_flats_end_is_rounded_over_its_width():
+    # Half of a disc of 40 is left of a rectangle of 40 x 20, 6 thick.
+    section, end = parse_section("flat 40 x 6", "mm"), parse_end("round", "mm")
+    removed = work_end(section, end, "Part A", Say()).removed_mm3
+    assert removed == pytest.approx((40 * 20 - pi * 20**2 / 2) * 6)
+    profile = end_profile(section, 40, end)
+    area = sum((x2 - x1) * (a + b) for (x1, a), (x2, b) in pairwise(profile))
+    assert area == pytest.approx(pi * 20**2 / 2, rel=1e-2)
+    assert end_profile(section, 6, end) == []
+
+
 def test_a_threads_roots_stand_inside_by_the_depth_of_the_thread():
     # ISO 68-1: h3 = 0.6134 P, of M12 1.75.
     half, long = thread_lines(parse_end("thread M12 x 40", "mm"), 12)

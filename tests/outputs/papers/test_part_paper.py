@@ -137,8 +137,8 @@ def test_a_part_sheet_tells_its_drawing_its_notes_and_every_size_of_a_hole():
     sheet = sheets_of(job)["A"]
     assert sheet["notes"][:2] == ["drawing D-7 rev B", "pick straight bars"]
     where = "at 60 mm from start; pattern P1; deburr both sides"
-    assert sheet["holes"][1] == ["a", "dia 9 counterbored 15 slotted 20 long", "1", where]
-    assert "a: Ø 9 counterbored 15 slotted 20 long" in sheet["finished"]
+    assert sheet["holes"][1] == ["a", "dia 9 counterbored 15 x 9 deep slotted 20 long", "1", where]
+    assert "a: Ø 9 counterbored 15 x 9 deep slotted 20 long" in sheet["finished"]
 
 
 @pytest.mark.parametrize("as_card", [False, True])
