@@ -174,13 +174,20 @@ def test_a_corner_is_for_solid_bar_and_a_fold_for_angle(work_out):
 
 
 # Words of every curve of changing radius or made by hand, and the same words run through from the other end.
-ENDS = {word: word for word in ("eye d 24", "eye d 20 centred back", "hook d 60 tip 20")}
+ENDS = {
+    word: word
+    for word in (
+        "eye d 24", "eye d 20 centred back", "eye d 22 centred", "hook d 60 tip 20", "hook d 40",
+        "ellipse 200 x 120", "ring d 150", "taper 60 to 4",
+    )
+}  # fmt: skip
 MIDDLES = {
     "corner 75": "corner 75", "joggle 14 over 60": "joggle 14 over 60",
     "joggle 20 over 70 back": "joggle 20 over 70 back",
     "volute from 24 to 80 turns 0.5": "volute from 80 to 24 turns 0.5",
     "scroll from 70 to 30 turns -0.5": "scroll from 30 to 70 turns -0.5",
     "helix d 60 pitch 20 turns 3 wound": "helix d 60 pitch 20 turns 3 wound",
+    "twist 1 over 120": "twist 1 over 120", "arc 60 r 150": "arc 60 r 150", "bend 90 r 24": "bend 90 r 24",
 }  # fmt: skip
 
 
@@ -211,6 +218,29 @@ def test_a_part_of_the_new_words_keeps_its_length_reversed_or_split_and_its_volu
     assert one.developed.mm_float == pytest.approx(other.developed.mm_float, abs=1e-4)
     metal = one.section.area_mm2 * one.developed.mm_float * one.grade.density_kg_m3 * 1e-9
     assert one.mass_kg == pytest.approx(metal) == pytest.approx(other.mass_kg)
+
+
+@given(st.lists(st.integers(120, 400), min_size=2, max_size=5), st.sampled_from([90, 60, 45]))
+@settings(max_examples=15, deadline=None, phases=[Phase.generate])
+def test_a_folded_angle_keeps_its_length_and_metal_reversed_or_split(legs, angle):
+    def folded(lengths):
+        shape = f"; fold {angle}; ".join(lengths)
+        part = PartSpec("A", "A", 1, "angle 30 x 30 x 3", "S275", shape=shape)
+        return analyse_part(part, "mm", starting_shop())
+
+    texts = [f"leg {leg}" for leg in legs]
+    try:
+        one = folded(texts)
+    except CannotMakeError:  # it crosses itself
+        return
+    other = folded(texts[::-1])
+    parted = folded([f"leg 50; leg {legs[0] - 50}", *texts[1:]])
+    assert one.developed == parted.developed
+    assert one.developed.mm_float == pytest.approx(other.developed.mm_float, abs=1e-4)
+    # Each V: (B - t)^2 tan(A/2) t of metal.
+    notches = (len(legs) - 1) * 27**2 * tan(radians(angle) / 2) * 3
+    metal = one.section.area_mm2 * one.developed.mm_float - notches
+    assert one.mass_kg == pytest.approx(metal * 7.85e-6) == pytest.approx(other.mass_kg)
 
 
 @pytest.mark.parametrize(("end", "codes"), [("mitre 45", []), ("square", ["end-meets-bar"])])
