@@ -66,8 +66,10 @@ def setup(
         # After the shop: a list that cannot be read costs none of the answers.
         if start.file is not None:
             _take_price_list(database, start.supplier, start.file)
-        if is_new and not (yes or as_json) and _wants_the_walk():
-            Walk(database, _take_price_list).go()
+        if is_new and not (yes or as_json):
+            if _wants_the_walk():
+                Walk(database, _take_price_list).go()
+            typer.echo("Next: write a job file, or change a copy of a sample job, and: shopquote price FILE")
 
 
 def _wants_the_walk() -> bool:
