@@ -156,6 +156,8 @@ def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str,
         pull = f"hot, to {show_angle(abs(bend.angle))}"
     elif bend.unmade:
         pull = f"to {show_angle(abs(bend.angle))}"
+    elif bend.rolled:
+        pull = bend.rolled
     elif not bend.pulled_alike:
         pull = f"{bend.hits} small bends, each by its own pull"
     elif bend.pulls:

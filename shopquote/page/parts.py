@@ -5,7 +5,7 @@ from typing import Any
 from flask import g
 from markupsafe import Markup
 
-from shopquote.calc.bar.part_answer import PartAnswer
+from shopquote.calc.bar.part_answer import PartAnswer, rolled_words
 from shopquote.calc.drawing.model import Projection
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.drawing.weld_places import placed_welds
@@ -91,6 +91,9 @@ def verdict(answer: PartAnswer, units: Unit) -> str:
             told.append(("no bender on file makes it: ", show_angle(abs(bend.angle))))
             continue
         by = bend.bender or ("rolls" if bend.how == "rolls" else "by hand")
+        if rolled := rolled_words(bend, units):
+            told.append((f"{by}: ", rolled))
+            continue
         former = (
             f", former r {show_mark(bend.former_radius, units)}" if bend.former_radius is not None else ""
         )

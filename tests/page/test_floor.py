@@ -359,6 +359,17 @@ def test_hot_work_is_not_pulled_past_its_angle_on_the_phone(office, floor):
     assert "hot, to 90°" in sheet.text and "pull to" not in sheet.text
 
 
+def test_what_rolls_curve_is_told_by_its_radii_and_not_by_a_pull(office, floor):
+    ring = {"bar": "flat 40 x 6", "shape": "leg 100; arc 120 r 500; leg 100"}
+    sheet = on_the_floor(office, floor, **ring)
+    assert re.search(r"r \d+(\.\d)? mm in the rolls \(.*\), r 500 mm off them", sheet.text)
+    assert "pull to" not in sheet.text
+    seen = office.post(
+        "/price/live", {**HOOK, "part-0-bar": ring["bar"], "part-0-shape": ring["shape"]}
+    ).json["see"]["0"]
+    assert "in the rolls" in seen and "pull to" not in seen
+
+
 def test_the_phone_says_the_saw_length_as_the_part_sheet_prints_it(office, floor):
     assert (
         'Saw to <span class="fig mid">527.3 mm</span>'
