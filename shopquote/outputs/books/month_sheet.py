@@ -8,7 +8,7 @@ from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Column, Table
 from shopquote.outputs.tables.month_words import Month, Picture, PictureBar
 
-CHART_ROWS = 17
+CHART_ROWS, CHART_HEIGHT = 11, 5.2  # rows below its table, centimetres
 _NAME: Column[PictureBar] = Column("Name", lambda bar: bar.name, width=38)
 
 
@@ -37,9 +37,14 @@ def month_sheet(book: Book, month: Month, setting: Setting, *, paper: str, foote
             put_first(page, row, picture.title, HEADING)
             columns = [_NAME, *(_figures(picture, at) for at in range(len(picture.heads)))]
             drawn = draw(page, Table(columns, picture.bars, setting=setting), row + 1)
-            hang(page, bars(drawn, _NAME, columns[1:], picture.title, width=18), drawn.below + 1)
-            row = drawn.below + CHART_ROWS
-    set_page(page, paper=paper, footer=footer, last_row=row + 1)
+            chart = bars(drawn, _NAME, columns[1:], picture.title, width=18)
+            row = drawn.below
+            if chart is not None:
+                # Three of them, their tables and the sentences are one page; the heading names it.
+                chart.height, chart.title = CHART_HEIGHT, None
+                hang(page, chart, row + 1)
+                row += CHART_ROWS
+    set_page(page, paper=paper, footer=footer, last_row=row + 1, one_page=True)
 
 
 def _figures(picture: Picture, at: int) -> Column[PictureBar]:

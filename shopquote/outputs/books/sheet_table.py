@@ -231,6 +231,10 @@ class _Pen(Generic[Row]):
             if column in self.close:
                 style = style.but(indent=1, across="left")
             self._put(row, column, title, style)
+            # A heading of two lines would otherwise stand into the row above it.
+            wide = self._wide(column)
+            if style.wrap and len(title) * style.size > 9 * wide:
+                fit_row(self.drawn.sheet, row, title, wide, style.size)
         self._height(row, theme.head_height)
 
     def row(self, index: int, held: Row, strong: bool, rule: str = "") -> None:

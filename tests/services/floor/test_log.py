@@ -252,6 +252,12 @@ def test_a_rack_piece_brings_its_own_cost_less_what_came_back(writing):
     assert used.cost == D("6.00")
     with pytest.raises(InputError, match=code):
         log_piece(writing, number, code, **WHEN)
+    # 7.77 x 333 / 1450 = 1.7844: what comes back is credited in whole cents, and so is what it costs there.
+    code = add_pieces(writing, bar, "round 12", "S275", mm("1450"), cost=D("7.77"), on=TODAY)[0].code
+    assert log_piece(writing, number, code, returned=["333"], **WHEN).cost == D("5.99")
+    use = writing.scalars(select(BarUse).where(BarUse.cost == D("7.77"))).one()
+    back = writing.scalars(select(RackPiece).where(RackPiece.length == mm("333").length)).one()
+    assert use.credit == back.cost == D("1.78")
 
 
 def test_money_in_and_out(writing):

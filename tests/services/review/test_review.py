@@ -974,6 +974,7 @@ def test_a_month_in_one_page(history, tmp_path):
     assert book.sheetnames[0] == "In short" and {"What to ask", "Left on the table"} < set(book.sheetnames)
     told = [row[0] for row in book["In short"].iter_rows(values_only=True) if row[0]]
     assert told[1:6] == list(month.sentences) and set(month.to_do) < set(told)
+    assert (book["In short"].page_setup.fitToHeight, len(book["In short"]._charts)) == (1, 3)
 
 
 def test_sentences_of_one_small_job_say_what_its_figures_are():
