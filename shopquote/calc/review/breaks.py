@@ -20,7 +20,7 @@ from shopquote.calc.review.fit import Floats
 # minutes by a third or so; what fewer than this many jobs say is left to the next ones.
 CHANGED = 0.10
 STEP = 0.40
-LEAST_EACH_SIDE = 4
+LEAST_EACH_SIDE = 3
 _CUT = 2.5  # an error farther out is a wrong entry rather than a new pace
 _MOST_CHANGES = 3
 _AROUND = 7
