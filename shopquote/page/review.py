@@ -13,7 +13,6 @@ from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.month_words import month_of
 from shopquote.outputs.tables.review_columns import OPERATIONS, SUGGESTIONS, group_columns, jobs_columns
-from shopquote.outputs.tables.review_tables import gaps_text
 from shopquote.page.desk import desk
 from shopquote.page.papers import download
 from shopquote.page.pictures import bars_chart
@@ -49,7 +48,6 @@ def show() -> str:
         "review.html", answer=answer, month=month_of(answer), by=by, days=days, group=group,
         groupings=GROUPINGS, worth=worth,
         jobs=Table(jobs_columns(shown), shown, setting=setting), job_address=job_address,
-        gaps=gaps_text(many),
         groups=Table(group_columns(by.capitalize()), groups[:MOST_ROWS], setting=setting),
         operations=Table(OPERATIONS, many.operations, setting=setting),
         suggestions=Table(SUGGESTIONS, worth, setting=setting),

@@ -462,6 +462,7 @@ def test_closing_asks_what_nobody_logged_and_review_shows_what_was_earned(won, f
     assert "Jobs of 1999-01" in won.get("/review?by=month&group=1999-01").text
     page = won.get("/review?by=month").text
     assert "Hook" in page and "<svg" in page and "/quote/J-0001" in page
+    assert "of the cost as quoted, not logged" in page and "Not logged" in page
     month = "/review?by=customer&month=2026-03"
     assert "/review/month/2026-03" in won.get(month).text
     assert "Hook" in won.get(month).text and "in these days" in won.get(f"{month[:-1]}1").text
