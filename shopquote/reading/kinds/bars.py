@@ -48,12 +48,19 @@ def _section_of(text: str, unit: Unit) -> Section:
 
 @lru_cache(maxsize=CACHED_TEXTS)
 def _show_bar(value: Typed, notation: Notation) -> Cell:
+    """As typed where that is sure, else with the unit that it was typed in: 5/8 in, not 15.875 mm."""
+    units: tuple[Unit, ...] = ("mm", "in")
+    meant = [unit for unit in units if _key_in(value.text, unit) == value.value]
+    if len(meant) == len(units):
+        return value.text
+    return parse_section(value.value, "mm").name(meant[0] if meant else notation.unit)
+
+
+def _key_in(text: str, unit: Unit) -> str:
     try:
-        if parse_section(value.text, "mm").key == parse_section(value.text, "in").key == value.value:
-            return value.text
+        return parse_section(text, unit).key
     except InputError:
-        pass
-    return parse_section(value.value, "mm").name(notation.unit)
+        return ""
 
 
 BAR: Kind[Typed] = Kind(EXPECTED_BAR, _read_bar, _show_bar, key=lambda value: value.value)

@@ -68,7 +68,7 @@ def test_a_revision_says_what_it_replaces_and_what_changed() -> None:
     told = dict(order_data(REVISED)["facts"])
     assert told["Replaces"] == "revision 1 of 2026-03-02"
     assert told["Changed"] == (
-        "item 1, round 12, 6 m: 12 becomes 10 bars; item 2, flat 40 x 6, 450.5 mm: 2.80 per kg becomes "
+        "item 1, round 12, 6 m: count 10 instead of 12; item 2, flat 40 x 6, 450.5 mm: 2.80 per kg becomes "
         "3.00 per bar; item 3, round 8, 6 m left out"
     )
 
@@ -79,7 +79,7 @@ def test_a_revision_says_what_it_replaces_and_what_changed() -> None:
     [
         ("de_DE", ["Bestellung O-0007 Fassung 2", "2. März 2026", "6. März 2026", "rund 12", "Werkszeugnis",
                    "gesägt auf 450,5 mm, 0 bis +2 mm", "1,25 je kg", "warmgewalzt", "Herstelllänge",
-                   "78,59 EUR", "Pos. 1, rund 12, 6 m: statt 12 jetzt 10 Stäbe",
+                   "78,59 EUR", "Pos. 1, rund 12, 6 m: Anzahl 10 statt 12",
                    "Schmelzennummer und unserem Zeichen"]),
         ("fr_FR", ["Commande O-0007 révision 2", "2 mars 2026", "rond 12", "relevé de contrôle",
                    "scié à 450,5 mm", "1,25 par kg", "laminé à chaud", "78,59 EUR"]),

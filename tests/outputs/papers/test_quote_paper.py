@@ -106,3 +106,18 @@ def test_every_language_is_set_without_a_missing_letter(quoted, locale: str) -> 
 def test_the_same_quote_gives_the_same_bytes(quoted) -> None:
     document = quoted()
     assert typeset("quote", quote_data(document)) == typeset("quote", quote_data(document))
+
+
+@needs_poppler
+@pytest.mark.parametrize("count", [1, *range(30, 62)])
+def test_what_is_signed_never_stands_alone_on_a_page(quoted, count: int) -> None:
+    """However many lines push it down: terms stand beside the signature, headings on every page."""
+    data = quote_data(quoted())
+    data |= {"lines": [[str(n), "bracket", "1", "2.00", "2.00"] for n in range(count)], "parts": []}
+    done = subprocess.run(
+        ["pdftotext", "-", "-"], input=typeset("quote", data), capture_output=True, check=True
+    )
+    *before, last = done.stdout.decode().split("\f")[:-1]
+    signed = next(page for page in (last, *before) if "Signature" in page)
+    assert data["terms"][-1][1].split(".")[0] in " ".join(signed.split())
+    assert all("Amount" in page for page in before if page.count("bracket") > 1)
