@@ -8,6 +8,7 @@ from shopquote.calc.drawing.full_size import draw_full_size
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.part import captioned, convention, draw_part
 from shopquote.calc.drawing.saddle import draw_saddles
+from shopquote.calc.drawing.sawn_face import draw_sawn_faces
 from shopquote.calc.drawing.weld_places import placed_welds
 from shopquote.calc.job import PartSpec
 from shopquote.files import bring_in, set_aside
@@ -62,11 +63,13 @@ def _drawn(found: PartsToDraw, kind: str) -> Iterator[Named]:
 
 
 def _dxf_files(found: PartsToDraw, part: PartSpec, answer: PartAnswer, name: str) -> Iterator[Named]:
-    """The finished part and its straight bar; nothing is shortened, for others measure in it."""
+    """The finished part, its straight bar, its mitres' faces; nothing is shortened, for others measure."""
     welds = placed_welds(found.job, part)
     drawn = draw_part(part, answer, found.job.units, projection=found.projection, breaks=False, welds=welds)
     yield safe_file_name(name, ".dxf"), dxf(drawn.finished, found.job.units).encode()
     yield safe_file_name(f"{name} straight", ".dxf"), dxf(drawn.straight, found.job.units).encode()
+    if (faces := draw_sawn_faces(part, answer)) is not None:
+        yield safe_file_name(f"{name} sawn faces", ".dxf"), dxf(faces, found.job.units).encode()
 
 
 def _full_size(found: PartsToDraw) -> Iterator[Named]:
