@@ -140,6 +140,7 @@ class _Open:
     costs: IntArray
     may_skip: bool
     key: tuple[object, ...] = ()
+    pays: bool = False  # to buy some, though none is needed
 
 
 # Cost, (item, bars), and the work done.
@@ -224,7 +225,7 @@ def _open_groups(
             before.room_for(len(market.items[j].counts))
             before.opened[key] = _open(market, j, rate, limits, key)
         item = before.opened[key]
-        if item is not None and (needed or not item.may_skip or item.costs.min() < 0):
+        if item is not None and (needed or not item.may_skip or item.pays):
             groups.setdefault(s, []).append(item)
     return groups
 
@@ -239,7 +240,8 @@ def _open(market: Market, j: int, rate: int, limits: Limits, key: tuple[object, 
         counts, costs = counts[inside], costs[inside]
     if not len(counts) or not limits.used.get(item.supplier, True):
         return None if low <= 0 else _Open(j, counts[:0], costs[:0], False, key)
-    return _Open(j, counts, costs * rate, low <= 0, key)
+    worth = costs * rate
+    return _Open(j, counts, worth, low <= 0, key, bool(worth.min() < 0))
 
 
 def _cover(

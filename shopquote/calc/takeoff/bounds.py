@@ -6,6 +6,7 @@ less the prices of what is cut from it; a table over the length says the least o
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 
@@ -44,9 +45,13 @@ class Bounds:
         self.known = known
         self.bound = 0
         self.credited = problem.credited
-        self.tables = self.knapsacks(problem.demands)
         self.credits = [self._credit_row(k) for k in range(len(problem.kinds))]
         self.most_credits = [0 if row is None else int(row.max()) for row in self.credits]
+
+    @cached_property
+    def tables(self) -> list[Table]:
+        """The tables for all pieces that are asked for; many a plan is proven without."""
+        return self.knapsacks(self.problem.demands)
 
     def knapsacks(self, bounds: Sequence[int]) -> list[Table]:
         """A table for each chain of families, with so many pieces of each size at most."""
@@ -131,6 +136,8 @@ class Bounds:
             kind.cost * self.fine - self._most_by_length(k, rate) for k, kind in enumerate(self.problem.kinds)
         ]
         self.bound_by(root, prices, least)
+        if self.beaten(root.bound):
+            return True
         reduced, _ = self.price_out(prices, self.tables)
         self.raise_bound(root, prices, reduced)
         return self.beaten(root.bound)
