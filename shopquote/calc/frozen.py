@@ -2,7 +2,7 @@
 
 Python's own compiles seven methods for each frozen class when its module is imported: 1.2 to 1.7 ms a
 class, a third of the processor time of `shopquote part`. Here the classes share all but `__init__`, which is
-compiled when several values have been made. `fields`, `replace`, `match`, copies and annotations work as ever.
+compiled after several values. `fields`, `replace`, `match`, copies and annotations work as ever.
 """
 
 import dataclasses
@@ -66,7 +66,7 @@ def _getter(names: list[str]) -> Callable[[Any], Any]:
 
 
 def _init_when_called(made: type, slots: bool) -> Callable[..., None]:
-    """`__init__` that sets the first few values field by field, then compiles itself: most classes have few."""
+    """`__init__` that sets the first values field by field, then compiles itself: most classes have few."""
     waiting = _FIRST
     fields = dataclasses.fields(made)
     names = [one.name for one in fields]
