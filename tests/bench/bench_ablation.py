@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 
-from shopquote.calc.takeoff import bounds, dive, exchange, generate, plan, search
+from shopquote.calc.takeoff import bounds, dive, exchange, generate, plan, refill, search
 from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof import column_program, columns, explicit, gap, list_dive, listing
@@ -57,6 +57,8 @@ PARTS = (
     Part("dives", ((dive.Dives, "dive", _answering(None)),)),
     Part("tails of dives", ((dive.Dives, "_search_tail", _answering(None)),)),
     Part("pairs of bars", ((exchange.Exchange, "sweep", _answering(False)),)),
+    Part("several bars", ((refill.Refill, "better", lambda self, solution, *args: solution),)),
+    Part("kept bars first", ((search.Search, "_split_kept", _answering(None)),)),
     Part("restarts", ((dive.Dives, "restart", _answering(None)),)),
     Part("more columns a round", ((generate.Generation, "_more_columns", _answering(0)),)),
     Part("lowered prices", ((bounds.Bounds, "raise_bound", _plain_bound),)),

@@ -116,7 +116,7 @@ class Search(Dives):
             if where is not None and not visited and self.by_totals(node):
                 return node.boxes
         kept = self._split_kept(node)
-        if kept is None and self.gap.by_columns(node):
+        if self.gap.by_columns(node, brief=kept is not None):
             return []
         where = kept or where
         if where is None:
