@@ -30,6 +30,7 @@ TWIN_MM = 14.0  # a line for a part that is made alike
 # the last lacks, air round a drawing.
 COLUMN, HEAD, AIR, LINE, BELOW, MARGIN = 87.0, 13.0, 2.0, 5.1, 2.0, 2.0
 # Of the head: the width between mark and code, how much larger the name is, the air below it.
+MARK_LETTERS = 3  # a longer mark is set smaller, in a box as wide as it needs
 SLACK = 1.8  # what small roundings add up to
 HEAD_WIDE, NAME_LARGER, BETWEEN = 144.0, 16 / 12, 2.4
 TYPE_MM = 12 * 25.4 / 72
@@ -107,13 +108,16 @@ def _stacked(blocks: Sequence[float]) -> float:
 
 def _head(data: dict[str, Any]) -> float:
     """The head: the name beside scale and number, the facts below, each on as many lines as it needs."""
-    beside = text_width(data["told"], TYPE_MM) + text_width(data["count"], TYPE_MM * 1.5) + 8.0
+    # A long mark has a box wider than others', and what stands beside it less room.
+    marked = max(0.0, text_width(data["mark"], TYPE_MM * 13 / 12) / NARROWER**2 + 2.4 - HEAD)
+    marked = marked if len(data["mark"]) > MARK_LETTERS else 0.0
+    beside = text_width(data["told"], TYPE_MM) + text_width(data["count"], TYPE_MM * 1.5) + 8.0 + marked
     # A name is set larger: in the room that is left, as if it were of the plain size.
     names = _lines([data["name"]], max(COLUMN / 4, HEAD_WIDE - beside) / NAME_LARGER * NARROWER) * NAME_LARGER
     facts = " ".join(
         [data["bar"], *("--" + f"{name} {value}".replace(" ", "-") for name, value in data["facts"] if value)]
     )
-    return max(HEAD, names + BETWEEN + _lines([facts], HEAD_WIDE))
+    return max(HEAD, names + BETWEEN + _lines([facts], HEAD_WIDE - marked))
 
 
 def _tall(drawing: Drawing) -> float:

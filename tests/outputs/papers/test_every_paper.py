@@ -25,7 +25,9 @@ from shopquote.outputs.papers.traveller import typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.services.floor.delivery_note import delivery_note
 from shopquote.services.floor.floor import floor_sheet
-from shopquote.services.jobs.jobs import load_job
+from shopquote.services.jobs.jobs import add_jobs, load_job
+from shopquote.services.quotes.quote import QuoteWishes
+from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS
 from tests.outputs.books.test_order_book import ORDER
 
@@ -164,3 +166,34 @@ def test_a_piece_label_names_job_mark_count_and_opens_it(shop, quoted) -> None:
         [f"{sheet.job} {part.mark}", f"{part.count} off"] for part in sheet.parts
     ]
     assert all(label["code"].startswith("<svg") for label in labels)
+
+
+MARKS = ("A", "UPRIGHT-LEFT-01", "ÄÖÜ-ß", "Ω17", "Ж-9", "ÞÆØ Å2", "žluťoučký")
+
+
+def test_long_and_foreign_names_notes_and_great_numbers_stay_in_their_places(shop, tmp_path: Path) -> None:
+    """Marks of other letters, names and notes of several lines, 62,500 pieces: floor sheet, labels, quote."""
+    name = "left upright of the outer stair with a very long name"
+    rows = [
+        f'[[part]]\nmark = "{mark}"\nname = "{name}"\nper_set = {250 if n == 2 else 1}\n'
+        f'bar = "{("round 12", "flat 40 x 6")[n % 2]}"\ngrade = "S275"\nnote = "one\\ntwo: Ø, žluť, Ω, Ж"\n'
+        f'shape = "leg {120 + n}; bend 90 r 36; leg 150; bend {-60 if n % 2 else 60} r 36; leg 140"\n'
+        for n, mark in enumerate(MARKS)
+    ]
+    head = f'format = 1\n[job]\ntitle = "Сталь – {name * 2}"\ncustomer = "Žďár {name}"\n'
+    head += 'sets = 250\nunits = "mm"\n'
+    (tmp_path / "job.toml").write_text(head + "".join(rows), "utf-8")
+    with shop.session() as session:
+        job = add_jobs(session, [tmp_path / "job.toml"], at=datetime(2026, 3, 2, tzinfo=UTC))[0].number
+    with shop.reading() as session:
+        sheet = floor_sheet(session, job, at=datetime(2026, 3, 3, tzinfo=UTC))
+    with shop.session() as session:
+        document = make_quote(session, job, date(2026, 3, 3), QuoteWishes(lines="part"))
+    traveller = typeset_traveller(sheet)
+    # Upright boxes about slanted sizes share air: the drawings' own tests look at what lies on what there.
+    sizes = re.compile(r": [A-D=\d.]+ lies on [A-D=\d.]+$")
+    assert [told for told in troubles(traveller, 12.0) if not sizes.search(told)] == []
+    words = {word.text for _, _, page in pages_of(traveller) for word in page}
+    assert {"UPRIGHT-LEFT-01", "žluťoučký", "Ω17", "Ж-9"} <= words
+    assert troubles(typeset("labels", piece_label_data(sheet)), 12.0) == []
+    assert troubles(typeset("quote", quote_data(document)), 9.0) == []
