@@ -55,8 +55,8 @@ def draw_straight(
     pencil.keep([(corners, "part")])
     for number, bend in enumerate(answer.bends, start=1):
         _zone(pencil, bend, number, factor)
-    _splices(pencil, answer, factor)
     _labels(pencil, answer, unit, factor)
+    _splices(pencil, answer, factor)
     for bend in answer.bends:
         if bend.hits > MOST_LABELS:
             _ticks(pencil, [from_start_mm(mark, answer) for mark in bend.hit_bender_marks], factor)

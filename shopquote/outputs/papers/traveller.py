@@ -10,7 +10,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from shopquote.calc.bar.part_answer import works_words
+from shopquote.calc.bar.part_answer import PartAnswer, works_words
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.drawing.weld_places import weld_place
 from shopquote.calc.job import JobSpec, PartSpec
@@ -133,6 +133,12 @@ def _benders(sheet: FloorSheet, said: Mapping[str, str]) -> list[str]:
     return [*sorted(told), *([where] if stops else [])]
 
 
+def _is_welded(sheet: FloorSheet, answer: PartAnswer) -> bool:
+    """Whether a part meets the welder: with others, spliced from pieces, or where a fold is closed."""
+    folded = any(run.by == "notch" for run in answer.runs)
+    return bool(sheet.welds) or folded or len(answer.sawn_as) > 1
+
+
 def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
     """A row a part, and which of the operations that are ticked off it meets."""
     rows = []
@@ -147,7 +153,7 @@ def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
                     f"{part.bar} {answer.grade_in_full}",
                     saw_length(answer.cut, sheet.unit),
                 ],
-                "meets": [True, bool(answer.bends), bool(part.holes), bool(sheet.welds)],
+                "meets": [True, bool(answer.bends), bool(part.holes), _is_welded(sheet, answer)],
             }
         )
     return rows

@@ -213,3 +213,14 @@ def test_sixty_parts_take_twenty_four_pages_at_most(shop, tmp_path: Path, bends,
     assert [told for told in troubles(typeset_traveller(sheet), 12.0) if "lies on" not in told] == []
     words = " ".join(pages)
     assert all(re.search(rf"\bP{n}\b.*bracket {n}\b", words) for n in range(1, 61))
+
+
+@pytest.mark.parametrize("sheet", ["shelf_brackets"], indirect=True)
+def test_a_spliced_part_meets_the_welder_though_no_weld_joins_it(sheet: FloorSheet) -> None:
+    answer = sheet.answers["A"]
+    half = Length(answer.cut.nm // 2)
+    spliced = replace(answer, pieces=(half, answer.cut - half))
+    alone = replace(sheet, welds=())
+    for found, welded in ((answer, False), (spliced, True)):
+        data = traveller_data(replace(alone, answers={**sheet.answers, "A": found}))
+        assert data["pieces"][0]["meets"][-1] is welded
