@@ -154,9 +154,9 @@ STARTING_BENDERS: tuple[Bender, ...] = (
     ),
     Bender(
         name="wire jig and pliers",
-        largest_moment_nm=12.0,
+        largest_moment_nm=20.0,
         opening=_mm(5),
-        width=_mm(6),
+        width=_mm(8),
         lever=_mm(300),
         formers=_formers(1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20),
         smallest_leg=_mm(3),

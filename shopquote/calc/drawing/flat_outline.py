@@ -11,7 +11,7 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Word
-from shopquote.calc.drawing.end_profile import end_profile, thread_lines
+from shopquote.calc.drawing.end_profile import Profile, end_profile, thread_lines
 from shopquote.calc.drawing.model import DrawnArc, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, length_of
 from shopquote.calc.drawing.pencil import Pencil, away
@@ -25,6 +25,7 @@ from shopquote.calc.units import Unit
 Faces = tuple[list[Point], list[Point]]
 _PLAIN: Faces = ([], [])
 TWIST_STROKE_MM = 2.5
+BROKEN_ROOM = 0.3  # of a straight that is drawn shorter, what a worked end may take
 WELD_MM = 1.5  # half of the least stroke at a weld
 
 
@@ -135,26 +136,34 @@ def _middle(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: fl
 def _worked_ends(part: FlatPart, drawn: Sequence[Stretch], factor: float) -> list[Faces]:
     """Of each end, what is seen of its left and right face from its tip inwards; empty where it is sawn."""
     found: list[Faces] = []
-    for end, stretch, inwards in zip(part.ends, (drawn[0], drawn[-1]), (1, -1), strict=True):
-        profile = end_profile(part.section, part.depth, end)
-        room = length_of(stretch) / (2 if len(drawn) == 1 else 1)
-        middle = stretch.left_mm is None or abs(stretch.left_mm - part.depth / 2) < 1e-6
-        fits = profile and profile[-1][0] * factor <= room * (0.3 if stretch.broken else 1)
-        straight = stretch.centre is None and stretch.run.kind == "straight"
-        if end.mitre or not (fits and middle and straight):
-            found.append(([], []))
-            continue
-        x, y, heading = stretch.start if inwards > 0 else stretch.end
-        along = [away((x, y), heading, inwards * place * factor) for place, _ in profile]
-        left, right = (
-            [
-                away(spot, heading + side * pi / 2, half * factor)
-                for spot, (_, half) in zip(along, profile, strict=True)
-            ]
-            for side in (1, -1)
-        )
-        found.append((left, right))
+    profiles = [end_profile(part.section, part.depth, end) for end in part.ends]
+    for place, (stretch, inwards) in enumerate(zip((drawn[0], drawn[-1]), (1, -1), strict=True)):
+        profile, other = profiles[place], profiles[1 - place]
+        # A straight piece has room for both its ends.
+        room = length_of(stretch) - (other[-1][0] * factor if other and len(drawn) == 1 else 0.0)
+        shown = profile and not part.ends[place].mitre and _has_room(part, stretch, profile, room, factor)
+        found.append(_laid(profile, stretch, inwards, factor) if shown else _PLAIN)
     return found
+
+
+def _has_room(part: FlatPart, stretch: Stretch, profile: Profile, room: float, factor: float) -> bool:
+    """Whether a worked end lies in a plain straight that is drawn as long as it is."""
+    middle = stretch.left_mm is None or abs(stretch.left_mm - part.depth / 2) < 1e-6
+    straight = stretch.centre is None and stretch.run.kind == "straight"
+    reach = profile[-1][0] * factor
+    return straight and middle and reach <= room * (BROKEN_ROOM if stretch.broken else 1) + 1e-9
+
+
+def _laid(profile: Profile, stretch: Stretch, inwards: int, factor: float) -> Faces:
+    """The points of a profile on the paper, along the left and the right face."""
+    x, y, heading = stretch.start if inwards > 0 else stretch.end
+    left: list[Point] = []
+    right: list[Point] = []
+    for place, half in profile:
+        spot = away((x, y), heading, inwards * place * factor)
+        left.append(away(spot, heading + pi / 2, half * factor))
+        right.append(away(spot, heading - pi / 2, half * factor))
+    return left, right
 
 
 def _straight_faces(pencil: Pencil, own: Faces, begun: Faces, ended: Faces, *, curve: bool) -> None:

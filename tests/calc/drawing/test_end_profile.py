@@ -1,7 +1,7 @@
 """Worked ends as they are seen: turned about the bar's axis, a profile holds the metal that the end has."""
 
 from itertools import pairwise
-from math import pi
+from math import cos, pi
 
 import pytest
 
@@ -10,6 +10,9 @@ from shopquote.calc.bar.end_work import work_end
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.end_profile import end_profile, thread_lines
+from shopquote.calc.drawing.model import Line
+from shopquote.calc.drawing.part import draw_part
+from tests.calc.drawing.parts import part
 
 
 def turned_mm3(profile):
@@ -65,3 +68,17 @@ def test_a_threads_roots_stand_inside_by_the_depth_of_the_thread():
     assert (half, long) == (pytest.approx(6 - 0.6134 * 1.75), 40)
     half, _ = thread_lines(parse_end("turn 20 x 50 + thread M20 x 30", "mm"), 30)
     assert half == pytest.approx(10 - 0.6134 * 2.5)
+
+
+def test_a_piece_that_is_mostly_neck_is_drawn_so():
+    ends = (parse_end("turn 12 x 60 + thread M12 x 55", "mm"), parse_end("chamfer 1.5", "mm"))
+    spec, answer = part(None, bar="hex 19", length="80", ends=ends)
+    drawn = draw_part(spec, answer, "mm").finished
+    across = {
+        round(abs(item.points[0][1] - item.points[1][1]) / drawn.scale, 3)
+        for item in drawn.items
+        if isinstance(item, Line) and item.pen == "thick" and len(item.points) == 2
+    }
+    # Strokes across the bar: the tip of the neck, its shoulder over the corners of the hex, the chamfered end.
+    corners = round(19 / cos(pi / 6), 3)
+    assert {12.0, corners, round(corners - 3, 3)} <= across
