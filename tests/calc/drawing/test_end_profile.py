@@ -79,6 +79,6 @@ def test_a_piece_that_is_mostly_neck_is_drawn_so():
         for item in drawn.items
         if isinstance(item, Line) and item.pen == "thick" and len(item.points) == 2
     }
-    # Strokes across the bar: the tip of the neck, its shoulder over the corners of the hex, the chamfered end.
+    # Strokes across the bar: the tip of the neck, its shoulder over the corners of the hex, the chamfer.
     corners = round(19 / cos(pi / 6), 3)
     assert {12.0, corners, round(corners - 3, 3)} <= across
