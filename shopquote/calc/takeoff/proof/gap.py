@@ -49,10 +49,9 @@ class Gap:
         self.search, self.problem, self.work = search, search.problem, search.work
         self.dived = 0
 
-    def by_columns(self, node: Node, *, brief: bool = False) -> bool:
+    def by_columns(self, node: Node) -> bool:
         """Search a node by the counts of its listed patterns; False when the list is too long.
 
-        `brief` where the node can be divided: then nothing is done to shorten the list but to saw bars anew.
         Not for plain problems of one length, where patterns are cut once or twice.
         """
         if self.search.best is None or (len(self.problem.kinds) == 1 and not self.problem.kinds[0].credit):
@@ -68,8 +67,6 @@ class Gap:
         while not self.work.over():
             if search is None:
                 search = self._search_of_columns(node)
-            if search is None and brief:
-                return False
             if search is not None:
                 node.columns = search
                 node.bound = max(node.bound, min(search.run(nodes), self.search.cost_to_beat()))
