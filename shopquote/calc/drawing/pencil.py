@@ -11,6 +11,7 @@ from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import Literal
 
+from shopquote.calc.drawing.boxes import Box, BoxShape, shapes_overlap
 from shopquote.calc.drawing.model import (
     PEN_MM,
     Drawing,
@@ -28,9 +29,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import show_angle
 
 Ink = Literal["text", "part", "line"]
-Box = tuple[Point, ...]
 Inked = tuple[Box, Ink]
-Frame = tuple[float, float, float, float]  # left, bottom, right, top
 
 # Height of capitals over the height of the type, Fira Sans Condensed; and the air kept round a text.
 CAP = 0.7
@@ -45,7 +44,6 @@ _BAD: dict[Ink, dict[Ink, float]] = {
     "part": {"text": 30.0, "part": 0.0, "line": 5.0},
     "line": {"text": 14.0, "part": 5.0, "line": 2.0},
 }
-_UPRIGHT_MM = 1e-9
 
 
 def away(point: Point, angle: float, distance: float) -> Point:
@@ -58,67 +56,6 @@ def strip(p: Point, q: Point, half: float) -> Box:
     length = hypot(q[0] - p[0], q[1] - p[1]) or 1e-9
     x, y = -(q[1] - p[1]) / length * half, (q[0] - p[0]) / length * half
     return (p[0] + x, p[1] + y), (q[0] + x, q[1] + y), (q[0] - x, q[1] - y), (p[0] - x, p[1] - y)
-
-
-class _Shape:
-    """A convex box, its upright frame, and the directions that may part it from another (upright: none).
-
-    Each direction bears how far the box itself reaches along it; most boxes never need theirs.
-    """
-
-    __slots__ = ("_axes", "box", "frame")
-
-    def __init__(self, box: Box) -> None:
-        xs, ys = [x for x, _ in box], [y for _, y in box]
-        self.box = box
-        self.frame: Frame = min(xs), min(ys), max(xs), max(ys)
-        self._axes: tuple[Frame, ...] | None = None
-
-    @property
-    def axes(self) -> tuple[Frame, ...]:
-        """Its directions, worked out when first asked for."""
-        if self._axes is None:
-            self._axes = _axes_of(self.box, self.frame)
-        return self._axes
-
-
-def overlap(a: Box, b: Box) -> bool:
-    """Whether two convex boxes share more than an edge (theorem of separating axes)."""
-    return _overlap(_Shape(a), _Shape(b))
-
-
-def _overlap(a: _Shape, b: _Shape) -> bool:
-    left, bottom, right, top = a.frame
-    l2, b2, r2, t2 = b.frame
-    # Touching is no overlap: neighbouring strokes of one line share an edge.
-    if left >= r2 or l2 >= right or bottom >= t2 or b2 >= top:
-        return False
-    return not (_parted(a, b) or _parted(b, a))
-
-
-def _parted(one: _Shape, other: _Shape) -> bool:
-    for nx, ny, low, high in one.axes:
-        far = [x * nx + y * ny for x, y in other.box]
-        if high <= min(far) or max(far) <= low:
-            return True
-    return False
-
-
-def _axes_of(box: Box, frame: Frame) -> tuple[Frame, ...]:
-    left, bottom, right, top = frame
-    if all(min(x - left, right - x) < _UPRIGHT_MM and min(y - bottom, top - y) < _UPRIGHT_MM for x, y in box):
-        return ()
-    edges = list(pairwise((*box, box[0])))
-    if len(box) == 4:
-        (ax, ay), (bx, by), (cx, cy), (dx, dy) = box
-        if abs(ax + cx - bx - dx) + abs(ay + cy - by - dy) < _UPRIGHT_MM:
-            edges = edges[:2]  # sides of a strip are parallel
-    axes = []
-    for (x1, y1), (x2, y2) in edges:
-        nx, ny = y2 - y1, x1 - x2
-        own = [x * nx + y * ny for x, y in box]
-        axes.append((nx, ny, min(own), max(own)))
-    return tuple(axes)
 
 
 def text_box(text: str, at: Point, size: float, angle: float = 0.0, air: float = AIR_MM) -> Box:
@@ -150,7 +87,7 @@ class Pencil:
     def __init__(self, scale: float = 1.0, size: float = 3.5) -> None:
         self.scale, self.size = scale, size
         self._items: list[Item] = []
-        self._ink: list[tuple[_Shape, Ink]] = []
+        self._ink: list[tuple[BoxShape, Ink]] = []
         self._low, self._high = [float("inf")] * 2, [float("-inf")] * 2
 
     def done(self) -> Drawing:
@@ -202,7 +139,7 @@ class Pencil:
     def keep(self, inked: Iterable[Inked]) -> None:
         """Remember ink without drawing it."""
         for box, ink in inked:
-            self._ink.append((_Shape(box), ink))
+            self._ink.append((BoxShape(box), ink))
 
     def best(self, places: Iterable[Place]) -> None:
         """Draw the place that disturbs least; of two that are alike, the first."""
@@ -221,12 +158,12 @@ class Pencil:
         for box, ink in place.ink():
             if total >= enough:
                 break
-            shape, bad = _Shape(box), _BAD[ink]
+            shape, bad = BoxShape(box), _BAD[ink]
             left, bottom, right, top = shape.frame
             for other, what in self._ink:
                 l2, b2, r2, t2 = other.frame
                 # Upright frames first: most pairs are far apart.
-                if left < r2 and l2 < right and bottom < t2 and b2 < top and _overlap(shape, other):
+                if left < r2 and l2 < right and bottom < t2 and b2 < top and shapes_overlap(shape, other):
                     total += bad[what]
         return total
 

@@ -7,8 +7,9 @@ import pytest
 
 from shopquote.calc.bar.part_answer import OrderStep
 from shopquote.calc.drawing.before import draw_pulls
+from shopquote.calc.drawing.boxes import overlap
 from shopquote.calc.drawing.model import DrawnArc, Line
-from shopquote.calc.drawing.pencil import overlap, text_box
+from shopquote.calc.drawing.pencil import text_box
 from tests.calc.drawing.parts import part
 
 

@@ -6,9 +6,10 @@ from math import hypot, radians
 import pytest
 
 from shopquote.calc.bar.end_words import parse_end
+from shopquote.calc.drawing.boxes import overlap
 from shopquote.calc.drawing.model import DrawnArc, Line
 from shopquote.calc.drawing.part import draw_part
-from shopquote.calc.drawing.pencil import overlap, text_box
+from shopquote.calc.drawing.pencil import text_box
 from shopquote.calc.job import HoleSpec
 from shopquote.calc.units import Measure
 from tests.calc.drawing.parts import part
