@@ -40,6 +40,7 @@ from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import STATES_TO_MAKE
+from shopquote.services.rack.heats import mend_heats
 from shopquote.services.rack.rack import add_pieces, move_piece, release_promises, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.trace import trace_piece
@@ -322,7 +323,7 @@ def add() -> Response:
 
 @rooms.route("/rack/<code>", methods=["GET", "POST"])
 def piece(code: str) -> str | Response:
-    """One piece: where it came from; moved, released, scrapped."""
+    """One piece: where it came from; moved, released, scrapped, its heat put right."""
     held = desk()
     if request.method == "POST":
         with held.writing() as session:
@@ -330,6 +331,11 @@ def piece(code: str) -> str | Response:
                 scrap_piece(session, code, request.form.get("reason", ""))
             elif request.form.get("do") == "release":
                 release_promises(session, codes=[code])
+            elif request.form.get("do") == "heat":
+                mended = mend_heats(
+                    session, [code], request.form.get("heat", ""), request.form.get("reason", "")
+                )
+                flash(f"Heat {mended[0].heat} now: {', '.join(one.code for one in mended)}.")
             else:
                 move_piece(session, code, request.form.get("place", ""))
         return redirect(url_for("bars.piece", code=code), 303)

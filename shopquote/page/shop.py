@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response
 
 from shopquote.calc.bar.usual_moments import usual_moments
 from shopquote.calc.buying.prices import BASES
-from shopquote.errors import InputError, NotFoundError
+from shopquote.errors import Fault, InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.outputs.tables.list_tables import list_table
 from shopquote.outputs.tables.order_tables import price_list_lines, price_list_table
@@ -228,19 +228,24 @@ def prices() -> str | tuple[str, int]:
     keep, new = form.get("do") == "store", form.get("new_supplier", "").strip()
     supplier = new or form.get("supplier", "")
     headings: tuple[str, ...] = ()
+    left_out: list[Fault] | None = [] if form.get("good_rows") == "yes" else None
     try:
         if not supplier:
             raise InputError("Whose list is it? Name the supplier.")
         columns = named_columns([*form.get("columns", "").splitlines(), *_chosen_columns()])
         with put_aside(given) as path, held.writing() if keep else held.database.trial() as session:
             if new and new not in suppliers:
-                set_cells(session, "suppliers", {"name": new}, on=held.now().date(), door="page")
+                delivery = form.get("delivery_charge", "").strip()
+                cells = {"name": new, **({"delivery_charge": delivery} if delivery else {})}
+                set_cells(session, "suppliers", cells, on=held.now().date(), door="page")
             typed = form.get("heading_row", "").strip()
             row = count_typed(session, "Heading row", typed or None)
             sheet = form.get("sheet", "").strip() or None
             table = price_table(session, supplier, path, sheet=sheet, heading_row=row, columns=columns)
             headings = table.headings
-            read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
+            read = read_price_list(
+                session, supplier, table, on=held.now().date(), columns=columns, left_out=left_out
+            )
             if keep:
                 store_price_list(session, read)
                 suppliers = sorted({*suppliers, read.supplier})
@@ -249,7 +254,7 @@ def prices() -> str | tuple[str, int]:
         return _price_page(suppliers, headings, fault=error), 422
     return _price_page(
         suppliers, headings if _chosen_columns() else (), read=read, stored=keep,
-        changes=price_list_table(read), told=price_list_lines(read),
+        changes=price_list_table(read), told=price_list_lines(read), left_out=left_out,
     )  # fmt: skip
 
 

@@ -357,6 +357,21 @@ def test_rates_are_found_by_their_first_words_and_people_by_none(office, shop):
     assert 'class="groups"' not in office.get("/shop/customers").text
 
 
+def test_a_heat_typed_wrong_is_put_right_on_the_page_of_its_bar(office, shop):
+    office.post(
+        "/rack", {"bar": "flat 40 x 6", "grade": "S275", "length": "6 m", "count": "1", "heat": "70411"}
+    )
+    assert "The heat was typed wrong?" in office.get("/rack/R-0001").text
+    unsaid = office.post("/rack/R-0001", {"do": "heat", "heat": "70412", "reason": ""})
+    assert unsaid.status_code == 422 and "reason" in unsaid.text
+    done = office.post("/rack/R-0001", {"do": "heat", "heat": "70412", "reason": "misread the stamp"})
+    assert done.status_code == 303
+    page = office.get("/rack/R-0001").text
+    assert "heat 70412" in page
+    with shop.reading() as session:
+        assert [one.heat for one in list_pieces(session)] == ["70412"]
+
+
 def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
     def send(do, text=b"Article;Quality;Long;Net each\nflat 40 x 6;S275;6 m;33,10\n", **more):
         columns = "bar=Article\ngrade=Quality\nlength=Long\nprice=Net each\nbasis==bar"
@@ -387,6 +402,15 @@ def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
     assert (
         seen.status_code == 200 and "1 dearer" in seen.text and "<option selected>Netto</option>" in seen.text
     )
+    bad = good + b"flat forty;S275;6 m;12,00\n"
+    told = send("store", bad)
+    assert told.status_code == 422 and 'name="good_rows"' in told.text and "flat forty" in told.text
+    kept = send("store", bad, good_rows="yes")
+    assert kept.status_code == 200 and "Stored." in kept.text and "Left out" in kept.text
+    assert send("store", good, new_supplier="Hythe Steel", delivery_charge="25").status_code == 200
+    with shop.reading() as session:
+        (hythe,) = [e for e in read_list(session, "suppliers").entries if e["name"] == "Hythe Steel"]
+    assert hythe["delivery_charge"] == 25
     refused = send("store", b"nothing;here\n1;2\n", columns="")
     assert refused.status_code == 422 and "<option>nothing</option>" in refused.text
 
