@@ -9,7 +9,6 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.units import Unit, show_length
 from shopquote.errors import InputError
@@ -21,7 +20,7 @@ from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
 from shopquote.page.desk import desk
 from shopquote.page.papers import download, ending_of, given_file
 from shopquote.page.pictures import sawn_bar
-from shopquote.reading.kinds import MEASURE, count, money, read_typed
+from shopquote.reading.kinds import MEASURE, SECTION, count, money, read_typed
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.needs import without_bars
 from shopquote.services.buying.order_documents import stored_order
@@ -309,8 +308,8 @@ def add() -> Response:
     held = desk()
     form = request.form
     with held.writing() as session:
-        notation, unit = shop_notation(session), shop_unit(session)
-        section = parse_section(form.get("bar", ""), unit)
+        notation = shop_notation(session)
+        section = read_typed("Bar", SECTION, form.get("bar", ""), notation)
         pieces = add_pieces(
             session, section, form.get("bar", "").strip(), grade_on_file(session, form.get("grade", "")).name,
             read_typed("Length", MEASURE, form.get("length", ""), notation),

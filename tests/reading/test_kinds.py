@@ -158,6 +158,18 @@ def test_lengths_in_a_list_are_parted_by_semicolons_or_a_comma_and_a_blank():
         kinds.measures("6100,6150", EN)
 
 
+def test_a_bar_of_fractions_without_a_unit_is_refused_in_a_shop_that_measures_in_millimetres():
+    """Stored as half a millimetre, the bar was on nobody's list and its price a guess from wire."""
+    for text in ("round 1/2", "flat 1-1/2 x 1/4", "angle 2 x 2 x 1/8"):
+        with pytest.raises(TwoReadings, match=f"{text} in or "):
+            kinds.BAR.read(text, Notation("mm"))
+        with pytest.raises(TwoReadings):
+            kinds.SECTION.read(text, Notation("mm"))
+        assert (
+            kinds.BAR.read(f"{text} in", Notation("mm")).value == kinds.BAR.read(text, Notation("in")).value
+        )
+
+
 def test_a_fraction_that_became_a_day_is_told_as_such():
     with pytest.raises(Misread, match=r"the date 2026-05-08.*formatted as text"):
         kinds.MEASURE.read(date(2026, 5, 8), EN)

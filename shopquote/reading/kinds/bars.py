@@ -1,5 +1,6 @@
 """Bars, grades, threads, shapes and ends as people type them."""
 
+import re
 from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
@@ -8,7 +9,7 @@ from typing import TYPE_CHECKING
 from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
 from shopquote.calc.bar.threads import EXPECTED_THREAD, find_thread
 from shopquote.calc.units import Unit
-from shopquote.errors import InputError, Misread, nearest_word
+from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading.cells import Cell
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, found_text, misread
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 # Bars stand in a stock list again and again, and take long to read.
 CACHED_TEXTS = 4096
+_FRACTION = re.compile(r"\d\s*/\s*\d")
 
 EXPECTED_BAR = "a bar such as round 12 mm or flat 2 x 1/4 in"
 EXPECTED_SHAPE = "a shape such as leg 300; bend 90 r 24; leg 600"
@@ -37,7 +39,12 @@ def _read_bar(value: object, notation: Notation) -> Typed:
 def _section_of(text: str, unit: Unit) -> Section:
     # Sizes are read without the shop's marks: the text is kept and read again, here and elsewhere.
     try:
-        return replace(parse_section(text, unit), text=text)
+        section = replace(parse_section(text, unit), text=text)
+        in_inches = _FRACTION.search(text) and _key_in(text, "in") not in ("", section.key)
+        if unit == "mm" and in_inches:
+            # Nobody buys bar of half a millimetre: the unit was forgotten, and the price would be of a wire.
+            raise TwoReadings(repr(text[:60]), f"{text[:60]} in", section.name("mm"))
+        return section
     except Misread:
         raise
     except InputError as error:
