@@ -59,7 +59,7 @@ class _Archive(ZipFile):
                 return f'{found[1]} t="e"{found[3]}<v>#DIV/0!</v>'
             return f"{found[1]}{found[3]}<v>{float(figure)!r}</v>"
 
-        self.writestr(arcname, _FORMULA.sub(with_figure, Path(filename).read_text("utf-8")))
+        self.writestr(arcname, _FORMULA.sub(with_figure, Path(filename).read_text(encoding="utf-8")))
 
 
 def _quieten(book: Book) -> None:
