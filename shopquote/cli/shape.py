@@ -62,10 +62,15 @@ def shape(
             for hole in part.holes
         ]
         facts = {"bar": bar, "dims": dims.value, "units": units.value, "shape": part.shape}
-        print_json({**facts, "holes": holes, "circles_left": part.circles_left})
+        print_json(
+            {**facts, "holes": holes, "circles_left": part.circles_left, "printed_left": part.printed_left}
+        )
         return
     typer.echo(f'shape = "{part.shape}"')
     if part.holes:
         typer.echo(f"holes = [{', '.join(map(str, part.holes))}]")
+    if part.printed_left:
+        told = "The words printed on the drawing do not give its line with this bar: read from the line"
+        typer.echo(f"# {told}", err=True)
     if part.circles_left:
         typer.echo(f"# {part.circles_left} circles lie on no straight leg of the bar: left out", err=True)

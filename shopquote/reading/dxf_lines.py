@@ -5,7 +5,7 @@ Begin at `read_dxf`. Read with ezdxf; what is damaged or of another kind is refu
 
 import re
 from collections.abc import Iterator
-from math import atan2, degrees, hypot, isfinite
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +26,7 @@ MOST_TEXT_LINES = 200_000
 MOST_ENTITIES = 20_000
 MOST_PIECES = 2_000
 CENTRE_LAYER = "centre"  # where drawings of our own have the centre line
+NOTES_LAYER = "notes"  # and the words of the shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +39,15 @@ class Circle:
 
 @dataclass(frozen=True, slots=True)
 class DrawnLines:
-    """What was read of one layer: the pieces of its lines and its circles, in the order of the file."""
+    """What was read of one layer: the pieces of its lines and its circles, in the order of the file.
+
+    `notes` are the texts of the layer of notes.
+    """
 
     layer: str
     pieces: tuple[ChainPiece, ...]
     circles: tuple[Circle, ...]
+    notes: tuple[str, ...] = ()
 
 
 def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
@@ -73,7 +78,7 @@ def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
         try:
             for plain in _plain(entity):
                 if plain.dxftype() == "CIRCLE":
-                    centre = plain.dxf.center * one
+                    centre = _middle(plain) * one
                     circle = Circle((centre.x, centre.y), 2 * plain.dxf.radius * one)
                     _refuse_endless(*circle.centre, circle.diameter)
                     circles.append(circle)
@@ -90,7 +95,8 @@ def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
             raise InputError(
                 f"{path}: a {kind} of layer {wanted!r} is not whole: {str(error)[:80]}."
             ) from error
-    return DrawnLines(wanted, tuple(pieces), tuple(circles))
+    notes = (str(entity.dxf.get("text", "")) for entity in space.query("TEXT") if _is_note(entity))
+    return DrawnLines(wanted, tuple(pieces), tuple(circles), tuple(notes))
 
 
 def _dxf_error() -> type[Exception]:
@@ -102,6 +108,10 @@ def _dxf_error() -> type[Exception]:
 def _layer_of(entity: Any) -> str:
     """The layer of an entity; one that says none lies on layer 0, as the format has it."""
     return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
+
+
+def _is_note(entity: Any) -> bool:
+    return _layer_of(entity).casefold() == NOTES_LAYER
 
 
 def _opened(path: Path) -> Any:
@@ -161,14 +171,14 @@ def _piece(entity: Any, one: float) -> ChainPiece:
     if entity.dxftype() == "LINE":
         start, end = entity.dxf.start * one, entity.dxf.end * one
         return ChainPiece((start.x, start.y), (end.x, end.y))
-    centre, start, end = entity.dxf.center * one, entity.start_point * one, entity.end_point * one
+    centre, start, end = _middle(entity) * one, entity.start_point * one, entity.end_point * one
     middle = (centre.x, centre.y)
     sweep = (entity.dxf.end_angle - entity.dxf.start_angle) % 360 or 360.0
-    p, q = (start.x, start.y), (end.x, end.y)
-    if hypot(p[0] - q[0], p[1] - q[1]) and abs(_angle(q, middle) - _angle(p, middle) - sweep) % 360 > 180.5:
-        sweep = -sweep  # a drawing seen from below
-    return ChainPiece(p, q, middle, sweep)
+    if entity.dxf.extrusion.z < 0:
+        sweep = -sweep  # drawn from below, as a mirrored arc is (DXF reference, object coordinates)
+    return ChainPiece((start.x, start.y), (end.x, end.y), middle, sweep)
 
 
-def _angle(point: Point, centre: Point) -> float:
-    return degrees(atan2(point[1] - centre[1], point[0] - centre[0]))
+def _middle(entity: Any) -> Any:
+    """The middle of an arc or a circle, in the coordinates of the drawing and not its own."""
+    return entity.ocs().to_wcs(entity.dxf.center)

@@ -41,6 +41,18 @@ def test_shape_gives_back_what_draw_drew(run, tmp_path: Path) -> None:
     assert json.loads(done.output)["shape"] == "leg 90; bend 90 r 16; leg 85; bend 90 r 16; leg 50"
 
 
+def test_shape_says_where_the_printed_words_no_longer_give_the_line(run, tmp_path: Path) -> None:
+    run("draw", SAMPLES / "coat_hooks.toml", "--mark", "A", "--as", "dxf", "--out", tmp_path)
+    (path,) = (p for p in tmp_path.glob("*.dxf") if "straight" not in p.name)
+    text = path.read_text()
+    assert "Shape (outside, mm): leg 90; bend 90 r 16; leg 85; bend 90 r 16; leg 50" in text
+    path.write_text(text.replace("mm): leg 90;", "mm): leg 91;"))
+    done = run("shape", path, "--bar", "round 8")
+    assert "leg 90; bend 90 r 16" in done.output and "do not give its line" in done.output
+    told = json.loads(run("shape", path, "--bar", "round 8", "--json").output)
+    assert told["printed_left"] and told["shape"].startswith("leg 90;")
+
+
 @pytest.mark.parametrize(
     ("words", "code"),
     [

@@ -16,7 +16,7 @@ from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
-from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run
+from shopquote.calc.bar.develop import Bending, BendingOf, Development, LegPlace, Run
 from shopquote.calc.bar.end_told import end_told
 from shopquote.calc.bar.end_work import section_at, with_ends
 from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
@@ -50,7 +50,7 @@ from shopquote.calc.bar.splice import closed_to_welds, longest_for, parted, spli
 from shopquote.calc.bar.swing import Step
 from shopquote.calc.bar.why import why_of
 from shopquote.calc.bar.word_runs import develop
-from shopquote.calc.job import End, PartSpec
+from shopquote.calc.job import BendAxis, Dims, End, PartSpec
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError, InputError
 
@@ -220,13 +220,6 @@ def _develop(
         leg = LegPlace(0.0, 0.0, length)
         return Development((Run("straight", 0, length, length),), length, length, (leg,))
 
-    def bending_of(roll: float) -> Bending:
-        axis = part.bend_axis if bent is section else "easy"
-        roll = bent.half_turn(roll)
-        bar = bend_section(bent, axis, roll)
-        over = 180.0 if roll >= 180.0 and bar.square_on else 0.0
-        return Bending(bar.axis, bar.roll + over, bar.depth_mm, bar.width_mm, bar.centroid_mm)
-
     def k_of(lie: Bending, radius_mm: float) -> KAnswer:
         if lie.roll % 180:
             return KAnswer(
@@ -239,13 +232,40 @@ def _develop(
         words,
         section,
         part.dims,
-        bending_of,
+        _lie_of(bent, part.bend_axis if bent is section else "easy"),
         k_of,
         where=where,
         say=say,
         twist_loss_pct=float(shop.twist_loss_pct),
         forge_loss_pct=float(shop.forge_loss_pct),
     )
+
+
+def _lie_of(bent: Section, axis: BendAxis) -> BendingOf:
+    """How the section lies in a bend when it is rolled by so many degrees."""
+
+    def bending_of(roll: float) -> Bending:
+        roll = bent.half_turn(roll)
+        bar = bend_section(bent, axis, roll)
+        over = 180.0 if roll >= 180.0 and bar.square_on else 0.0
+        return Bending(bar.axis, bar.roll + over, bar.depth_mm, bar.width_mm, bar.centroid_mm)
+
+    return bending_of
+
+
+def plane_runs(words: Sequence[Word], section: Section, dims: Dims, axis: BendAxis) -> tuple[Run, ...]:
+    """The runs of a shape for its finished line alone: nothing of a shop, lengths of the straight bar rough.
+
+    Raises:
+        CannotMakeError: the geometry is impossible.
+    """
+    part = PartSpec("", "", 1, "", "", bend_axis=axis)
+    bent = _as_bent(part, section, words, "Part")
+
+    def k_of(lie: Bending, radius_mm: float) -> KAnswer:
+        return KAnswer(lie.centroid_mm / lie.depth_mm, "centreline", "its centroid")
+
+    return develop(words, section, dims, _lie_of(bent, axis if bent is section else "easy"), k_of).runs
 
 
 def _plane_turn(development: Development) -> float:

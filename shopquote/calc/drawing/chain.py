@@ -185,6 +185,16 @@ def _beside(place: Mapping[End, Point], gap_mm: float) -> dict[End, list[End]]:
     return {end: near(end) for end in place}
 
 
+def loose_ends(pieces: Sequence[ChainPiece], gap_mm: float) -> list[End]:
+    """Ends of pieces that meet no other, by piece and end; a chain has two."""
+    place = {
+        (number, way): point
+        for number, piece in enumerate(pieces)
+        for way, point in enumerate((piece.p, piece.q))
+    }
+    return [end for end, others in _beside(place, gap_mm).items() if not others]
+
+
 def _free_ends(place: Mapping[End, Point], beside: Mapping[End, Sequence[End]], unit: Unit) -> list[End]:
     """Ends that meet no other: where a bar begins and ends; none of a closed line. Refuses branches."""
     crowded = next((end for end, others in beside.items() if len(others) > 1), None)

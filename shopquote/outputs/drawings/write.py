@@ -7,6 +7,7 @@ from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.full_size import draw_full_size
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.part import captioned, convention, draw_part
+from shopquote.calc.drawing.printed import with_printed
 from shopquote.calc.drawing.saddle import draw_saddles
 from shopquote.calc.drawing.sawn_face import draw_sawn_faces
 from shopquote.calc.drawing.weld_places import placed_welds
@@ -66,7 +67,10 @@ def _dxf_files(found: PartsToDraw, part: PartSpec, answer: PartAnswer, name: str
     """The finished part, its straight bar, its mitres' faces; nothing is shortened, for others measure."""
     welds = placed_welds(found.job, part)
     drawn = draw_part(part, answer, found.job.units, projection=found.projection, breaks=False, welds=welds)
-    yield safe_file_name(name, ".dxf"), dxf(drawn.finished, found.job.units).encode()
+    yield (
+        safe_file_name(name, ".dxf"),
+        dxf(with_printed(drawn, part, found.job.units), found.job.units).encode(),
+    )
     yield safe_file_name(f"{name} straight", ".dxf"), dxf(drawn.straight, found.job.units).encode()
     if (faces := draw_sawn_faces(part, answer)) is not None:
         yield safe_file_name(f"{name} sawn faces", ".dxf"), dxf(faces, found.job.units).encode()

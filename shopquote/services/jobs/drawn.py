@@ -10,10 +10,11 @@ from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
 from shopquote.calc.drawing.drawn_holes import LikeHoles, holes_of, rings_at_ends
 from shopquote.calc.drawing.model import Projection
+from shopquote.calc.drawing.printed import gives_line, read_printed
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, JobSpec, PartSpec
 from shopquote.calc.units import Unit
-from shopquote.reading.dxf_lines import read_dxf
+from shopquote.reading.dxf_lines import CENTRE_LAYER, read_dxf
 from shopquote.reading.kinds import SECTION, Notation, length, read_typed
 from shopquote.services.jobs.part import work_out, work_out_file
 
@@ -61,11 +62,15 @@ def find_parts(what: str, *, mark: str | None = None, database: str | None = Non
 
 @dataclass(frozen=True, slots=True)
 class DrawnPart:
-    """What a drawing says of a part: its shape, its holes, and circles that lie on no leg."""
+    """What a drawing says of a part: its shape, its holes, and circles that lie on no leg.
+
+    `printed_left`: words are printed on it that do not give its line, so the line was read.
+    """
 
     shape: str
     holes: tuple[LikeHoles, ...] = ()
     circles_left: int = 0
+    printed_left: bool = False
 
 
 def shape_of_drawing(path: Path, bar: str, **how: Any) -> str:
@@ -85,6 +90,9 @@ def part_of_drawing(
 ) -> DrawnPart:
     """The words that a DXF drawing's line says; a circle alone or at an end is a ring, others are holes.
 
+    Words that a drawing of our own has printed on it are taken where they are of the kind that is asked for
+    and give the line that is drawn.
+
     Raises:
         InputError: the drawing, the bar or the gap cannot be read.
         CannotMakeError: the line is no single open chain; tells where.
@@ -93,13 +101,20 @@ def part_of_drawing(
     section = read_typed("--bar", SECTION, bar, notation)
     gap_mm = GAP_MM if gap is None else read_typed("--gap", length(above=True), gap, notation).mm_float
     lines = read_dxf(path, units, layer=layer)
-    if not lines.pieces and len(lines.circles) == 1:
-        diameter = lines.circles[0].diameter / (25.4 if units == "in" else 1.0)
-        return DrawnPart(f"ring d {diameter:g} centre")
-    shape = words_of(lines.pieces, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
     circles = [(circle.centre, circle.diameter) for circle in lines.circles]
+    printed = read_printed(lines.notes)
+    asked = drawn == "centre" and lines.layer.casefold() == CENTRE_LAYER
+    printed_left = False
+    if asked and printed and (printed.dims, printed.unit, printed.axis) == (dims, units, "easy"):
+        if gives_line(printed, section, lines.pieces, circles):
+            return DrawnPart(printed.shape)
+        printed_left = True
+    if not lines.pieces and len(circles) == 1:
+        diameter = circles[0][1] / (25.4 if units == "in" else 1.0)
+        return DrawnPart(f"ring d {diameter:g} centre", printed_left=printed_left)
+    shape = words_of(lines.pieces, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
     if drawn == "centre":
         first, last, circles = rings_at_ends(lines.pieces, circles, units, gap_mm)
         shape = "; ".join(filter(None, (first, shape, last)))
     holes, left = holes_of(lines.pieces, circles, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
-    return DrawnPart(shape, holes, left)
+    return DrawnPart(shape, holes, left, printed_left)

@@ -1,0 +1,215 @@
+"""The words of a shape printed below its own drawing, believed again only where they give the drawn line.
+
+A line on paper may be said in several ways: an arc is a bend, a twist a leg. Which one was meant is printed;
+whether the line is still that one is measured. Begin at `with_printed`, `read_printed` and `gives_line`.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from math import cos, hypot, radians, sin, tan
+from typing import TYPE_CHECKING, Any, TypeAlias, cast
+
+from shopquote.calc.bar.part import plane_runs
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.shapes import parse_shape, told_in_full
+from shopquote.calc.drawing.chain import SAME_MM, loose_ends
+from shopquote.calc.drawing.drawn_curves import FIT_MM
+from shopquote.calc.drawing.model import Drawing, Line, Point
+from shopquote.calc.drawing.outline import Stretch, is_flat, lay_out
+from shopquote.calc.drawing.part import PartDrawings, captioned
+from shopquote.calc.drawing.pieces import ChainPiece, apart
+from shopquote.calc.frozen import dataclass
+from shopquote.calc.job import BendAxis, Dims, PartSpec
+from shopquote.calc.units import Unit
+from shopquote.errors import ShopquoteError
+
+if TYPE_CHECKING:
+    import numpy
+
+LONGEST_LINE = 110  # characters of one printed line
+# A curve of changing radius is compared over so many degrees in all; no drawing that is read has more.
+MOST_DEGREES = 12_000.0
+_PRINTED = re.compile(
+    r"Shape \((outside|inside|centre|tangent), (mm|in)(, hard way)?\)(?: ([0-9]{1,4})/([0-9]{1,4}))?: (.*)"
+)
+
+Values: TypeAlias = "numpy.ndarray[Any, numpy.dtype[numpy.float64]]"
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedWords:
+    """A shape as it is printed, with how its legs are measured; empty where lines of it are missing."""
+
+    shape: str
+    dims: Dims
+    unit: Unit
+    axis: BendAxis
+
+
+def with_printed(drawn: PartDrawings, part: PartSpec, unit: Unit) -> Drawing:
+    """The finished part with its words below, in lines that are numbered where one is too short."""
+    drawing = drawn.finished
+    if part.shape is None or not drawn.flat:
+        return drawing
+    hard = ", hard way" if part.bend_axis == "hard" else ""
+    lines = list(_broken(told_in_full(part.shape)))
+    for number, words in enumerate(lines, start=1):
+        which = f" {number}/{len(lines)}" if len(lines) > 1 else ""
+        drawing = captioned(drawing, f"Shape ({part.dims}, {unit}{hard}){which}: {words}")
+    return drawing
+
+
+def _broken(shape: str) -> Iterator[str]:
+    line = ""
+    for word in shape.split("; "):
+        if line and len(line) + len(word) > LONGEST_LINE:
+            yield line
+            line = ""
+        line = f"{line}; {word}" if line else word
+    yield line
+
+
+def read_printed(texts: Sequence[str]) -> PrintedWords | None:
+    """The words among the texts of a drawing; None where none are printed."""
+    found = [match for match in map(_PRINTED.fullmatch, texts) if match]
+    if not found:
+        return None
+    dims, unit, hard, _, count, _ = found[0].groups()
+    lines = {int(match[4] or 1): match[6] for match in found}
+    whole = (
+        len({match.group(1, 2, 3, 5) for match in found}) == 1
+        and sorted(int(match[4] or 1) for match in found) == list(range(1, int(count or 1) + 1))
+    )  # fmt: skip
+    shape = "; ".join(lines[number] for number in sorted(lines)) if whole else ""
+    return PrintedWords(shape, cast(Dims, dims), cast(Unit, unit), "hard" if hard else "easy")
+
+
+def gives_line(
+    printed: PrintedWords,
+    section: Section,
+    pieces: Sequence[ChainPiece],
+    circles: Sequence[tuple[Point, float]],
+) -> bool:
+    """Whether the printed words, made of this bar, give the centre line that is drawn, to `FIT_MM` anywhere.
+
+    The drawn line may be moved, turned in its plane and said from its other end, but not mirrored. Circles
+    are (middle, diameter in mm); a closed ring is drawn as one.
+    """
+    try:
+        words = parse_shape(printed.shape, printed.unit)
+        runs = plane_runs(words, section, printed.dims, printed.axis)
+    except ShopquoteError:
+        return False
+    curved = sum(abs(run.angle) for run in runs if run.kind in ("scroll", "volute", "ellipse"))
+    if not is_flat(runs) or curved > MOST_DEGREES:
+        return False
+    meant = [piece for stretch in lay_out(runs) for piece in _pieces(stretch)]
+    open_meant, open_drawn = _open(meant), _open(pieces)
+    drawn = [*open_drawn, *(_circle(middle, diameter / 2) for middle, diameter in circles)]
+    slack = FIT_MM * (len(meant) + len(drawn))
+    if not (meant and drawn) or abs(_length(meant) - _length(drawn)) > slack:
+        return False
+    if not open_meant or not open_drawn:
+        alike = len(meant) == len(drawn) == 1 and not open_meant and not open_drawn
+        return alike and abs(meant[0].radius - drawn[0].radius) <= FIT_MM
+    begin = open_meant[0]
+    # Where the words may begin: at an end that meets no other; of a closed line where it was begun.
+    for number, way in (*loose_ends(open_drawn, FIT_MM)[:4], (0, 0), (0, 1)):
+        place = open_drawn[number].turned() if way else open_drawn[number]
+        laid = [_laid(piece, begin.p, place.heading() - begin.heading(), place.p) for piece in meant]
+        if _lies_on(laid, drawn) and _lies_on(drawn, laid):
+            return True
+    return False
+
+
+def _pieces(stretch: Stretch) -> Iterator[ChainPiece]:
+    """A stretch of the bar as the lines, arcs and circles that it is drawn by."""
+    p, q = stretch.start[:2], stretch.end[:2]
+    if stretch.is_spiral:
+        for a, b, sweep in Line(tuple((x, y) for x, y, _ in stretch.points), curve=True).arcs():
+            yield _arc_between(a, b, sweep)
+    elif stretch.centre is None:
+        yield ChainPiece(p, q)
+    elif abs(stretch.angle) >= 360:
+        yield _circle(stretch.centre, apart(p, stretch.centre))
+    else:
+        yield ChainPiece(p, q, stretch.centre, stretch.angle)
+
+
+def _arc_between(p: Point, q: Point, sweep: float) -> ChainPiece:
+    """An arc by its ends and its sweep in radians, below half a turn."""
+    if not sweep:
+        return ChainPiece(p, q)
+    # The centre lies square to the middle of the chord, half of it over the tangent of half the sweep.
+    far = 0.5 / tan(sweep / 2)
+    middle = (p[0] + q[0]) / 2 - (q[1] - p[1]) * far, (p[1] + q[1]) / 2 + (q[0] - p[0]) * far
+    return ChainPiece(p, q, middle, sweep / radians(1))
+
+
+def _circle(middle: Point, radius: float) -> ChainPiece:
+    place = middle[0] + radius, middle[1]
+    return ChainPiece(place, place, middle, 360.0)
+
+
+def _open(pieces: Sequence[ChainPiece]) -> list[ChainPiece]:
+    """Without whole circles, and without what has no length."""
+    return [piece for piece in pieces if abs(piece.sweep) < 360 and _length([piece]) > SAME_MM]
+
+
+def _length(pieces: Sequence[ChainPiece]) -> float:
+    return sum(abs(radians(piece.sweep)) * piece.radius if piece.centre else piece.length for piece in pieces)
+
+
+def _laid(piece: ChainPiece, begin: Point, turn: float, place: Point) -> ChainPiece:
+    """The piece turned about `begin`, which then comes to lie at `place`."""
+    c, s = cos(turn), sin(turn)
+
+    def moved(point: Point) -> Point:
+        x, y = point[0] - begin[0], point[1] - begin[1]
+        return place[0] + x * c - y * s, place[1] + x * s + y * c
+
+    return ChainPiece(
+        moved(piece.p), moved(piece.q), moved(piece.centre) if piece.centre else None, piece.sweep
+    )
+
+
+def _lies_on(pieces: Sequence[ChainPiece], others: Sequence[ChainPiece]) -> bool:
+    """Whether every place of some pieces is near one of the others: their ends and places between."""
+    import numpy as np
+
+    x, y = np.array([point for piece in pieces for point in _places(piece)]).T
+    near: Values = np.full(len(x), np.inf)
+    for piece in others:
+        near = np.minimum(near, _off(x, y, piece))
+    return bool((near <= FIT_MM).all())
+
+
+def _places(piece: ChainPiece) -> Iterator[Point]:
+    steps = max(4, int(abs(piece.sweep) / 5)) if piece.centre else 8
+    for step in range(steps + 1):
+        share = step / steps
+        if piece.centre:
+            yield piece.on_arc(share)
+        else:
+            (px, py), (qx, qy) = piece.p, piece.q
+            yield px + (qx - px) * share, py + (qy - py) * share
+
+
+def _off(x: Values, y: Values, piece: ChainPiece) -> Values:
+    """How far places lie from a line or an arc, mm."""
+    import numpy as np
+
+    (px, py), (qx, qy) = piece.p, piece.q
+    if piece.centre is None:
+        dx, dy = qx - px, qy - py
+        along = np.clip(((x - px) * dx + (y - py) * dy) / (hypot(dx, dy) ** 2 or 1.0), 0.0, 1.0)
+        straight: Values = np.hypot(x - px - along * dx, y - py - along * dy)
+        return straight
+    cx, cy = piece.centre
+    way = 1.0 if piece.sweep > 0 else -1.0
+    swept = (way * (np.arctan2(y - cy, x - cx) - np.arctan2(py - cy, px - cx))) % (2 * np.pi)
+    ends = np.minimum(np.hypot(x - px, y - py), np.hypot(x - qx, y - qy))
+    round_it: Values = np.where(
+        swept <= abs(radians(piece.sweep)), np.abs(np.hypot(x - cx, y - cy) - piece.radius), ends
+    )
+    return round_it
