@@ -95,31 +95,41 @@ def gives_line(
     The drawn line may be moved, turned in its plane and said from its other end, but not mirrored. Circles
     are (middle, diameter in mm); a closed ring is drawn as one.
     """
-    try:
-        words = parse_shape(printed.shape, printed.unit)
-        runs = plane_runs(words, section, printed.dims, printed.axis)
-    except ShopquoteError:
-        return False
-    curved = sum(abs(run.angle) for run in runs if run.kind in ("scroll", "volute", "ellipse"))
-    if not is_flat(runs) or curved > MOST_DEGREES:
-        return False
-    meant = [piece for stretch in lay_out(runs) for piece in _pieces(stretch)]
+    meant = _meant(printed, section)
     open_meant, open_drawn = _open(meant), _open(pieces)
     drawn = [*open_drawn, *(_circle(middle, diameter / 2) for middle, diameter in circles)]
     slack = FIT_MM * (len(meant) + len(drawn))
-    if not (meant and drawn) or abs(_length(meant) - _length(drawn)) > slack:
+    if not meant or abs(_length(meant) - _length(drawn)) > slack:
         return False
     if not open_meant or not open_drawn:
         alike = len(meant) == len(drawn) == 1 and not open_meant and not open_drawn
         return alike and abs(meant[0].radius - drawn[0].radius) <= FIT_MM
-    begin = open_meant[0]
-    # Where the words may begin: at an end that meets no other; of a closed line where it was begun.
-    for number, way in (*loose_ends(open_drawn, FIT_MM)[:4], (0, 0), (0, 1)):
-        place = open_drawn[number].turned() if way else open_drawn[number]
-        laid = [_laid(piece, begin.p, place.heading() - begin.heading(), place.p) for piece in meant]
-        if _lies_on(laid, drawn) and _lies_on(drawn, laid):
-            return True
-    return False
+    return any(
+        _lies_on(laid, drawn) and _lies_on(drawn, laid)
+        for laid in _laid_at_ends(meant, open_meant[0], open_drawn)
+    )
+
+
+def _meant(printed: PrintedWords, section: Section) -> list[ChainPiece]:
+    """The centre line of the printed words; nothing where they cannot be read, made, or drawn in a plane."""
+    try:
+        words = parse_shape(printed.shape, printed.unit)
+        runs = plane_runs(words, section, printed.dims, printed.axis)
+    except ShopquoteError:
+        return []
+    curved = sum(abs(run.angle) for run in runs if run.kind in ("scroll", "volute", "ellipse"))
+    if not is_flat(runs) or curved > MOST_DEGREES:
+        return []
+    return [piece for stretch in lay_out(runs) for piece in _pieces(stretch)]
+
+
+def _laid_at_ends(
+    meant: Sequence[ChainPiece], begin: ChainPiece, drawn: Sequence[ChainPiece]
+) -> Iterator[list[ChainPiece]]:
+    """The line of the words laid where it may begin: at an end that meets no other, or the first drawn."""
+    for number, way in (*loose_ends(drawn, FIT_MM)[:4], (0, 0), (0, 1)):
+        place = drawn[number].turned() if way else drawn[number]
+        yield [_laid(piece, begin.p, place.heading() - begin.heading(), place.p) for piece in meant]
 
 
 def _pieces(stretch: Stretch) -> Iterator[ChainPiece]:
