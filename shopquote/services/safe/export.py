@@ -19,7 +19,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import JSON, Boolean, Column, Connection, Date, LargeBinary, MetaData, Table, select
+from sqlalchemy import JSON, Boolean, Column, Connection, Date, Integer, LargeBinary, MetaData, Table, select
 from sqlalchemy import exc as sql_errors
 
 from shopquote.calc.frozen import dataclass
@@ -89,7 +89,7 @@ def kind_of(column: Column[Any]) -> str:
     ):  # fmt: skip
         if isinstance(column.type, kind):
             return word
-    return "whole number" if column.type.python_type is int else "text"
+    return "whole number" if isinstance(column.type, Integer) else "text"
 
 
 def export_all(url: str | None, target: Path, *, at: datetime) -> Exported:

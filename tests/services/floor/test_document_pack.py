@@ -65,8 +65,9 @@ def test_it_holds_the_certificates_of_just_the_heats_used(delivered):
     assert sizes[:4] == [(595, 842), (595, 842), (200, 300), (200, 300)] and len(sizes) == 5
     # The photograph lies wide on its page, as large as A4 and Letter both allow.
     assert sizes[4][0] > sizes[4][1] and sizes[4][0] <= 792
-    trace = " ".join(read.pages[1].extract_text().split())
-    assert "EN 10204 3.1 page 3" in trace and "EN 10204 3.1 page 5" in trace
+    # Older readers of PDF see blanks between letters that are set apart.
+    trace = "".join(read.pages[1].extract_text().split())
+    assert "EN102043.1page3" in trace and "EN102043.1page5" in trace
     assert "H1" in trace and "H2" in trace and "H3" not in trace
     # Nothing of who made a file, and the same papers give the same bytes.
     assert set(read.metadata) <= {"/Title", "/Author"} and "mill" not in str(read.metadata)
