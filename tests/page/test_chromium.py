@@ -49,7 +49,7 @@ class Window:
         return self.driver.find_elements(By.CSS_SELECTOR, css)
 
     def fill(self, css: str, text: str) -> None:
-        field = self.one(css)
+        field = self.until(lambda: self.one(css))  # a page that was asked for may still be on its way
         field.clear()
         field.send_keys(text)
 

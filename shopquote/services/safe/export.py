@@ -248,7 +248,15 @@ def _fill(archive: zipfile.ZipFile, where: Any, schema: str, tables: dict[str, A
 
 
 def _put_rows(connection: Connection, table: Table, content: bytes, kinds: dict[str, str]) -> int:
-    csv.field_size_limit(100_000_000)  # a sealed paper with its logo stands in one cell
+    usual = csv.field_size_limit(100_000_000)  # a sealed paper with its logo stands in one cell
+    try:
+        return _put_all(connection, table, content, kinds)
+    finally:
+        # It holds for the whole process: what is read after an export keeps its usual bound.
+        csv.field_size_limit(usual)
+
+
+def _put_all(connection: Connection, table: Table, content: bytes, kinds: dict[str, str]) -> int:
     count = 0
     block: list[dict[str, Any]] = []
     for row in _rows(content, kinds):

@@ -61,6 +61,12 @@ def test_back_in_a_new_database_it_gives_the_same_export(exported, kind, tmp_pat
     assert [name for name in before if before[name] != after[name]] == []
 
 
+def test_what_is_read_after_an_export_keeps_its_usual_bound(exported, tmp_path):
+    usual = csv.field_size_limit()
+    import_all(exported, str(tmp_path / "again.db"))
+    assert csv.field_size_limit() == usual
+
+
 def test_the_tables_are_open(exported):
     held = members(exported)
     note = json.loads(held["description.json"])
