@@ -311,7 +311,7 @@ def add() -> Response:
         notation = shop_notation(session)
         section = read_typed("Bar", SECTION, form.get("bar", ""), notation)
         pieces = add_pieces(
-            session, section, form.get("bar", "").strip(), grade_on_file(session, form.get("grade", "")).name,
+            session, section, section.text, grade_on_file(session, form.get("grade", "")).name,
             read_typed("Length", MEASURE, form.get("length", ""), notation),
             count=read_typed("Count", count(least=1, most=500), form.get("count", "1"), notation),
             heat=form.get("heat", "").strip(), place=form.get("place", "").strip(), on=held.now().date(),

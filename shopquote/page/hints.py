@@ -50,8 +50,9 @@ def _room(endpoint: str, words: str, *, only: str = "") -> Callable[[str, str], 
 
 
 def _timer(first: str, rest: str) -> Door | None:
-    """Starting and stopping, which the floor does where its clock runs."""
-    return (url_for("floor.work"), "Work, on the floor") if re.search(r"--(start|stop)\b", rest) else None
+    """Starting and stopping, which the floor does where its clock runs; minutes are typed in the office."""
+    runs = re.search(r"--(start|stop)\b", rest) and "--minutes" not in rest
+    return (url_for("floor.work"), "Work, on the floor") if runs else None
 
 
 _JOB = _of_number("J", "quote.show", "job", "the page of {}")

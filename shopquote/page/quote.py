@@ -133,7 +133,7 @@ def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, 
             for chance in (shown.priced.chance_below_target_pct, shown.priced.chance_of_loss_pct)
         ],
         "notes": [*shown.priced.notes, *shown.estimate.notes],
-        "unsure": {*document.invented, *document.guessed},
+        "unsure": {*shown.invented, *shown.guessed},
     }  # fmt: skip
 
 

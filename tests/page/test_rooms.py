@@ -544,6 +544,11 @@ def test_a_bar_that_comes_cut_to_length_tells_its_length_everywhere(office, shop
             "Cancel: the page of O-0003; or leave out: the page of O-0003.",
             ["/order/O-0003", "/order/O-0003"],
         ),
+        (
+            "Say what it really was: shopquote log J-0001 --stop --minutes M --person Wyn",
+            "Say what it really was: what is logged on J-0001",
+            ["/logged/J-0001"],
+        ),
         ("assumed (shopquote people set).", "assumed (Shop, people).", ["/shop/people"]),
         ("Upgrade it: shopquote db upgrade", "Upgrade it: shopquote db upgrade", []),
         ("a <b> & shopquote rack list", "a <b> & the rack", ["/rack"]),
