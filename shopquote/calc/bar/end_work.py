@@ -149,7 +149,7 @@ def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
     if section.form.presses and form.word == "flatten":
         return _pressed_flat(section, form, where, say)
     if section.form.presses and form.word in ("turn", "chamfer", "thread"):
-        return _turned_tube(section, form, where, say)
+        return _turned_tube(section, end, form, where, say)
     if reason := section.cannot("end"):
         raise CannotMakeError(f"{where}: {reason}.", hint="Use a solid bar, or leave it square.")
     if form.word in FORGED:
@@ -159,7 +159,7 @@ def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
 
 def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
     """Lathe and file: the finished length is sawn, metal is cut away."""
-    across = _round_before(end, form) or round_within_mm(section)
+    across = round_before(end, form) or round_within_mm(section)
     if form.word == "turn":
         dia, length = form.mm(0), form.mm(1)
         if dia >= largest_round_mm(section) - SAME_MM:
@@ -184,7 +184,7 @@ def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
     return WorkedEnd(reach_mm=form.mm(0))  # a thread: its grooves are not weighed
 
 
-def _round_before(end: End, form: EndForm) -> float:
+def round_before(end: End, form: EndForm) -> float:
     """Diameter that the end has when this is done to it, where something made it round; else 0."""
     before = end.forms[: end.forms.index(form)]
     return next((one.mm(0) for one in reversed(before) if one.word in ("turn", "tenon", "head")), 0.0)
@@ -192,7 +192,7 @@ def _round_before(end: End, form: EndForm) -> float:
 
 def _refuse_thread(section: Section, end: End, form: EndForm, where: str, say: Say) -> None:
     """A thread is cut on the bar, or on what it was turned to; neither may be smaller, a burr aside."""
-    across, thread = _round_before(end, form) or largest_round_mm(section), find_thread(form.thread)
+    across, thread = round_before(end, form) or largest_round_mm(section), find_thread(form.thread)
     if thread.dia.mm_float > across * (1 + UNDER_SIZE):
         raise CannotMakeError(
             f"{where}: the bar is only {say(across)} across; the thread is {say(thread.dia.mm_float)}.",
@@ -200,26 +200,32 @@ def _refuse_thread(section: Section, end: End, form: EndForm, where: str, say: S
         )
 
 
-def _turned_tube(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
-    """Lathe and die on a round tube: down to its bore, and no deeper."""
-    outside, bore = section.sizes_mm[0], section.sizes_mm[0] - 2 * section.thickness_mm
-    if form.word == "chamfer":
-        size = form.mm(0)
-        if size >= section.thickness_mm:
-            raise CannotMakeError(f"{where}: its wall is {say(section.thickness_mm)}; a chamfer is less.")
-        return WorkedEnd(removed_mm3=chamfer_mm3(outside, size), reach_mm=size)
-    thread = find_thread(form.thread) if form.word == "thread" else None
-    wide = form.mm(0) if thread is None else thread.dia.mm_float
-    deep = wide if thread is None else wide - THREAD_DEPTH * thread.pitch_mm
-    if wide > outside * (1 + UNDER_SIZE) or deep <= bore:
+def _turned_tube(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
+    """Lathe and die on a round tube, or on what it was turned to: down to its bore, and no deeper."""
+    outside = section.sizes_mm[0]
+    bore = outside - 2 * section.thickness_mm
+    if form.word == "turn":
+        wide = deep = form.mm(0)
+        worked = WorkedEnd(removed_mm3=pi / 4 * (outside**2 - wide**2) * form.mm(1), reach_mm=form.mm(1))
+        too_wide = wide > outside + SAME_MM
+    else:
+        outside = round_before(end, form) or outside
+        if form.word == "chamfer":
+            size, wall = form.mm(0), (outside - bore) / 2
+            if size >= wall:
+                raise CannotMakeError(f"{where}: its wall is {say(wall)}; a chamfer is less.")
+            return WorkedEnd(removed_mm3=chamfer_mm3(outside, size), reach_mm=size)
+        thread = find_thread(form.thread)
+        wide, worked = thread.dia.mm_float, WorkedEnd(reach_mm=form.mm(0))
+        deep = wide - THREAD_DEPTH * thread.pitch_mm
+        too_wide = wide > outside * (1 + UNDER_SIZE)
+    if too_wide or deep <= bore:
         raise CannotMakeError(
             f"{where}: this tube is {say(outside)} outside and {say(bore)} inside; {say(wide)} "
-            + ("is more than it." if wide > outside else "cuts through its wall."),
+            + ("is more than it." if too_wide else "cuts through its wall."),
             hint="Use a tube with a thicker wall, or another size.",
         )
-    if thread is not None:
-        return WorkedEnd(reach_mm=form.mm(0))
-    return WorkedEnd(removed_mm3=pi / 4 * max(0.0, outside**2 - wide**2) * form.mm(1), reach_mm=form.mm(1))
+    return worked
 
 
 def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:

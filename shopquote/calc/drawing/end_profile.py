@@ -7,7 +7,7 @@ scarf) keeps the bar's outline and is told in words beside it.
 from math import cos, pi, sin
 
 from shopquote.calc.bar.end_words import End, EndForm
-from shopquote.calc.bar.end_work import forged_width_mm
+from shopquote.calc.bar.end_work import forged_width_mm, round_before
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.threads import find_thread
 
@@ -42,11 +42,17 @@ def end_profile(section: Section, depth_mm: float, end: End) -> Profile:
 
 def thread_lines(end: End, depth_mm: float) -> tuple[float, float] | None:
     """Where the roots of a thread are drawn, thin inside its outline (ISO 6410-1): half height and length."""
-    neck = next((form.mm(0) for form in end.forms if form.word in ("turn", "tenon")), depth_mm)
     for form in end.forms:
         if form.word == "thread":
-            return max(0.0, neck / 2 - 0.6134 * find_thread(form.thread).pitch_mm), form.mm(0)
+            deep = 0.6134 * find_thread(form.thread).pitch_mm
+            return max(0.0, threaded_mm(end, depth_mm) / 2 - deep), form.mm(0)
     return None
+
+
+def threaded_mm(end: End, depth_mm: float) -> float:
+    """Size of what a thread is cut on: the end as something made it round before, else the bar, mm."""
+    thread = next((form for form in end.forms if form.word == "thread"), None)
+    return (round_before(end, thread) if thread else 0.0) or depth_mm
 
 
 def _formed(section: Section, depth_mm: float, form: EndForm) -> Profile:

@@ -11,7 +11,7 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Word
-from shopquote.calc.drawing.end_profile import Profile, end_profile, thread_lines
+from shopquote.calc.drawing.end_profile import Profile, end_profile, thread_lines, threaded_mm
 from shopquote.calc.drawing.model import DrawnArc, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, length_of
 from shopquote.calc.drawing.pencil import Pencil, away
@@ -189,14 +189,13 @@ def _threads(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: f
         lines = thread_lines(end, part.depth)
         if lines is None or stretch.centre is not None or end.mitre:
             continue
-        neck = next((form.mm(0) for form in end.forms if form.word in ("turn", "tenon")), part.depth)
         half, long = lines[0] * factor, min(lines[1] * factor, length_of(stretch) * 0.9)
         x, y, heading = stretch.start if inwards > 0 else stretch.end
         foot = away((x, y), heading, inwards * long)
         for side in (pi / 2, -pi / 2):
             stroke = (away((x, y), heading + side, half), away(foot, heading + side, half))
             pencil.line(stroke, "thin", ink=None)
-        across = neck * factor / 2
+        across = threaded_mm(end, part.depth) * factor / 2
         pencil.line([away(foot, heading + side * pi / 2, across) for side in (1, -1)], "thin", ink=None)
 
 
