@@ -132,10 +132,8 @@ def splice_problems(
     pieces: Sequence[Length], bar: LongestBar, may_splice: bool, runs: Sequence[Run], say: Say, *, sheet: bool
 ) -> list[Problem]:
     """What a person must know of a part longer than the longest bar or sheet."""
-    cut, stock = (
-        Length(sum(piece.nm for piece in pieces)),
-        f"{'sheet' if sheet else 'bar'} of {say(bar.length.mm_float)}",
-    )
+    cut = Length(sum(piece.nm for piece in pieces))
+    stock = f"{'sheet' if sheet else 'bar'} of {say(bar.length.mm_float)}"
     if cut <= bar.room:
         if may_splice:
             return [Problem("splice-unused", f"it fits a {stock}, so it is cut in one piece.")]

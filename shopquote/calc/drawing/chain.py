@@ -7,7 +7,7 @@ Millimetres; a left turn is a positive angle. What is no single chain is told wi
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import combinations, pairwise
-from math import degrees, floor
+from math import floor
 from typing import Literal
 
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
@@ -211,7 +211,7 @@ def _merged(run: Sequence[ChainPiece]) -> list[ChainPiece]:
     merged: list[ChainPiece] = []
     for piece in run:
         last = merged[-1] if merged else None
-        if last and last.is_straight and piece.is_straight and abs(_turn(last, piece)) < KINK_DEG:
+        if last and last.is_straight and piece.is_straight and abs(last.turn_to(piece)) < KINK_DEG:
             merged[-1] = ChainPiece(last.p, piece.q)
         elif (
             last and last.centre and piece.centre and apart(last.centre, piece.centre) < SAME_MM * 10
@@ -225,7 +225,7 @@ def _merged(run: Sequence[ChainPiece]) -> list[ChainPiece]:
 
 def _no_kinks(run: Sequence[ChainPiece], unit: Unit) -> None:
     for before, after in pairwise(run):
-        turn = _turn(before, after)
+        turn = before.turn_to(after)
         if abs(turn) > KINK_DEG:
             raise CannotMakeError(
                 f"The line turns by {show_angle(turn)} at {_place(after.p, unit)} without a radius.",
@@ -248,10 +248,6 @@ def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
         return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
     return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
-
-
-def _turn(before: ChainPiece, after: ChainPiece) -> float:
-    return (degrees(after.heading() - before.heading(at_end=True)) + 180) % 360 - 180
 
 
 def length_text(mm: float, unit: Unit) -> str:

@@ -53,19 +53,15 @@ def _goes_on(chain: Sequence[ChainPiece], piece: ChainPiece) -> bool:
     before = chain[-1]
     if piece.is_straight != before.is_straight or not (_is_small(piece) and _is_small(before)):
         return False
-    turn = _turn(before, piece)
+    turn = before.turn_to(piece)
     if not piece.is_straight:
         return abs(turn) < STEADY_DEG and piece.sweep * before.sweep > 0
-    way = _turn(chain[0], chain[1]) if len(chain) > 1 else turn
+    way = chain[0].turn_to(chain[1]) if len(chain) > 1 else turn
     return LEAST_TURN_DEG < abs(turn) < SMALL_DEG and turn * way > 0
 
 
 def _is_small(piece: ChainPiece) -> bool:
     return piece.curve is None and abs(piece.sweep) <= SMALL_DEG
-
-
-def _turn(before: ChainPiece, after: ChainPiece) -> float:
-    return (degrees(after.heading() - before.heading(at_end=True)) + 180) % 360 - 180
 
 
 def _without_legs(chain: list[ChainPiece]) -> Iterator[list[ChainPiece]]:
@@ -142,7 +138,7 @@ def _fitted(chain: Sequence[ChainPiece]) -> ChainPiece | None:
     import numpy as np
 
     points = points_of(chain)
-    way = 1.0 if (chain[0].sweep or _turn(chain[0], chain[1])) > 0 else -1.0
+    way = 1.0 if (chain[0].sweep or chain[0].turn_to(chain[1])) > 0 else -1.0
     x, y = np.array(points).T
     middle = _middle(points)
 

@@ -4,7 +4,7 @@ Millimetres, headings in radians; a left turn is positive. Begin at `ChainPiece`
 """
 
 from itertools import pairwise
-from math import atan2, cos, hypot, pi, radians, sin
+from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import Literal
 
 from shopquote.calc.drawing.model import Point
@@ -66,6 +66,10 @@ class ChainPiece:
         x, y = self.q if at_end else self.p
         side = pi / 2 if self.sweep > 0 else -pi / 2
         return atan2(y - self.centre[1], x - self.centre[0]) + side
+
+    def turn_to(self, after: "ChainPiece") -> float:
+        """Degrees, from -180 to 180, by which the direction of travel changes where another piece follows."""
+        return (degrees(after.heading() - self.heading(at_end=True)) + 180) % 360 - 180
 
     def on_arc(self, share: float) -> Point:
         """A point of an arc, by its share of the sweep."""

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import pi
 
-from shopquote.calc.bar.bend_answers import on_piece
+from shopquote.calc.bar.bend_answers import from_datum, on_piece
 from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.bar.part_answer import BendAnswer, PartAnswer
 from shopquote.calc.drawing.model import Drawing, DrawnArc, Point
@@ -78,14 +78,10 @@ def marks_of(answer: PartAnswer) -> list[StraightMark]:
             marks += [StraightMark(str(number), at, from_start_mm(at, answer)) for at in chosen]
         elif bend.bender_mark is not None:
             marks.append(StraightMark(str(number), bend.bender_mark, from_start_mm(bend.bender_mark, answer)))
-    marks += [StraightMark("W", _from_datum(at, answer), at.mm_float) for at in answer.welds_at]
+    marks += [
+        StraightMark("W", from_datum(at, answer.datum, answer.cut), at.mm_float) for at in answer.welds_at
+    ]
     return sorted(marks, key=lambda mark: mark.from_start_mm)
-
-
-def _from_datum(at: Length, answer: PartAnswer) -> Length:
-    if answer.datum == "finish":
-        return answer.cut - at
-    return Length(at.nm - answer.cut.nm // 2) if answer.datum == "middle" else at
 
 
 def from_start_mm(mark: Length, answer: PartAnswer) -> float:
