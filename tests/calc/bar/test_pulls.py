@@ -11,7 +11,7 @@ from shopquote.calc.bar.pulls import narrowed, pull_of
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 
-# Published springback of bar was searched for in stored public pages, papers' abstracts and open sources.
+# Published springback of bar was searched for in public pages, papers' abstracts and open sources.
 # Found with figures that can be held: the cubic of a rectangle worked on a public page, a course problem of
 # 20 gauge sheet (test_springback), a deduction of a No. 8 bar (test_developed_length). Found without: hoops
 # of ribbed bar (Applied Sciences 13 (2023) 9721), copper wire (ASME, Eng. for Industry 95 (1973) 809), V-dies

@@ -4,7 +4,7 @@ import pytest
 
 from shopquote.calc.bar.tube_bends import difficulty, tube_bend, wall_thinning
 
-# Published examples of tube were searched for in stored public pages and papers' abstracts. Held below:
+# Published examples of tube were searched for in public pages and papers' abstracts. Held below:
 # thinning of a reference page, flattening of TEMA RCB-2.31 and of ships' piping (8 % from 5 D on two public
 # pages), least radii of a mill's handbook. Found without figures that can be held: square tube of 6060, pure
 # bending (Materials 14 (2021) 3814), thickness of elbows (Arch. Appl. Mech. 85 (2015) 629). Not found:
