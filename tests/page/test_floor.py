@@ -3,6 +3,7 @@
 import io
 import random
 import re
+from dataclasses import replace
 from datetime import timedelta
 from urllib.parse import quote
 
@@ -19,7 +20,7 @@ from shopquote.services.floor.entries import good_pieces
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike_entry
 from shopquote.services.floor.time_log import running_timers
-from shopquote.services.jobs.jobs import load_job
+from shopquote.services.jobs.jobs import load_job, revise_job_to
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
@@ -119,6 +120,12 @@ def test_counts_that_nobody_can_have_made_are_refused_as_they_come_and_as_they_a
     assert wrong.status_code == 422 and "121 x A good" in wrong.json["error"]
     with shop.reading() as session:
         assert good_pieces(session, load_job(session, "J-0001").job) == [("A", "bending", 120)]
+    # Of fewer sets later, what is on file is no slip of the finger: its minutes are still put right.
+    with shop.session() as session:
+        fewer = replace(load_job(session, "J-0001").spec, sets=1)
+        revise_job_to(session, "J-0001", fewer, at=clock.time)
+    assert phone.post("/f/mend", {"key": "key-stop-08", "minutes": "20"}).status_code == 303
+    assert "bending, 20 min; 120 x A good, where " in phone.get("/f/today").text
 
 
 def test_an_entry_that_waited_counts_when_it_was(phone, shop, clock):

@@ -16,7 +16,7 @@ from shopquote.records.base import Base
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.page import FloorEntry
 from shopquote.services.floor.entries import pieces_among, source_of
-from shopquote.services.floor.log import check_pieces, log_scrap, open_for_log, plain_number
+from shopquote.services.floor.log import check_pieces, log_scrap, open_for_log, plain_number, told_pieces
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike
 from shopquote.services.floor.time_log import correct_minutes, running_timers
@@ -177,7 +177,7 @@ def _words(session: Session, entry: FloorEntry, row: TimeEntry) -> str:
     """What the entry says now, in the words that it was answered with."""
     said = [f"{row.operation}, {plain_number(row.minutes)} min"]
     if good := pieces_among(session, entry.content, "good"):
-        said.append(check_pieces(session, entry.job, entry.mark, good, "good"))
+        said.append(told_pieces(session, entry.job, entry.mark, good, "good"))
     if (scrap := _scrap_of(session, entry)) is not None:
         said.append(f"{scrap.count} x {entry.mark} scrapped")
     return "; ".join(said)
