@@ -240,7 +240,9 @@ def _mixed_heats(session: Session, order: Order) -> tuple[tuple[int, tuple[str, 
     found = []
     for line in order.lines:
         if ONE_HEAT in line.condition:
-            query = select(ReceivedBar.heat).where(ReceivedBar.order_line_id == line.id).distinct()
+            # Of the pieces, not of the delivery: there a heat stands as it was typed, right or wrong.
+            its = RackPiece.received_bar.has(ReceivedBar.order_line_id == line.id)
+            query = select(RackPiece.heat).where(its, RackPiece.parent_id.is_(None)).distinct()
             heats = tuple(sorted(heat for heat in session.scalars(query) if heat))
             if len(heats) > 1:
                 found.append((line.position, heats))

@@ -168,7 +168,10 @@ def test_line_ordered_of_one_heat_that_came_of_two_is_told(shop):
         part = PartSpec("A", "rod", 9, "round 12", "S275", length=mm("1900"), one_heat=True)
         add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
     order_for_jobs(shop, ["J-0001"], OrderWish(), on=DAY)
-    assert receive(shop, Arrival(1, 2, heat="H1")).mixed_heats == ()
+    first = receive(shop, Arrival(1, 2, heat="HI"))
+    assert first.mixed_heats == ()
+    with shop.session() as session:
+        mend_heats(session, [piece.code for piece in first.pieces], "H1", "misread")
     received = receive(shop, Arrival(1, 1, heat="H2"))
     assert received.mixed_heats == ((1, ("H1", "H2")),)
     assert received.lacking == (("round 12 S275", ("J-0001",)),)
