@@ -45,7 +45,7 @@ from shopquote.services.quotes.quotes_on_file import (
 )
 from shopquote.services.shop.books import Books
 from shopquote.services.shop.database import next_number
-from shopquote.services.shop.shop_on_file import bending_shop, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, the_shop, with_bars_of
 
 MOST_JOBS = 40  # on one paper; more are rather an order of a series
 NOTHING = Decimal(0)
@@ -75,7 +75,7 @@ def draft_joint(
         raise InputError("Sets and prices by hand are one job's; quote it by itself, or revise its job file.")
     shop = bending_shop(session)
     loaded = [load_job(session, job.number) for job in _one_customer(session, job_numbers)]
-    answers = [work_out_parts(one.spec, shop) for one in loaded]
+    answers = [work_out_parts(one.spec, with_bars_of(session, shop, one.job.number)) for one in loaded]
     ready = list(zip(loaded, answers, strict=True))
 
     def drafts(each: Iterable[QuoteWishes]) -> list[Draft]:

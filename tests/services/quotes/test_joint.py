@@ -5,19 +5,21 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-from sqlalchemy import delete
+from sqlalchemy import delete, select
 
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.inwards import saved_together
-from shopquote.calc.units import Measure
+from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.papers.quote_paper import quote_data
 from shopquote.outputs.tables.quote_tables import joint_json, quote_json
+from shopquote.records.materials import StockItem
 from shopquote.records.quotes import JointQuoteMember
 from shopquote.records.shop import Shop
 from shopquote.services.buying.order_needs import plan_for_jobs
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.jobs.jobs import add_job, find_job, set_state
 from shopquote.services.quotes.joint import (
     answer_joint,
@@ -225,3 +227,28 @@ def test_a_job_that_was_dropped_is_not_answered_with_the_others(shop, jobs):
         assert [row.job for row in rows] == list(jobs[1:])
         with pytest.raises(InputError, match=f"no open quote: {jobs[0]} dropped, {jobs[1]} accepted"):
             answer_joint(session, "Q-0001", "accepted", DAY)
+
+
+def test_a_long_part_is_parted_by_the_bars_that_were_bought_for_its_job(shop, jobs):
+    """As its own quote has it: longer bars that are listed later do not part it otherwise."""
+    rail = PartSpec("A", "rail", 1, "round 16", "S275", length=Measure.parse("9170", "mm"), splice=True)
+    listed = select(StockItem).where(StockItem.section_key == "round 16")
+    with shop.session() as session:
+        for item in session.scalars(listed):
+            item.retired = item.length != Length.from_mm(3000)
+        number = add_job(session, replace(a_job("Rail", "410"), parts=(rail,)), at=AT).number
+    order_for_jobs(shop, [number], OrderWish(), on=DAY, seconds=0.3)
+    with shop.session() as session:
+        for item in session.scalars(listed):
+            item.retired = False
+    with shop.reading() as session:
+        alone = draft_quote(session, number, DAY).document
+        (_, among) = draft_joint(session, [jobs[0], number], DAY)
+    sawn = {
+        length
+        for document in (alone, among.document)
+        for material in document.materials
+        for bar in material.plan.bars
+        for _, length, _, _ in bar.pieces
+    }
+    assert sawn == {Length.from_mm("2292.5")}  # 3 m less 60 mm of trim and grip: four to a rail
