@@ -138,7 +138,7 @@ class _Reader:
             return text
         if kind == "cell":
             return self._cells(text)
-        if kind == "name":
+        if kind == "name" and text in _FUNCTIONS:
             return _FUNCTIONS[text](self, self._arguments())
         if text == "(":
             value = self._compared()
@@ -204,12 +204,13 @@ class _Reader:
             raise ValueError(f"{self.formula!r} adds up no range")
         met = [True] * len(summed.places)
         for cells, wanted in zip(tests[::2], tests[1::2], strict=True):
-            if isinstance(cells, _Range):
-                text = str(self._one(wanted)).casefold()
-                met = [
-                    held and str(self.figure(place)).casefold() == text
-                    for held, place in zip(met, cells.places, strict=True)
-                ]
+            if not isinstance(cells, _Range):
+                raise ValueError(f"{self.formula!r} tests no range")
+            text = str(self._one(wanted)).casefold()
+            met = [
+                held and str(self.figure(place)).casefold() == text
+                for held, place in zip(met, cells.places, strict=True)
+            ]
         held_ones = [place for place, held in zip(summed.places, met, strict=True) if held]
         return sum(self._numbers([_Range(held_ones)]), Decimal(0))
 
