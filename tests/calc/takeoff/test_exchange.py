@@ -10,7 +10,7 @@ from shopquote.calc.takeoff.cut_job import job_of
 from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.exchange import Exchange
 from shopquote.calc.takeoff.greedy import greedy_plan
-from shopquote.calc.takeoff.problem import CutProblem
+from shopquote.calc.takeoff.problem import CutProblem, Solution
 from shopquote.calc.takeoff.refill import Refill
 from shopquote.calc.takeoff.sheet import sheet_of
 from shopquote.calc.takeoff.work import A_SECOND, Work
@@ -73,6 +73,15 @@ def test_two_bars_are_parted_as_cheaply_as_can_be(mitres, nests):
     assert tried > 30 and best >= (tried if not mitres else 0.8 * tried)
 
 
+def assert_holds_all_and_costs_no_more(problem: CutProblem, found: Solution, start: Solution) -> None:
+    made = [0] * len(problem.demands)
+    for kind, pattern, count in found.bars:
+        assert problem.fits(kind, pattern)
+        made = [have + n * count for have, n in zip(made, pattern, strict=True)]
+    assert tuple(made) == problem.demands
+    assert found.cost == sum(problem.cost(k, p) * n for k, p, n in found.bars) <= start.cost
+
+
 def test_a_plan_never_gets_dearer_and_mostly_cheaper():
     draw = Random(5)
     gained = 0
@@ -84,12 +93,7 @@ def test_a_plan_never_gets_dearer_and_mostly_cheaper():
         start = greedy_plan(problem)
         assert start is not None
         found = Exchange(problem, Work(10 * A_SECOND)).better(start)
-        made = [0] * len(problem.demands)
-        for kind, pattern, count in found.bars:
-            assert problem.fits(kind, pattern)
-            made = [have + n * count for have, n in zip(made, pattern, strict=True)]
-        assert tuple(made) == problem.demands
-        assert found.cost == sum(problem.cost(k, p) * n for k, p, n in found.bars) <= start.cost
+        assert_holds_all_and_costs_no_more(problem, found, start)
         gained += found.cost < start.cost
     assert gained >= 15
 
@@ -113,11 +117,6 @@ def test_bars_filled_anew_hold_all_pieces_and_never_cost_more(mitres, nests):
         rate = 1_000_000 * problem.kinds[0].cost // problem.kinds[0].capacity
         refill = Refill(Exchange(problem, Work(A_SECOND)), Work(A_SECOND))
         found = refill.better(start, [rate * size for size in problem.sizes], 1_000_000, 0)
-        made = [0] * len(problem.demands)
-        for kind, pattern, count in found.bars:
-            assert problem.fits(kind, pattern)
-            made = [have + n * count for have, n in zip(made, pattern, strict=True)]
-        assert tuple(made) == problem.demands
-        assert found.cost == sum(problem.cost(k, p) * n for k, p, n in found.bars) <= start.cost
+        assert_holds_all_and_costs_no_more(problem, found, start)
         gained += found.cost < start.cost
     assert gained >= 15
