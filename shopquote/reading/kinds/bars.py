@@ -40,8 +40,7 @@ def _section_of(text: str, unit: Unit) -> Section:
     # Sizes are read without the shop's marks: the text is kept and read again, here and elsewhere.
     try:
         section = replace(parse_section(text, unit), text=text)
-        in_inches = _FRACTION.search(text) and _key_in(text, "in") not in ("", section.key)
-        if unit == "mm" and in_inches:
+        if unit == "mm" and _FRACTION.search(text) and _key_in(text, "in") not in ("", section.key):
             # Nobody buys bar of half a millimetre: the unit was forgotten, and the price would be of a wire.
             raise TwoReadings(repr(text[:60]), f"{text[:60]} in", section.name("mm"))
         return section

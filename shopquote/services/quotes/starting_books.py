@@ -66,7 +66,7 @@ class StartingBooks(QuoteBooks):
 
     @cached_property
     def longest(self) -> dict[tuple[str, str], LongestBar]:
-        """As `on_file.longest_on_sale` has it."""
+        """As `shop_on_file.longest_on_sale` has it."""
         lost = Length(self.saw.trim.nm + self.saw.grip.nm)
         return longest_bars(((bar.section_key, bar.grade, bar.length, ZERO) for bar in self._bars), lost)
 
