@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from shopquote.calc.units import Unit
-from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.table_files import FileTable
 from shopquote.services.buying.price_rows import MEANS, PRICE_FORM, STEP, ListReading, headed_unit, many_of
@@ -164,6 +164,8 @@ def _bars_read(table: FileTable, mapping: Mapping[str, str]) -> int:
 def _is_bar(text: str) -> bool:
     try:
         kinds.SECTION.read(text, kinds.Notation())
+    except TwoReadings:
+        return True  # fractions: whether of inches is asked once the list's unit is known
     except Misread:
         return False
     return True

@@ -24,7 +24,13 @@ from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.buying.price_headings import taught
 from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
 from shopquote.services.buying.price_rows import in_our_words
-from shopquote.services.shop.shop_on_file import bending_shop, grades_on_file, saw_settings, section_of
+from shopquote.services.shop.shop_on_file import (
+    bending_shop,
+    grades_on_file,
+    saw_settings,
+    section_of,
+    the_shop,
+)
 from tests.listed_stock import stock_bars
 
 DAY = date(2026, 4, 1)
@@ -488,3 +494,15 @@ def test_a_list_with_other_headings_is_read_by_its_own(with_supplier, tmp_path):
         path.write_text("Bar;Grade;Length;Price per bar\nround 12;S275;6 m;9\n", encoding="utf-8")
         (change,) = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY).changes
     assert (change.line.basis, change.line.steps) == ("bar", ((0, Decimal(9)),))
+
+
+def test_sizes_in_fractions_name_bars_whatever_their_unit_is(with_supplier, tmp_path):
+    """Shape and size stand apart; which columns name the bar is found before the list's unit is known."""
+    headings = ("Shape", "Size", "Grade", "Length in", "Price each")
+    rows = [("Round", "1/2", "A36", "240", "14.20"), ("Flat", "1-1/2 x 1/4", "A36", "240", "19.00")]
+    with with_supplier.session() as session:
+        the_shop(session).units = "in"
+        session.flush()
+        read = read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY)
+        assert read.columns["bar"] == "Shape + Size"
+        assert [change.line.section.key for change in read.changes] == ["round 12.7", "flat 38.1 x 6.35"]
