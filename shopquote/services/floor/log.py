@@ -79,7 +79,7 @@ def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -
         NotFoundError: no such mark.
         InputError: ten times what is to be made, and more than a few.
     """
-    to_make = _to_make(session, job)
+    to_make = pieces_to_make(session, job)
     if mark.strip() not in to_make:
         raise NotFoundError(unlike(f"{job.number} has no part {mark!r}.", mark, list(to_make)))
     planned = to_make[mark.strip()]
@@ -94,7 +94,7 @@ def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -
 def told_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> str:
     """Pieces of a mark in words, and how many are to be made where it is more; `what` became of them."""
     # What is on file already is told even where a revision makes far fewer, or none of the mark.
-    return _in_words(mark, count, what, _to_make(session, job).get(mark.strip(), count))
+    return _in_words(mark, count, what, pieces_to_make(session, job).get(mark.strip(), count))
 
 
 def _in_words(mark: str, count: int, what: str, planned: int) -> str:
@@ -102,7 +102,7 @@ def _in_words(mark: str, count: int, what: str, planned: int) -> str:
     return f"{count} x {mark.strip()} {what}{over}"
 
 
-def _to_make(session: Session, job: Job) -> dict[str, int]:
+def pieces_to_make(session: Session, job: Job) -> dict[str, int]:
     """How many pieces of each mark the job's newest revision asks for."""
     revision = newest_revision(session, job)
     return {part.mark: part.per_set * revision.sets for part in revision.parts}

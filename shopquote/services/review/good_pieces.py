@@ -1,6 +1,5 @@
 """Whether as many good pieces were made as a job asks for, by what the floor counted and spoilt."""
 
-from collections import Counter
 from collections.abc import Mapping
 
 from sqlalchemy import func, select
@@ -11,7 +10,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
 from shopquote.services.floor.delivery_note import left_to_deliver
 from shopquote.services.floor.entries import good_pieces
-from shopquote.services.jobs.jobs import load_job
+from shopquote.services.floor.log import pieces_to_make
 
 
 def short_of_good(session: Session, job: Job) -> tuple[str, ...]:
@@ -25,11 +24,7 @@ def short_of_good(session: Session, job: Job) -> tuple[str, ...]:
         return ()
     if not left_to_deliver(session, job):
         return ()
-    spec = load_job(session, job.number).spec
-    asked = Counter[str]()
-    for part in spec.parts:
-        asked[part.mark] += part.per_set * spec.sets
-    told = (_doubt(mark, count, good, spoilt) for mark, count in asked.items())
+    told = (_doubt(mark, count, good, spoilt) for mark, count in pieces_to_make(session, job).items())
     return tuple(words for words in told if words)
 
 
