@@ -75,7 +75,8 @@ def parted(
     """
     if cut <= room or room < step:
         return (cut,)
-    fewest = ceil(cut.nm / (room.nm // step.nm * step.nm))
+    room = Length(room.nm // step.nm * step.nm)  # a bar of the other unit gives none
+    fewest = ceil(cut.nm / room.nm)
     for count in range(fewest, fewest + MORE_PIECES):
         welds = _welds(cut, room, step, count, closed)
         if welds is not None:

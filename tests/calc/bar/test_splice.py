@@ -4,7 +4,7 @@ from dataclasses import replace
 from itertools import accumulate
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.benders import LongestBar
@@ -34,18 +34,19 @@ def selling(**sold: str):
 
 @given(
     st.integers(1, 600_000), st.integers(500, 130_000), st.sampled_from(["mm", "in"]),
-    st.lists(st.tuples(st.integers(0, 60_000), st.integers(1, 3000)), max_size=6),
+    st.lists(st.tuples(st.integers(0, 60_000), st.integers(1, 3000)), max_size=6), st.floats(0, 0.99),
 )  # fmt: skip
-def test_pieces_add_up_fit_a_bar_and_lie_clear_of_bends_where_they_can(cut, room, unit, bends):
+@example(177_000, 59_396, "mm", [(5850, 100)], 0.75)  # a bar in the other unit gives no whole steps
+def test_pieces_add_up_fit_a_bar_and_lie_clear_of_bends_where_they_can(cut, room, unit, bends, part):
     step = STEPS[unit]
-    whole, bar = Length(cut * step.nm), Length(room * step.nm)
+    whole, bar = Length(cut * step.nm), Length(round((room + part) * step.nm))
     closed = [(begin, begin + wide) for begin, wide in bends]
     pieces = parted(whole, bar, step, closed)
     assert sum(piece.nm for piece in pieces) == whole.nm
     assert all(0 < piece.nm <= bar.nm and piece.nm % step.nm == 0 for piece in pieces)
     if whole <= bar:
         assert len(pieces) == 1
-    fewest = -(-whole.nm // bar.nm)
+    fewest = -(-cut // room)
     welds = list(accumulate(piece.mm_float for piece in pieces[:-1]))
     clear = all(not begin + 1e-6 < at < end - 1e-6 for at in welds for begin, end in closed)
     # More pieces than the fewest are only for a weld that keeps clear, and are few.
