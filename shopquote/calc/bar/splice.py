@@ -75,7 +75,8 @@ def parted(
     """
     if cut <= room or room < step:
         return (cut,)
-    room = Length(room.nm // step.nm * step.nm)  # a bar of the other unit gives none
+    # A bar of the other unit may give a part of a step beside the whole ones.
+    room = Length(room.nm // step.nm * step.nm)
     fewest = ceil(cut.nm / room.nm)
     for count in range(fewest, fewest + MORE_PIECES):
         welds = _welds(cut, room, step, count, closed)
