@@ -6,6 +6,7 @@ millimetres are fine (`Length.mm_float`).
 """
 
 import re
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -35,7 +36,7 @@ _NM_PER = {
 
 LONGEST_TEXT = 60
 
-EXPECTED_LENGTH = "a length such as 450, 33.5, 5/8, 2-7/16, 7' 6-1/2\", 12 mm, 2 ft or 1.25 m"
+EXPECTED_LENGTH = "a length such as 450, 33.5, 5/8 in, 2-7/16 in, 7' 6-1/2\", 12 mm, 2 ft or 1.25 m"
 
 _NUMBER = r"\d+(?:\.\d+)?|\.\d+"
 _MIXED = r"(?P<whole>\d+)(?:\s+|\s*-\s*)(?P<num>\d+)\s*/\s*(?P<den>\d+)"
@@ -46,10 +47,13 @@ _VALUE = re.compile(
     re.IGNORECASE | re.ASCII,
 )
 
+_UNIT_WORD = re.compile(r"(mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|'|″|′|”|’)\.?\s*$", re.IGNORECASE)
+
 # A number with marks or groups in it. "1 250" is one number, "1 100/128" is not.
 _MARKED = re.compile(r"(?<![\d/])(?:\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?![\d]|\s*/)|\d*(?:[.,]\d+)+)", re.ASCII)
 _SWISS = re.compile(r"[1-9]\d{0,2}(?:'\d{3})+(?!\d)", re.ASCII)
 
+FRACTION_SIGNS = "¼½¾⅛⅜⅝⅞"
 # Typographic forms of the same marks: primes, curly quotes, fraction slash, no-break blanks and fractions.
 _PLAIN_MARKS = str.maketrans(
     {
@@ -161,6 +165,23 @@ def parse_length(text: str, unit: Unit, marks: NumberMarks | None = None) -> Len
     if nanometres > LONGEST_NM:
         raise Misread(quoted(text), "a length up to 100 km", message=f"Length {text!r} is over 100 km.")
     return Length(nanometres)
+
+
+def has_fraction(text: str) -> bool:
+    """Whether a fraction stands in a text, as 5/8 or ⅝: millimetres are not said so."""
+    return "/" in text.translate(_PLAIN_MARKS)
+
+
+def spread_unit(words: Sequence[str]) -> list[str]:
+    """Lengths as typed, with a unit that stands behind the last alone put behind each, as on drawings.
+
+    >>> spread_unit(["2", "1/4 in"]), spread_unit(["2 ft", "3 in"])
+    (['2 in', '1/4 in'], ['2 ft', '3 in'])
+    """
+    last = _UNIT_WORD.search(words[-1])
+    if last and not any(_UNIT_WORD.search(word) for word in words[:-1]):
+        return [f"{word.strip()} {last[1]}" for word in words[:-1]] + [words[-1]]
+    return list(words)
 
 
 def _with_points(cleaned: str, marks: NumberMarks | None) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from typing import Any
 
-from shopquote.calc.bar.end_words import EXPECTED_END, End
+from shopquote.calc.bar.end_words import EXPECTED_END, End, parse_end
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import Misread, TwoReadings
@@ -132,7 +132,7 @@ class Sizes(FieldKind):
 
     def load(self, key: str, row: Any, unit: Unit) -> tuple[Measure, ...]:
         """The lengths of the texts."""
-        return tuple(self._measure(text, unit) for text in getattr(row, key))
+        return tuple(kinds.signed_on_file(text, unit) for text in getattr(row, key))
 
     def shown(self, value: Any) -> str:
         """As typed, with semicolons."""
@@ -189,9 +189,7 @@ class Ends(FieldKind):
             End(
                 getattr(row, name),
                 getattr(row, f"{name}_mitre"),
-                kinds.END.read(work, kinds.Notation(unit)).forms
-                if (work := getattr(row, f"{name}_work"))
-                else (),
+                parse_end(work, unit).forms if (work := getattr(row, f"{name}_work")) else (),
             )
             for name in ("end_a", "end_b")
         )

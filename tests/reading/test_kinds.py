@@ -2,6 +2,7 @@
 
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from babel.localedata import locale_identifiers
@@ -12,6 +13,7 @@ from shopquote.calc.units import LONGEST_NM, Length, Measure
 from shopquote.errors import Misread, TwoReadings
 from shopquote.reading import kinds
 from shopquote.reading.cells import NumberText, cell_text
+from shopquote.reading.job_sizes import Ends, Sizes
 from shopquote.reading.kinds import Notation
 
 EN, US, DE, FR, CH, IN = (
@@ -168,6 +170,86 @@ def test_a_bar_of_fractions_without_a_unit_is_refused_in_a_shop_that_measures_in
         assert (
             kinds.BAR.read(f"{text} in", Notation("mm")).value == kinds.BAR.read(text, Notation("in")).value
         )
+
+
+FORGOTTEN = ("1/2", "5/8", "2-7/16", "1 1/2", "\u00bd", "2\u00bd")
+
+
+@pytest.mark.parametrize("typed", FORGOTTEN)
+def test_a_length_of_fractions_without_a_unit_is_refused_where_lengths_are_in_millimetres(typed):
+    """Half a millimetre of weld, or a hole of 0.6 mm, was priced without a word."""
+    lengths = (kinds.MEASURE, kinds.TYPED_LENGTH, kinds.length(), kinds.LENGTHS, kinds.OFFSET)
+    for kind in (*lengths, kinds.SIGNED_MEASURE, kinds.WELD_SIZE):
+        with pytest.raises(TwoReadings, match=rf"{typed} in or [\d.]+ mm"):
+            kind.read(typed, Notation("mm"))
+        kind.read(f"{typed} in", Notation("mm"))
+        kind.read(typed, Notation("in"))
+    for kind, text in ((kinds.WELD_SIZE, "a{}"), (kinds.SIGNED_MEASURE, "-{}"), (kinds.LENGTHS, "40; {}")):
+        with pytest.raises(TwoReadings, match=f"{typed} in"):
+            kind.read(text.format(typed), Notation("mm"))
+
+
+@pytest.mark.parametrize("typed", FORGOTTEN)
+def test_fractions_without_a_unit_in_shapes_and_ends_are_refused_in_millimetres(typed):
+    for kind, text in (
+        (kinds.SHAPE, "leg 300; bend 90 r {}; leg 200"), (kinds.SHAPE, "leg {0}; bend 90 r 24; leg {0}"),
+        (kinds.SHAPE, "leg 90; eye d {}"), (kinds.SHAPE, "ring d 200 lap {}"), (kinds.END, "chamfer {}"),
+        (kinds.END, "thread M12 x {}"), (kinds.END, "turn 16 x {}"), (kinds.END, "point {} to 0"),
+    ):  # fmt: skip
+        with pytest.raises(Misread, match=f"'{typed}' may mean {typed} in or .* mm"):
+            kind.read(text.format(typed), Notation("mm"))
+        kind.read(text.format(f"{typed} in"), Notation("mm"))
+        kind.read(text.format(typed), Notation("in"))
+
+
+def test_what_was_stored_before_such_fractions_were_refused_is_read_as_it_was():
+    row = SimpleNamespace(at=["1/2", "-2-7/16", "30"], end_a="square", end_a_mitre=Decimal(0), end_b="square")
+    row.end_a_work, row.end_b_mitre, row.end_b_work = "chamfer 1/2", Decimal(0), ""
+    at = Sizes(9, signed=True).load("at", row, "mm")
+    assert [(one.text, one.length.mm_float) for one in at] == [
+        ("1/2", 0.5),
+        ("-2-7/16", -2.4375),
+        ("30", 30.0),
+    ]
+    assert Ends().load("ends", row, "mm")[0].forms[0].mm(0) == 0.5
+
+
+def test_feet_and_inches_and_fractions_of_nothing_are_sure():
+    for typed in ("7' 6-1/2\"", "2 ft 3/4", '5/8"', "1-1/4 in"):
+        assert (
+            kinds.MEASURE.read(typed, Notation("mm")).length
+            == kinds.MEASURE.read(typed, Notation("in")).length
+        )
+
+
+def test_a_unit_behind_sizes_that_are_joined_is_that_of_both():
+    """As of bars: of "turn 5/8 x 1 in" the diameter was five eighths of a millimetre."""
+    for kind, text, whole in (
+        (kinds.END, "turn 5/8 x 1 in", "turn 5/8 in x 1 in"),
+        (kinds.END, "head 3/4x1/4\"", "head 3/4 in x 1/4 in"),
+        (kinds.END, "point 2 in to 3/4 x 1/8 in", "point 2 in to 3/4 in x 1/8 in"),
+        (kinds.SHAPE, "ellipse 4 x 2 in", "ellipse 4 in x 2 in"),
+        (kinds.SHAPE, "collar 1 x 1/2 in", "collar 1 in x 1/2 in"),
+    ):  # fmt: skip
+        assert _sizes_nm(kind, text) == _sizes_nm(kind, whole)
+
+
+def _sizes_nm(kind, text):
+    read = kind.read(text, Notation("mm"))
+    if kind is kinds.END:
+        return [size.length.nm for form in read.forms for size in form.sizes]
+    return [
+        (word.__class__, [getattr(getattr(word, name), "length", None) for name in word.__slots__])
+        for word in read.value
+    ]
+
+
+@pytest.mark.parametrize("typed", ["pipe 25", "pipe DN25", "Pipe dn 25", "pipe 15"])
+def test_pipe_whose_wall_is_not_said_is_refused_with_both_readings(typed):
+    for notation in (Notation("mm"), Notation("in")):
+        with pytest.raises(TwoReadings, match=r"pipe \d+ medium .* or pipe \d+ heavy"):
+            kinds.BAR.read(typed, notation)
+        assert kinds.BAR.read(f"{typed} medium", notation).value.startswith("tube ")
 
 
 def test_a_fraction_that_became_a_day_is_told_as_such():

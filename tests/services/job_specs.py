@@ -34,22 +34,9 @@ def texts(longest: int = 60) -> st.SearchStrategy[str]:
 
 
 def measures(unit: str) -> st.SearchStrategy[Measure]:
+    fractions = ["5/8", "2-7/16", "2\u00bd"] if unit == "in" else ["5/8 in", "2-7/16 in", "2\u00bd in"]
     typed = st.sampled_from(
-        [
-            "450",
-            "33.5",
-            "33.50",
-            "5/8",
-            "2-7/16",
-            "7' 6-1/2\"",
-            "12 mm",
-            "2 ft",
-            "1.25 m",
-            "0.1",
-            ".5",
-            "2\u00bd",
-            "007",
-        ]
+        [*fractions, "450", "33.5", "33.50", "7' 6-1/2\"", "12 mm", "2 ft", "1.25 m", "0.1", ".5", "007"]
     ) | st.integers(1, 5000).map(str)
     return typed.map(lambda text: Measure.parse(text, unit))
 
@@ -61,8 +48,8 @@ def signed(unit: str) -> st.SearchStrategy[Measure]:
 END_TEXTS = (
     "square", "mitre 45", "mitre -22.5", "thread M12 x 40", "thread M12 x 1.25 x 40 + chamfer 2", "round",
     "turn 10 x 30", "point 60 to 0", "tenon 8 x 22", "flatten 40 to 5", "spread 30 to 14", "head 20 x 8",
-    "fishtail", "scarf", "point 60 to 10 x 4", "saddle 60.3", "mitre 10 + chamfer 1/2",
-    "thread 1/2-13 UNC x 1-1/2",
+    "fishtail", "scarf", "point 60 to 10 x 4", "saddle 60.3", "mitre 10 + chamfer 1/2 in",
+    "thread 1/2-13 UNC x 1-1/2 in",
 )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from typing import Literal
 
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import Measure, Unit
+from shopquote.calc.units import Measure, Unit, spread_unit
 from shopquote.errors import InputError, nearest_word
 
 EndKind = Literal["square", "mitre"]
@@ -182,7 +182,9 @@ def _two(word: EndWord) -> Callable[[str, Unit], EndForm]:
         first, between, second = rest.partition(_JOIN[word].strip())
         if not between:
             raise ValueError
-        return EndForm(word, (_size(first, unit), _size(second, unit)))
+        # A unit behind sizes that "x" joins is that of both, as of bars: "turn 5/8 x 1 in".
+        texts = spread_unit((first, second)) if between == "x" else (first, second)
+        return EndForm(word, tuple(_size(text, unit) for text in texts))
 
     return read
 
@@ -194,7 +196,8 @@ def _point(rest: str, unit: Unit) -> EndForm:
         raise ValueError
     if not by:
         return EndForm("point", (_size(length, unit), _size(tip, unit, least=0)))
-    return EndForm("point", (_size(length, unit), _size(width, unit), _size(thickness, unit)))
+    faces = (_size(face, unit) for face in spread_unit((width, thickness)))
+    return EndForm("point", (_size(length, unit), *faces))
 
 
 def _size(text: str, unit: Unit, least: int = 1) -> Measure:

@@ -29,6 +29,22 @@ _ASME = re.compile(
 )
 
 
+def wall_unsaid(text: str) -> tuple[str, str] | None:
+    """The two pipes that a text may mean that names a nominal size and no series; None where it says which.
+
+    >>> wall_unsaid("pipe DN25")
+    ('pipe 25 medium (33.7 x 3.2 mm)', 'pipe 25 heavy (33.7 x 4 mm)')
+    """
+    size = re.fullmatch(r"\s*pipe\s*(?:dn\s*)?(\d+)\s*", text, re.IGNORECASE)
+    if size is None or size[1] not in EN_10255:
+        return None
+    outside, medium, heavy = EN_10255[size[1]]
+    return (
+        f"pipe {size[1]} medium ({outside:g} x {medium:g} mm)",
+        f"pipe {size[1]} heavy ({outside:g} x {heavy:g} mm)",
+    )
+
+
 def pipe_sizes(text: str) -> tuple[float, float]:
     """Outside diameter and wall, mm, of what follows the word pipe.
 
@@ -44,6 +60,6 @@ def pipe_sizes(text: str) -> tuple[float, float]:
     if (match := _EN.fullmatch(typed)) and (size := EN_10255.get(match[1])):
         return size[0], size[2 if (match[2] or "").lower() == "heavy" else 1]
     raise InputError(
-        f"Pipe {typed[:60]!r} is in no table; expected {TYPED}.",
+        f"Pipe {typed[:60]!r} is in no table; expected {TYPED}; by its sizes it is a 'tube D x wall'.",
         hint=f"EN 10255: DN {', '.join(EN_10255)}. ASME B36.10: {', '.join(ASME_B36)} in, sch 40 or 80.",
     )

@@ -14,7 +14,7 @@ from shopquote.calc.bar.plastic import integrate
 from shopquote.calc.bar.section_kinds import KINDS, SectionKind, Work
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
-from shopquote.calc.units import Length, Unit, parse_length, show_length
+from shopquote.calc.units import Length, Unit, parse_length, show_length, spread_unit
 from shopquote.errors import InputError, nearest_word
 
 SECTION_KINDS: tuple[str, ...] = tuple(KINDS)
@@ -26,7 +26,6 @@ LONGEST_SECTION_TEXT = 120
 
 EXPECTED_SECTION = "; ".join([*(kind.typed for kind in KINDS.values()), "pipe 25 medium"])
 
-_UNIT_WORD = re.compile(r"(mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|'|″|′|”|’)\.?\s*$", re.IGNORECASE)
 # What every kind is called, longest first so that "half round" is not read as "round".
 _NAMES = {name: kind.word for kind in KINDS.values() for name in (kind.word, *kind.names)}
 # People say the sizes first, too: "12 mm round", "40 x 6 flat bar".
@@ -341,14 +340,6 @@ def _without_end(text: str, ending: str) -> str:
         left -= text[-1] != " "
         text = text[:-1]
     return text
-
-
-def spread_unit(words: Sequence[str]) -> list[str]:
-    """Lengths as typed, with a unit that stands behind the last alone put behind each."""
-    last = _UNIT_WORD.search(words[-1])
-    if last and not any(_UNIT_WORD.search(word) for word in words[:-1]):
-        return [f"{word} {last[1]}" for word in words[:-1]] + [words[-1]]
-    return list(words)
 
 
 def _parse_size(word: str, unit: Unit, shown: str, most: Length) -> Length:

@@ -33,7 +33,7 @@ from shopquote.calc.bar.shape_words import (
     Word,
 )
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
+from shopquote.calc.units import EXPECTED_LENGTH, FRACTION_SIGNS, Measure, Unit, spread_unit
 from shopquote.errors import Fault, InputError, nearest_word
 
 # Limits on what is read, so that a faulty file ends in a message and not in a long wait.
@@ -243,6 +243,8 @@ def _parse_word(piece: str, unit: Unit) -> Word:
         raise _WordFault(repr(_short(match[1])), "one of " + ", ".join(SHAPE_WORDS), near)
     flags, rest = _take_flags(form, rest)
     typed = _split_slots(form, rest, piece)
+    if "x" in typed:  # a unit behind sizes that "x" joins is that of both, as of bars: "ellipse 4 x 2 in"
+        typed[""], typed["x"] = spread_unit((typed[""], typed["x"]))
     values: dict[str, Any] = {
         slot.name: _read(slot, typed[slot.keyword], unit) for slot in form.slots if slot.keyword in typed
     }
@@ -289,7 +291,7 @@ def _split_slots(form: _Form, rest: str, piece: str) -> dict[str, str]:
 def _refuse_strangers(form: _Form, rest: str, keywords: Sequence[str]) -> None:
     known = {*keywords, *form.flags}
     units = {"mm", "cm", "m", "in", "inch", "inches", "ft", "foot", "feet", "deg", "degrees", "degree", "x"}
-    for word in re.findall(r"[^\W\d_]+", rest):
+    for word in re.findall(rf"[^\W\d_{FRACTION_SIGNS}]+", rest):
         lowered = word.lower()
         if lowered not in known and lowered not in units:
             choices = [*known]

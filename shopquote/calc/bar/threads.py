@@ -172,7 +172,8 @@ def find_thread(text: str) -> Thread:
     hand = next((found for found in _LEFT_HAND.finditer(typed) if found.end() == len(typed)), None)
     if hand is not None:
         right = find_thread(typed[: hand.start()])
-        return replace(right, name=f"{right.name} LH")
+        if not right.name.endswith("LH"):
+            return replace(right, name=f"{right.name} LH")
     for name in _names(typed):
         if name in threads:
             return threads[name]

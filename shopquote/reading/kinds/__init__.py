@@ -18,6 +18,7 @@ from shopquote.reading.kinds.lengths import (
     length,
     measure,
     measures,
+    signed_on_file,
 )
 from shopquote.reading.kinds.numbers import (
     MINUTES,
@@ -106,6 +107,7 @@ __all__ = [
     "percent",
     "plain",
     "read_typed",
+    "signed_on_file",
     "text",
     "within_span",
     "word",

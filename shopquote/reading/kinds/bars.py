@@ -1,24 +1,27 @@
 """Bars, grades, threads, shapes and ends as people type them."""
 
-import re
-from dataclasses import replace
+from dataclasses import fields, replace
 from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from shopquote.calc.bar.pipes import wall_unsaid
 from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
 from shopquote.calc.bar.threads import EXPECTED_THREAD, find_thread
-from shopquote.calc.units import Unit
+from shopquote.calc.units import Measure, Unit, has_fraction
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading.cells import Cell
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, found_text, misread
+from shopquote.reading.kinds.lengths import sure_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from shopquote.calc.bar.end_words import End
+    from shopquote.calc.bar.shape_words import Word
 
 # Bars stand in a stock list again and again, and take long to read.
 CACHED_TEXTS = 4096
-_FRACTION = re.compile(r"\d\s*/\s*\d")
 
 EXPECTED_BAR = "a bar such as round 12 mm or flat 2 x 1/4 in"
 EXPECTED_SHAPE = "a shape such as leg 300; bend 90 r 24; leg 600"
@@ -40,7 +43,10 @@ def _section_of(text: str, unit: Unit) -> Section:
     # Sizes are read without the shop's marks: the text is kept and read again, here and elsewhere.
     try:
         section = replace(parse_section(text, unit), text=text)
-        if unit == "mm" and _FRACTION.search(text) and _key_in(text, "in") not in ("", section.key):
+        if pipes := wall_unsaid(text):
+            # The heavy one has a quarter more metal in it, and 25 is no size of either.
+            raise TwoReadings(repr(text[:60]), *pipes)
+        if unit == "mm" and has_fraction(text) and _key_in(text, "in") not in ("", section.key):
             # Nobody buys bar of half a millimetre: the unit was forgotten, and the price would be of a wire.
             raise TwoReadings(repr(text[:60]), f"{text[:60]} in", section.name("mm"))
         return section
@@ -116,9 +122,25 @@ def _read_shape(value: object, notation: Notation) -> Typed:
 
     shape = spelled_out(value.strip()) if isinstance(value, str) else ""
     try:
-        return Typed(parse_shape(shape, notation.unit), shape)
+        words = parse_shape(shape, notation.unit)
     except InputError as error:
         raise Misread(found_text(value), EXPECTED_SHAPE, message=error.message) from error
+    unsure = list(_unsure_sizes(words, notation.unit))
+    if unsure:
+        raise Misread(found_text(value), EXPECTED_SHAPE, message="\n".join(unsure))
+    return Typed(words, shape)
+
+
+def _unsure_sizes(words: "Sequence[Word]", unit: Unit) -> "Iterator[str]":
+    """Sizes of a shape that are fractions without a unit, each with the number of its word."""
+    for number, word in enumerate(words, start=1):
+        for field in fields(word):
+            size = getattr(word, field.name)
+            try:
+                if isinstance(size, Measure):
+                    sure_of(size, unit)
+            except TwoReadings as error:
+                yield f"Shape, word {number}: {error.message}"
 
 
 # A shape's words, spelled out where they were typed short; its lengths stay as typed.
@@ -132,9 +154,12 @@ def _read_end(value: object, notation: Notation) -> "End":
     if not isinstance(value, str):
         raise misread(value, expected)
     try:
-        return parse_end(value, notation.unit)
+        end = parse_end(value, notation.unit)
+        for size in (size for form in end.forms for size in form.sizes):
+            sure_of(size, notation.unit)
     except InputError as error:
         raise Misread(found_text(value), expected, nearest_end(value), message=error.message) from error
+    return end
 
 
 # One end of a piece and what is done to it.

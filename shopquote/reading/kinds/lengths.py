@@ -7,7 +7,17 @@ from decimal import Decimal
 from functools import lru_cache
 from math import isfinite, sqrt
 
-from shopquote.calc.units import EXPECTED_LENGTH, ZERO, Length, Measure, parse_length, show_length
+from shopquote.calc.units import (
+    EXPECTED_LENGTH,
+    FRACTION_SIGNS,
+    ZERO,
+    Length,
+    Measure,
+    Unit,
+    has_fraction,
+    parse_length,
+    show_length,
+)
 from shopquote.errors import Misread, TwoReadings
 from shopquote.reading.cells import Cell, NumberText
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, found_text, misread
@@ -25,8 +35,24 @@ def _limited(least: Length, above: bool) -> str:
     return f"a length {'above' if above else 'of at least'} {show_length(least, 'mm')}"
 
 
+def sure_of(measure: Measure, unit: Unit) -> Measure:
+    """The same length, unless it is a fraction whose unit was forgotten: read as millimetres it is a wire.
+
+    Raises:
+        TwoReadings: it would be another length in inches.
+    """
+    if unit == "mm" and has_fraction(measure.text) and parse_length(measure.text, "in") != measure.length:
+        millimetres = show_length(measure.length, "mm", exact=True)
+        raise TwoReadings(found_text(measure.text), f"{measure.text} in", millimetres)
+    return measure
+
+
 def measure_of(value: object, notation: Notation, expected: str = EXPECTED_LENGTH) -> Measure:
     """A length of 0 or more with the words it was typed in; a bare number is in the notation's unit."""
+    return sure_of(_measure_of(value, notation, expected), notation.unit)
+
+
+def _measure_of(value: object, notation: Notation, expected: str) -> Measure:
     if isinstance(value, date):
         # A spreadsheet turns 5/8 into a day in May unless the cell is text.
         raise Misread(f"the date {found_text(value)}", f"{expected}, in a cell formatted as text")
@@ -78,7 +104,7 @@ def length(*, least: Length = ZERO, above: bool = False) -> Kind[Length]:
 
 MEASURE: Kind[Measure] = measure(above=True)
 
-_NAMED_SIZE = re.compile(r"([az])\s*=?\s*(?=[0-9.])(.*)", re.DOTALL | re.IGNORECASE)
+_NAMED_SIZE = re.compile(rf"([az])\s*=?\s*(?=[0-9.{FRACTION_SIGNS}])(.*)", re.DOTALL | re.IGNORECASE)
 EXPECTED_WELD_SIZE = "a length above zero, a throat such as a4 or a leg such as z6"
 
 
@@ -89,6 +115,8 @@ def _read_weld_size(value: object, notation: Notation) -> Measure:
     letter = named[1].lower()
     try:
         typed = MEASURE.read(named[2], notation)
+    except TwoReadings:
+        raise
     except Misread as error:
         raise misread(value, EXPECTED_WELD_SIZE) from error
     leg = typed.length.nm * (sqrt(2) if letter == "a" else 1)
@@ -123,6 +151,12 @@ def _show_typed(text: str, value: Length, notation: Notation) -> str:
 TYPED_LENGTH: Kind[Typed] = Kind(
     "a length such as 6 m or 20 ft", _read_typed, _show_typed_length, key=lambda value: value.value.nm
 )
+
+
+def signed_on_file(text: str, unit: Unit) -> Measure:
+    """A length as it was stored, with - to the other side, whatever is asked of one that is typed today."""
+    found = Measure.parse(text.removeprefix("-"), unit)
+    return Measure(text, Length(-found.length.nm)) if text.startswith("-") else found
 
 
 def _read_signed(value: object, notation: Notation) -> Measure:

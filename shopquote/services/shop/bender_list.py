@@ -8,9 +8,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.bar.sections import spread_unit
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import Length, show_length
+from shopquote.calc.units import Length, show_length, spread_unit
 from shopquote.errors import InputError, TwoReadings
 from shopquote.reading import kinds
 from shopquote.reading.cells import Cell, cell_text

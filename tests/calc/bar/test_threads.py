@@ -91,3 +91,6 @@ def test_a_left_hand_thread_has_the_sizes_of_its_twin_and_a_name_of_its_own() ->
     assert find_thread(find_thread("M16 x 1.5 LH").name).name == "M16 x 1.5 LH"
     with pytest.raises(InputError, match="M13"):
         find_thread("M13 LH")
+    for twice in ("M12 LH LH", "M12lhlh", "M12 LH left hand"):
+        with pytest.raises(InputError, match="is not a thread that is known"):
+            find_thread(twice)
