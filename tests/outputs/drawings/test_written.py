@@ -9,13 +9,14 @@ from xml.etree import ElementTree
 
 import ezdxf
 import pytest
+from pypdf import PdfReader
 
 from shopquote.calc.drawing.full_size import OVERLAP_MM, draw_full_size, tiles
 from shopquote.calc.drawing.part import draw_part
 from shopquote.errors import CannotMakeError, InputError
 from shopquote.outputs.drawings.dxf import dxf
 from shopquote.outputs.drawings.svg import svg
-from shopquote.outputs.papers.full_size_paper import CHECK_MM, typeset_full_size
+from shopquote.outputs.papers.full_size_paper import CHECK_MM, WINDOW_MM, typeset_full_size
 from shopquote.services.jobs.drawn import part_of_drawing, shape_of_drawing
 from tests.calc.drawing.parts import part
 
@@ -132,6 +133,19 @@ def test_the_check_bar_and_the_part_are_at_full_size_in_the_pdf(tmp_path: Path, 
     # The ring's widest row; outside diameter with its strokes of 0.6 mm: 120 + 2 x 12 + 0.6.
     widest = max(_black_span(rows, width, y) for y in range(110, int(height * 0.86)))
     assert widest / 10 == pytest.approx(144.6, abs=0.15)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("title", ["J-0001 A full size", "Railing of the village hall by the river " * 5])
+@pytest.mark.parametrize("told", [(), ("pitch at centre: 40 mm; the gap to the true curve is 0.4 mm",) * 4])
+def test_every_sheet_is_one_page_however_long_its_words(paper: str, title: str, told: tuple[str, ...]) -> None:
+    spec, answer = part("leg 300; bend 90 r 50; leg 400")
+    drawing = draw_full_size(spec, answer, "mm")
+    pages = PdfReader(io.BytesIO(typeset_full_size(drawing, title, "hook", paper, told))).pages
+    assert len(pages) == len(list(tiles(drawing, *WINDOW_MM[paper])))
+    for page in pages:
+        read = " ".join(page.extract_text().split())
+        assert "print at 100 %" in read and all(words in read for words in (*told, title.strip()))
 
 
 def _longest_black(rows, width: int, y: int) -> int:
