@@ -11,6 +11,7 @@ from flask import Blueprint, flash, jsonify, redirect, render_template, request,
 from werkzeug.wrappers import Response
 
 from shopquote.calc.job import JobSpec
+from shopquote.calc.lettering import counting_letter
 from shopquote.errors import InputError
 from shopquote.page.desk import desk
 from shopquote.page.hints import doors_in_words
@@ -291,7 +292,7 @@ def next_mark(marks: list[str]) -> str:
     >>> next_mark(["A", "B"]), next_mark([chr(65 + number) for number in range(26)])
     ('C', 'P27')
     """
-    letters = (chr(ord("A") + number) for number in range(26))
+    letters = map(counting_letter, range(26))
     return next((letter for letter in letters if letter not in marks), f"P{len(marks) + 1}")
 
 

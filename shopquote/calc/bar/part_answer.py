@@ -13,6 +13,7 @@ from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import End
+from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import ZERO, Length, Unit, show_angle, show_length, show_mark
 
 
@@ -291,13 +292,12 @@ class HoleMark:
 
     @property
     def letter(self) -> str:
-        """The letter that its kind bears on papers and drawings: a, b, ... z, a2, b2.
+        """The letter that its kind bears on papers and drawings: a, b, ... z, aa, ab.
 
         >>> [HoleMark("dia 9", 9, "", ZERO, 0, 1, False, kind=kind).letter for kind in (1, 26, 27)]
-        ['a', 'z', 'a2']
+        ['a', 'z', 'aa']
         """
-        again, place = divmod(self.kind - 1, 26)
-        return chr(ord("a") + place) + (str(again + 1) if again else "")
+        return counting_letter(self.kind - 1).lower()
 
     @property
     def after_bending(self) -> bool:

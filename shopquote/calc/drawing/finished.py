@@ -20,6 +20,7 @@ from shopquote.calc.drawing.scales import Scale, best_scale
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import draw_holes, draw_short_face, note_ends, note_welds
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import Length, show_angle, show_length
 
 # A long straight is broken where the bar would be thinner than this on paper, mm; what is left of it is
@@ -109,7 +110,7 @@ def _leg_sizes(
     sides = (1, -1) if bends < 0 else (-1, 1)
     offsets = [part.depth * factor / 2 + more for more in (7, 13, 19, 25, 31, 37)]
     straights = [(length_of(s), number) for number, s in enumerate(drawn) if not s.run.is_curve]
-    letters = {number: chr(ord("A") + at % 26) for at, (_, number) in enumerate(straights)}
+    letters = {number: counting_letter(at) for at, (_, number) in enumerate(straights)}
     told: dict[int, tuple[str, str]] = {}
     for _, number in sorted(straights):
         stretch, text = drawn[number], _typed(part, drawn[number].run)

@@ -15,6 +15,7 @@ from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.worked import outline_holes
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
+from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import Unit
 from shopquote.errors import CannotMakeError
 
@@ -37,7 +38,7 @@ class Tile:
     @property
     def name(self) -> str:
         """What is printed on it: row as a letter, column as a number."""
-        return f"{chr(ord('A') + self.row - 1)}{self.column}"
+        return f"{counting_letter(self.row - 1)}{self.column}"
 
 
 def draw_full_size(part: PartSpec, answer: PartAnswer, unit: Unit) -> Drawing:

@@ -24,6 +24,7 @@ from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import DrawnHole, EndHoles
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, PartSpec
+from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import Unit
 
 # How the legs are measured, in full words beside the drawing.
@@ -203,7 +204,7 @@ def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> lis
             if run.word != last:
                 rows.append(("", texts[run.word - 1]))
         elif typed_length(words, run):
-            rows.append((chr(ord("A") + letter % 26), typed_length(words, run)))
+            rows.append((counting_letter(letter), typed_length(words, run)))
             letter += 1
         last = run.word
     return rows

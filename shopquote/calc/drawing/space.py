@@ -20,6 +20,7 @@ from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
 from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
+from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import Length, Unit, show_length
 
 Vector = tuple[float, float, float]
@@ -211,7 +212,7 @@ class _View:
             middle = (x1 + x2) / 2 + shift[0], (y1 + y2) / 2 + shift[1]
             way = atan2(y2 - y1, x2 - x1) + pi / 2
             off = self.part.section.height_mm * self.factor / 2 + 4.0
-            self.pencil.letter_at(chr(ord("A") + letter % 26), middle, way, off)
+            self.pencil.letter_at(counting_letter(letter), middle, way, off)
             letter += 1
 
     def _worked(self, look: Look, shift: Point) -> None:
