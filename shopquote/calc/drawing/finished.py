@@ -4,6 +4,7 @@ Sizes stand as in ISO 129-1, sizes that follow from others in brackets. Angles a
 from the leg's extension, so that 135 cannot be read as 45. Begin at `draw_finished`.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from math import hypot, pi, radians, tan
 
@@ -32,6 +33,9 @@ LEAST_BROKEN = 16
 WIDEST_DRAWN = 115.0
 # Beside a leg that is shorter than this on paper, mm, an arc would crowd the sizes of the leg.
 ARC_ROOM_MM = 15.0
+# So many bends alike are told once, their number before it, so that notes do not cover the part. Sizes of
+# repeated features are told so: en.technisches-zeichnen.net, repeating geometry; from how many on: our own.
+MANY_ALIKE = 5
 HEIGHT_MM = 10.8  # how far the nearest line of the overall height reaches from the part
 
 
@@ -166,36 +170,51 @@ def typed_length(words: Sequence[Word], run: Run) -> str:
 def _bend_notes(
     pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float
 ) -> Iterator[tuple[str, str]]:
-    """Radius and angle of every bend, what every other curve is; gives (bend 1, its angle)."""
+    """Radius and angle of bends, of many alike once, what other curves are; gives (bend 1, its angle)."""
     noted = 0
+    told: set[str] = set()
+    alike = Counter(_bend_words(part, stretch.run) for stretch in drawn if stretch.run.kind in SET_BACK)
     for number, (at, stretch) in enumerate(((n, s) for n, s in enumerate(drawn) if s.run.is_curve), start=1):
         run = stretch.run
         if run.kind in SET_BACK:
-            legs = [length_of(leg) for leg in drawn[max(at - 1, 0) : at + 2] if not leg.run.is_curve]
-            _bend_note(pencil, part, stretch, factor, room=min(legs, default=0.0))
+            words = _bend_words(part, run)
+            if (times := alike[words]) < MANY_ALIKE:
+                legs = [length_of(leg) for leg in drawn[max(at - 1, 0) : at + 2] if not leg.run.is_curve]
+                _bend_note(pencil, part, stretch, factor, room=min(legs, default=0.0))
+            elif words not in told:
+                _note_radius(pencil, stretch, factor, f"{times} × {words}")
+                told.add(words)
             yield f"bend {number}", show_angle(abs(run.angle))
         elif run.word != noted or not run.word:
             _curve_note(pencil, part, stretch, factor)
         noted = run.word
 
 
+def _bend_words(part: FlatPart, run: Run) -> str:
+    return f"{_radius_text(part, run)} · {show_angle(abs(run.angle))}"
+
+
 def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float, *, room: float) -> None:
     """The radius with the angle; `room`: how long the shorter leg beside the bend is, mm of paper."""
-    assert stretch.centre is not None
-    run, heading = stretch.run, stretch.start[2]
-    side = pi / 2 if stretch.angle > 0 else -pi / 2
-    middle = heading + radians(stretch.angle) / 2 - side  # from the centre to the middle of the bend
-    tip = away(stretch.centre, middle, run.inside_mm * factor)
+    run = stretch.run
     # A right angle needs no arc, and one of a wide bend would run through the part.
     in_words = abs(run.angle) == 90.0 or abs(run.angle) > WIDEST_DRAWN or room < ARC_ROOM_MM
-    radius = _radius_text(part, run)
-    text = f"{radius} · {show_angle(abs(run.angle))}" if in_words else radius
-    pencil.note_at(tip, text, [middle + pi + lean for lean in (0, 0.35, -0.35, 0.7, -0.7)])
+    _note_radius(pencil, stretch, factor, _bend_words(part, run) if in_words else _radius_text(part, run))
     if in_words:
         return
     reach = (run.inside_mm + part.depth / 2) * factor * tan(radians(abs(run.angle)) / 2)
+    heading = stretch.start[2]
     apex = away(stretch.start[:2], heading, reach)
     pencil.angle_at(apex, heading, stretch.angle, max(reach, 3.0))
+
+
+def _note_radius(pencil: Pencil, stretch: Stretch, factor: float, words: str) -> None:
+    """Words with an arrow on the inside of a bend."""
+    assert stretch.centre is not None
+    side = pi / 2 if stretch.angle > 0 else -pi / 2
+    middle = stretch.start[2] + radians(stretch.angle) / 2 - side  # from the centre to the middle of the bend
+    tip = away(stretch.centre, middle, stretch.run.inside_mm * factor)
+    pencil.note_at(tip, words, [middle + pi + lean for lean in (0, 0.35, -0.35, 0.7, -0.7)])
 
 
 def _curve_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:

@@ -3,8 +3,10 @@
 import re
 import shutil
 import subprocess
+from collections import Counter
 from dataclasses import replace
 from datetime import UTC, datetime
+from html import unescape
 from itertools import combinations
 
 import pytest
@@ -331,6 +333,44 @@ def test_no_word_lies_over_another_and_a_head_stays_with_its_drawing(tmp_path):
         assert over == []
         words = {box[0] for box in boxes}
         assert not {"frame", "scroll"} & words or "Straight" in words
+
+
+ZIGZAG = "; ".join(f"bend {way}90 r 20; leg {80 + n}" for n, way in enumerate(("", "-") * 14))
+
+
+@needs_poppler
+@pytest.mark.parametrize("shape", [
+    *("leg 80; " + "; ".join(ZIGZAG.split("; ")[: 2 * bends]) for bends in (1, 4, 5, 7, 8, 10, 12, 16, 20, 28)),
+    "leg 200; bend 60 r 24; leg 150; turn 35; bend -100 r 40; leg 220; turn 20; bend 90 r 24; leg 90; bend 30 r 24; leg 80",
+    "scroll from 30 to 90 turns 2.25; leg 100; bend 90 r 24; leg 300",
+    "leg 100; arc 60 r 700; leg 100",
+])  # fmt: skip
+@pytest.mark.parametrize("extra", ["", "crowded"])
+def test_nothing_that_a_sheet_says_runs_off_its_page(shape, extra):
+    """Every word of every list is on the paper, however many bends, holes and notes a part has."""
+    text = 'format = 1\n[job]\ntitle = "Z"\ncustomer = "Me"\nsets = 1\nunits = "mm"\n' + (
+        f'[[part]]\nmark = "Z"\nper_set = 1\nname = "zigzag"\nbar = "round 8"\ngrade = "S275"\nshape = "{shape}"\n'
+    )
+    if extra:
+        text += 'note = "' + "mind the finish of every face " * 12 + '"\n'
+        text += (
+            "holes = ["
+            + ", ".join(f"{{ dia = {2 + n / 10:.1f}, at = {20 + n}, leg = 1 }}" for n in range(12))
+            + "]\n"
+        )
+    job = read_job_text(text, "job.toml")
+    (part,) = job.parts
+    data = part_data(job, part, analyse_part(part, job.units, starting_shop()), "first angle")
+    pulls = [line for pull in data["pulls"] for name, line in pull.items() if name != "picture"]
+    lists = [*data["notes"], *data["cautions"], *pulls]
+    if len(data["pulls"]) != len(data["steps"]):
+        lists += [cell for row in data["steps"] for cell in row]
+    for rows in ("small_bends", "holes", "checks", "facts"):
+        lists += [cell for row in data[rows] for cell in row]
+    said = Counter(" ".join(lists).split())
+    pages = pages_of_parts([data])
+    printed = Counter(unescape(word) for page in pages for word in re.findall(r">([^<>]+)</word>", page))
+    assert not said - printed
 
 
 def test_what_is_made_by_hand_is_said_once_and_hot_once():
