@@ -138,7 +138,9 @@ def test_the_check_bar_and_the_part_are_at_full_size_in_the_pdf(tmp_path: Path, 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("title", ["J-0001 A full size", "Railing of the village hall by the river " * 5])
 @pytest.mark.parametrize("told", [(), ("pitch at centre: 40 mm; the gap to the true curve is 0.4 mm",) * 4])
-def test_every_sheet_is_one_page_however_long_its_words(paper: str, title: str, told: tuple[str, ...]) -> None:
+def test_every_sheet_is_one_page_however_long_its_words(
+    paper: str, title: str, told: tuple[str, ...]
+) -> None:
     spec, answer = part("leg 300; bend 90 r 50; leg 400")
     drawing = draw_full_size(spec, answer, "mm")
     pages = PdfReader(io.BytesIO(typeset_full_size(drawing, title, "hook", paper, told))).pages

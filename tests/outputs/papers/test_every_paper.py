@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime
 from html import unescape
 from itertools import combinations
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,7 @@ from shopquote.outputs.papers.delivery_paper import delivery_data
 from shopquote.outputs.papers.label_paper import SHEETS, label_data, piece_label_data
 from shopquote.outputs.papers.order_paper import order_data
 from shopquote.outputs.papers.quote_paper import quote_data
-from shopquote.outputs.papers.traveller import typeset_traveller
+from shopquote.outputs.papers.traveller import traveller_data, typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.services.floor.delivery_note import delivery_note
 from shopquote.services.floor.floor import floor_sheet
@@ -166,6 +167,46 @@ def test_a_piece_label_names_job_mark_count_and_opens_it(shop, quoted) -> None:
         [f"{sheet.job} {part.mark}", f"{part.count} off"] for part in sheet.parts
     ]
     assert all(label["code"].startswith("<svg") for label in labels)
+
+
+def crowded(held: Any, name: str, expected: set[str]) -> Any:
+    """A paper's data with each of its lists so long that it fills pages; `expected`: what must be printed."""
+    if isinstance(held, dict):
+        return {key: crowded(value, key, expected) for key, value in held.items()}
+    if not isinstance(held, list) or not held or name in FIXED_LISTS:
+        return held
+    last = held[-1]
+    if isinstance(last, str):
+        more = [f"{name}{n}" for n in range(MANY_ROWS)]
+        expected.update(more)
+        return held + more
+    if isinstance(last, (list, tuple)) and last and all(isinstance(cell, str) for cell in last):
+        expected.update(f"{name}{n}" for n in range(MANY_ROWS))
+        return held + [[f"{name}{n}", *last[1:]] for n in range(MANY_ROWS)]
+    return held
+
+
+# What names columns or sides, in the number that its table has.
+FIXED_LISTS = {"head", "align", "wide", "line_head", "break_head", "facts", "letterhead", "address"}
+MANY_ROWS = 90
+
+
+@pytest.mark.parametrize("name", ["quote", "order", "traveller"])
+def test_no_list_of_a_paper_runs_off_its_pages(shop, quoted, name: str) -> None:
+    """Each list of its data ninety rows longer, and every one of them is printed."""
+    document = quoted()
+    with shop.reading() as session:
+        sheet = floor_sheet(session, document.job, at=datetime(2026, 3, 3, tzinfo=UTC))
+    data = {
+        "quote": lambda: quote_data(document),
+        "order": lambda: order_data(replace(ORDER, certificate="3.1")),
+        "traveller": lambda: traveller_data(sheet),
+    }[name]()
+    expected: set[str] = set()
+    pdf = typeset(name, crowded(data, name, expected))
+    assert len(expected) > MANY_ROWS
+    printed = {word.text for _, _, words in pages_of(pdf) for word in words}
+    assert expected <= printed
 
 
 MARKS = ("A", "UPRIGHT-LEFT-01", "ÄÖÜ-ß", "Ω17", "Ж-9", "ÞÆØ Å2", "žluťoučký")

@@ -340,8 +340,8 @@ ZIGZAG = "; ".join(f"bend {way}90 r 20; leg {80 + n}" for n, way in enumerate(("
 
 @needs_poppler
 @pytest.mark.parametrize("shape", [
-    *("leg 80; " + "; ".join(ZIGZAG.split("; ")[: 2 * bends]) for bends in (1, 4, 5, 7, 8, 10, 12, 16, 20, 28)),
-    "leg 200; bend 60 r 24; leg 150; turn 35; bend -100 r 40; leg 220; turn 20; bend 90 r 24; leg 90; bend 30 r 24; leg 80",
+    *("leg 80; " + "; ".join(ZIGZAG.split("; ")[: 2 * n]) for n in (1, 4, 5, 7, 8, 10, 12, 16, 20, 28)),
+    "leg 200; bend 60 r 24; leg 150; turn 35; bend -100 r 40; leg 220; turn 20; bend 90 r 24; leg 90",
     "scroll from 30 to 90 turns 2.25; leg 100; bend 90 r 24; leg 300",
     "leg 100; arc 60 r 700; leg 100",
 ])  # fmt: skip
@@ -349,7 +349,8 @@ ZIGZAG = "; ".join(f"bend {way}90 r 20; leg {80 + n}" for n, way in enumerate(("
 def test_nothing_that_a_sheet_says_runs_off_its_page(shape, extra):
     """Every word of every list is on the paper, however many bends, holes and notes a part has."""
     text = 'format = 1\n[job]\ntitle = "Z"\ncustomer = "Me"\nsets = 1\nunits = "mm"\n' + (
-        f'[[part]]\nmark = "Z"\nper_set = 1\nname = "zigzag"\nbar = "round 8"\ngrade = "S275"\nshape = "{shape}"\n'
+        '[[part]]\nmark = "Z"\nper_set = 1\nname = "zigzag"\nbar = "round 8"\ngrade = "S275"\n'
+        f'shape = "{shape}"\n'
     )
     if extra:
         text += 'note = "' + "mind the finish of every face " * 12 + '"\n'
