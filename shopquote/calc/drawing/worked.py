@@ -20,7 +20,7 @@ from shopquote.calc.units import Length, Unit, show_angle, show_length
 
 # Holes along the bar by the end that they are drilled into: start, finish.
 EndHoles = tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]]
-# A crowd of sizes says less than a table: more places than these are in the table alone.
+# A crowd of sizes says less than a table: more places or kinds than these are in the table alone.
 MOST_PLACES = 8
 SIZE_OFFSETS = (5.5, 11.0, 16.5, 22.0, 27.5, 33.0)
 CROSS_MM = 1.4
@@ -86,7 +86,7 @@ def _in_end(hole: HoleSpec) -> str:
 
 
 def draw_holes(pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stretch], depth: float) -> None:
-    """Every hole with its letter and size, and its place along its leg as it was typed."""
+    """Every hole with its letter, size and place along its leg as typed; in a crowd with its letter alone."""
     noted: set[tuple[int, int]] = set()
     placed: set[tuple[int, str]] = set()
     seen = outline_holes(pencil, holes, drawn, depth)
@@ -95,10 +95,12 @@ def draw_holes(pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stret
         if len(seen) <= MOST_PLACES and (leg, hole.text) not in placed:
             placed.add((leg, hole.text))
             _size(pencil, hole, stretch, x, depth * pencil.scale)
+    crowd = len({(hole.mark.kind, hole.mark.leg) for hole, _, _ in seen}) > MOST_PLACES
     for hole, stretch, x in seen:
         if (hole.mark.kind, hole.mark.leg) not in noted:
             noted.add((hole.mark.kind, hole.mark.leg))
-            _note(pencil, hole, stretch, x, depth * pencil.scale)
+            words = hole.mark.letter if crowd else hole.words
+            _note(pencil, hole, stretch, x, depth * pencil.scale, words)
 
 
 def outline_holes(
@@ -179,13 +181,13 @@ def _size(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: fl
     pencil.size_between(foot, spot, hole.text, heading, sides=(1, -1), offsets=offsets)
 
 
-def _note(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
-    """Letter, count and size of a kind of hole on one leg."""
+def _note(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float, words: str) -> None:
+    """What is told of a kind of hole on one leg."""
     heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
     right = faces_of(stretch, depth / pencil.scale)[1] * pencil.scale
     tip = spot if hole.face_on else away(spot, heading - pi / 2, right)
     ways = [heading + lean for lean in (-pi / 3, -2 * pi / 3, pi / 3, 2 * pi / 3, -pi / 2)]
-    pencil.note_at(tip, hole.words, ways)
+    pencil.note_at(tip, words, ways)
 
 
 def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: float) -> None:

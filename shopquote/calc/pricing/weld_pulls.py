@@ -44,16 +44,21 @@ def shrinkage_mm(weld: WeldSpec) -> tuple[float, float, float]:
 
 
 def weld_pulls(job: JobSpec) -> Iterator[str]:
-    """A line for each fillet or groove weld: how much, which way the joint goes, what to do against it."""
+    """How much fillet and groove welds pull, which way, what to do against it: a line for those alike."""
+    alike: dict[str, list[str]] = {}
     for number, weld in enumerate(job.welds, start=1):
         least, most, along = shrinkage_mm(weld)
         if most:
             marks = f", {' to '.join(weld.joins)}" if weld.joins else ""
             across = _shown(most, job.units) if least == most else _range(least, most, job.units)
-            yield (
-                f"Weld {number} ({weld.kind} {weld.leg.text} x {weld.length.text}{marks}): about {across} "
-                f"across each bead{_along(along, job.units)}; {_way(weld)}{_bow(weld, job.parts)}."
+            told = (
+                f"about {across} across each bead{_along(along, job.units)}; "
+                f"{_way(weld)}{_bow(weld, job.parts)}."
             )
+            named = f"{number} ({weld.kind} {weld.leg.text} x {weld.length.text}{marks})"
+            alike.setdefault(told, []).append(named)
+    for told, welds in alike.items():
+        yield f"{'Welds' if len(welds) > 1 else 'Weld'} {', '.join(welds)}: {told}"
 
 
 def _way(weld: WeldSpec) -> str:

@@ -4,6 +4,7 @@ Everything on it was worked out before; here it is put into words and handed to 
 """
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
@@ -164,7 +165,10 @@ def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:
 def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> list[list[str]]:
     """What a sheet says in its head; in brief not what is usual, nor what stands below in its own list."""
     ends = "; ".join([" / ".join(str(end) for end in part.ends), *_counted_ends(part)])
-    holes = ", ".join(" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes)
+    drilled: Counter[str] = Counter()
+    for hole in part.holes:
+        drilled[" ".join([hole.size, *hole.works])] += hole.count
+    holes = ", ".join(f"{count} x {size}" for size, count in drilled.items())
     facts = [
         ["saw length", saw_length(answer.cut, unit)],
         ["ends", ends],

@@ -183,3 +183,10 @@ ends = ["square", "{end}"]
 
     thin = minutes("round 8", "turn 6 x 40 + thread M6 x 30")
     assert minutes("round 30", "turn 20 x 40 + thread M20 x 30") > thin
+
+
+def test_welds_that_pull_alike_are_told_in_one_line():
+    one = weld(4)
+    fillets, groove = weld_pulls(job(one, replace(one, kind="groove"), weld(3)))
+    assert fillets.startswith("Welds 1 (fillet ") and ", 3 (fillet " in fillets
+    assert groove.startswith("Weld 2 (groove ")
