@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -21,6 +22,9 @@ LONGEST_CODE = 60
 # English, and the yes and no of the other languages that quotes are written in.
 YES = frozenset({"yes", "y", "true", "1", "x", "ja", "oui", "sí", "si"})
 NO = frozenset({"no", "n", "false", "0", "", "nein", "non"})
+
+# Blanks, and the dashes that keyboards and office programs write.
+_PARTS_WORDS = re.compile(r"[\s_\-\u2010-\u2015\u2212]+")
 
 
 def _same(value: Any, _notation: Notation) -> Cell:
@@ -194,15 +198,23 @@ def _read_yes_no(value: object, _notation: Notation) -> bool:
 YES_NO: Kind[bool] = Kind("yes or no", _read_yes_no, _same)
 
 
+def _word_key(word: str) -> str:
+    """What makes two fixed words one: "fit-up", "Fit up" and "FITUP" are.
+
+    A dash may be any that keyboards and office programs write.
+    """
+    return _PARTS_WORDS.sub("", word.casefold())
+
+
 def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[str]:
-    """One of some fixed words; case does not matter. `meant`: other words for them."""
-    folded = {known.casefold(): known for known in words}
-    folded |= {other.casefold(): known for other, known in (meant or {}).items()}
+    """One of some fixed words; case, blanks and dashes do not matter. `meant`: other words for them."""
+    folded = {_word_key(other): known for other, known in (meant or {}).items()}
+    folded |= {_word_key(known): known for known in words}
     expected = "one of " + ", ".join(words)
 
     def read(value: object, _notation: Notation) -> str:
         typed = " ".join(value.split()) if isinstance(value, str) else cell_text(value)
-        found = folded.get(typed.casefold())
+        found = folded.get(_word_key(typed))
         if found is None:
             raise misread(value, expected, nearest_word(typed, words))
         return found

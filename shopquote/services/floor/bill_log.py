@@ -11,6 +11,7 @@ from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, Invoice, OutsideBill, Payment
+from shopquote.records.people import Supplier
 from shopquote.services.floor.log import (
     MOST_COUNT,
     Logged,
@@ -22,7 +23,7 @@ from shopquote.services.floor.log import (
 )
 from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
-from shopquote.services.shop.shop_on_file import refuse_ahead, the_shop
+from shopquote.services.shop.shop_on_file import refuse_ahead, the_shop, words_on_file
 
 
 def log_bought(
@@ -88,7 +89,8 @@ def log_outside(
     job, note = open_for_log(session, number, at)
     refuse_ahead(on, today)
     row = OutsideBill(
-        job_id=job.id, name=_named(name, "outside work"), supplier=supplier.strip(),
+        job_id=job.id, name=_named(name, "outside work"),
+        supplier=words_on_file(session, supplier, Supplier.name, OutsideBill.supplier),
         amount=amount_of(session, cost), billed_on=on, source=source,
     )  # fmt: skip
     session.add(row)

@@ -19,7 +19,7 @@ from shopquote.reading.kinds import MEASURE, count, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import TimeEntry
 from shopquote.records.page import ENTRY_KINDS, FloorEntry
-from shopquote.services.floor.log import MOST_COUNT, check_pieces, log_scrap
+from shopquote.services.floor.log import MOST_COUNT, check_pieces, log_scrap, person_on_file
 from shopquote.services.floor.scans import Scan, enter_scans
 from shopquote.services.floor.time_log import start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
@@ -61,8 +61,8 @@ def enter(session: Session, sent: Sent, *, at: datetime) -> FloorEntry:
     moment = _moment(sent.at, at)
     answer = _DO[sent.kind](session, sent, job, moment, at)
     entry = FloorEntry(
-        key=sent.key, kind=sent.kind, person=sent.person.strip(), job_id=job.id, mark=sent.mark.strip(),
-        entered_at=moment, content=dict(sent.fields), answer=answer,
+        key=sent.key, kind=sent.kind, person=person_on_file(session, sent.person), job_id=job.id,
+        mark=sent.mark.strip(), entered_at=moment, content=dict(sent.fields), answer=answer,
         photo=None if sent.photo is None else as_picture(sent.photo),
     )  # fmt: skip
     session.add(entry)
@@ -74,7 +74,7 @@ def entries_of(session: Session, person: str, *, since: datetime) -> Sequence[Fl
     """What a person entered since a moment, the newest first; photos are not loaded."""
     query = (
         select(FloorEntry).options(defer(FloorEntry.photo))
-        .where(FloorEntry.person == person.strip(), FloorEntry.entered_at >= since)
+        .where(FloorEntry.person == person_on_file(session, person), FloorEntry.entered_at >= since)
         .order_by(FloorEntry.entered_at.desc(), FloorEntry.id.desc())
     )  # fmt: skip
     return session.scalars(query).all()

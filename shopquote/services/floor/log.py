@@ -17,9 +17,10 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
-from shopquote.records.logs import ScrapNote
+from shopquote.records.logs import ScrapNote, TimeEntry
+from shopquote.records.people import PersonRow
 from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
-from shopquote.services.shop.shop_on_file import refuse_ahead
+from shopquote.services.shop.shop_on_file import refuse_ahead, words_on_file
 from shopquote.services.shop.shop_on_file import shop_currency as shop_currency
 
 MOST_COUNT = 100_000
@@ -65,11 +66,16 @@ def log_scrap(
     check_pieces(session, job, mark, count, "scrapped")
     row = ScrapNote(
         job_id=job.id, mark=mark.strip(), count=count, scrapped_on=on, reason=reason.strip(),
-        person=person.strip(), source=source,
+        person=person_on_file(session, person), source=source,
     )  # fmt: skip
     session.add(row)
     session.flush()
     return Logged(job.number, f"{count} x {row.mark} scrapped", Decimal(0), note=note)
+
+
+def person_on_file(session: Session, typed: str) -> str:
+    """Who works, in the words of the list of people, else of what was logged; as typed where he is new."""
+    return words_on_file(session, typed, PersonRow.name, TimeEntry.person)
 
 
 def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> str:

@@ -16,7 +16,14 @@ from shopquote.records.base import Base
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.page import FloorEntry
 from shopquote.services.floor.entries import pieces_among, source_of
-from shopquote.services.floor.log import check_pieces, log_scrap, open_for_log, plain_number, told_pieces
+from shopquote.services.floor.log import (
+    check_pieces,
+    log_scrap,
+    open_for_log,
+    person_on_file,
+    plain_number,
+    told_pieces,
+)
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike
 from shopquote.services.floor.time_log import correct_minutes, running_timers
@@ -89,7 +96,7 @@ def can_be_mended(entry: FloorEntry) -> bool:
 
 
 def _own(session: Session, key: str, person: str, at: datetime) -> FloorEntry:
-    own = (FloorEntry.key == key, FloorEntry.person == person.strip())
+    own = (FloorEntry.key == key, FloorEntry.person == person_on_file(session, person))
     entry = session.scalar(select(FloorEntry).where(*own))
     if entry is None:
         raise NotFoundError("This entry is not on file.")

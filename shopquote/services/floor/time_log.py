@@ -17,7 +17,14 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum, TimeEntry
 from shopquote.records.quotes import Quote, QuoteOperation
 from shopquote.records.standards import StandardRow
-from shopquote.services.floor.log import Logged, check_rework, open_for_log, plain_number, shop_currency
+from shopquote.services.floor.log import (
+    Logged,
+    check_rework,
+    open_for_log,
+    person_on_file,
+    plain_number,
+    shop_currency,
+)
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.shop.shop_on_file import refuse_ahead
@@ -63,7 +70,8 @@ def log_minutes(
     check_rework(rework, reason)
     entry = TimeEntry(
         job_id=job.id, operation=operation, minutes=minutes.quantize(MINUTE_STEP), worked_on=on,
-        person=person.strip(), kind="rework" if rework else "work", reason=reason.strip(), source=source,
+        person=person_on_file(session, person), kind="rework" if rework else "work",
+        reason=reason.strip(), source=source,
     )  # fmt: skip
     _price_minutes(session, entry)
     session.add(entry)
@@ -94,7 +102,7 @@ def start_timer(
         )
     entry = TimeEntry(
         job=job, operation=known_operation(operation), minutes=Decimal(0), worked_on=on,
-        person=person.strip(), started_at=at,
+        person=person_on_file(session, person), started_at=at,
     )  # fmt: skip
     session.add(entry)
     session.flush()
@@ -170,7 +178,7 @@ def running_timers(
     if job is not None:
         query = query.where(TimeEntry.job_id == job.id)
     if person is not None:
-        query = query.where(TimeEntry.person == person.strip())
+        query = query.where(TimeEntry.person == person_on_file(session, person))
     return session.scalars(query.order_by(TimeEntry.id)).all()
 
 

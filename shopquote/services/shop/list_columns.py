@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
@@ -22,7 +22,7 @@ from shopquote.reading.kinds import Notation, Typed, found_text, grade_key, name
 from shopquote.records.base import Base
 from shopquote.records.materials import GradeRow
 from shopquote.records.people import PersonRow, Supplier
-from shopquote.services.shop.shop_on_file import shop_notation
+from shopquote.services.shop.shop_on_file import respell, shop_notation
 
 Values = dict[str, Any]
 Key = tuple[Any, ...]
@@ -60,6 +60,8 @@ class ShopList:
     removable: bool = True
     # Records refer to an entry by its name in a column that is called so.
     named_in: str = ""
+    # Records that bear the name of an entry, or of nobody on the list: they are spelt as it once it is there.
+    spelt_in: tuple[InstrumentedAttribute[str], ...] = ()
     # What a column asks for, in a person's words, where its name alone does not say.
     asks: Mapping[str, str] = field(default_factory=dict)
 
@@ -127,6 +129,8 @@ class ShopList:
         assert self.row_type is not None
         row = self.row_type(**{self.attribute(c): values[c.name] for c in self.columns})
         shelf.session.add(row)
+        if self.spelt_in:
+            respell(shelf.session, values["name"], self.spelt_in)
         return row
 
     def change(self, shelf: "Shelf", row: Any, values: Values) -> None:

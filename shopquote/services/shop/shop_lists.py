@@ -14,7 +14,9 @@ from shopquote.calc.units import ZERO
 from shopquote.reading import kinds
 from shopquote.reading.forms import FormColumn
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
+from shopquote.records.logs import OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.materials import PRICE_BASES, GradeRow
+from shopquote.records.page import FloorEntry
 from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow
@@ -203,6 +205,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             _RETIRED,
         ),
         Supplier,
+        spelt_in=(OutsideBill.supplier,),
     ),
     _Grades(
         "grades",
@@ -273,6 +276,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         ),
         PersonRow,
         placed=("name", "hours"),
+        spelt_in=(TimeEntry.person, ScrapNote.person, FloorEntry.person),
     ),
     DaysOffList(
         "days-off",

@@ -10,7 +10,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 from typing import Any, TypeVar, cast
 
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule, LongestBar
@@ -103,13 +103,29 @@ def grade_on_file(session: Session, typed: str) -> Grade:
 
 
 def name_on_file(session: Session, names: InstrumentedAttribute[str], typed: str) -> str | None:
-    """The name on file, of a customer or supplier, that a typed one is but for case and blanks; else None."""
+    """The name on file, such as a customer's, that a typed one is but for case and blanks; else None."""
     # Nearly always so, and the database finds it by its index.
-    exact = session.scalar(select(names).where(names == typed))
+    exact = session.scalar(select(names).where(names == typed).limit(1))
     if exact is not None:
         return exact
     wanted = name_key(typed)
-    return next((name for name in session.scalars(select(names)) if name_key(name) == wanted), None)
+    known = session.scalars(select(names).distinct())
+    return next((name for name in known if name_key(name) == wanted), None)
+
+
+def words_on_file(session: Session, typed: str, *names: InstrumentedAttribute[str]) -> str:
+    """A name in the words in which it stands on file, looked for in each of `names`; a new one as typed."""
+    typed = typed.strip()
+    found = (name_on_file(session, each, typed) for each in names) if typed else iter(())
+    return next((name for name in found if name is not None), typed)
+
+
+def respell(session: Session, name: str, columns: Iterable[InstrumentedAttribute[str]]) -> None:
+    """Records that bear this name in other letter case or blanks bear it as it is from now on."""
+    for column in columns:
+        spelt = session.scalars(select(column).distinct())
+        if others := [each for each in spelt if each != name and name_key(each) == name_key(name)]:
+            session.execute(update(column.class_).where(column.in_(others)).values({column.key: name}))
 
 
 # How alike two names are spelt that may be one, by difflib's ratio: common practice, no source.

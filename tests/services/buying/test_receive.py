@@ -36,6 +36,7 @@ from shopquote.services.rack.heats import mend_heats
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.rack_uses import use_bar
+from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.safe.checks import heats_run_along_cuts, received_counts_agree
 from shopquote.services.shop.certificates import certificate_name
@@ -515,3 +516,35 @@ def test_a_heat_typed_wrong_is_put_right_and_what_was_typed_stays(ordered):
         find_piece(session, codes[1]).heat = "1"
         session.flush()
         assert len(list(heats_run_along_cuts(session))) == 1
+
+
+SPELLINGS = ("ab 12", "AB12", "  Ab\t12 ", "aB1 2")
+
+
+@pytest.mark.parametrize("typed", SPELLINGS)
+def test_a_heat_is_one_at_every_door_however_it_is_typed(ordered, tmp_path, typed):
+    receive(ordered, Arrival(1, 1, heat=typed))
+    with ordered.reading() as session:
+        lines = lines_as_they_stand(session, "O-0001")
+        goods = tmp_path / "goods.csv"
+        goods.write_text(csv_text(["line", "count", "heat"], [["1", "1", typed]]), encoding="utf-8")
+        arrivals = read_goods_sheet(read_table(goods), Notation(), lines)
+    receive(ordered, *arrivals)
+    bar = ["round 12", "S275"]
+    with ordered.session() as session:
+        section = section_of("round 12")
+        add_pieces(session, section, "round 12", "S275", mm("1450"), heat=typed)
+        path = tmp_path / "rack.csv"
+        path.write_text(
+            csv_text(["bar", "grade", "length", "heat"], [[*bar, "900", typed]]), encoding="utf-8"
+        )
+        import_rack(session, read_table(path), on=DAY)
+        headings = ["code", "bar", "grade", "found", "heat"]
+        path.write_text(csv_text(headings, [["", *bar, "800", typed]]), encoding="utf-8")
+        enter_count(session, read_table(path), on=DAY)
+        (other,) = add_pieces(session, section, "round 12", "S275", mm("700"), heat="H2")
+        mend_heats(session, [other.code], typed, "misread")
+        with pytest.raises(InputError, match="already"):
+            mend_heats(session, [other.code], typed.swapcase(), "again")
+        assert [piece.heat for piece in list_pieces(session, heat=typed)] == ["AB12"] * 6
+        assert len(trace_heat(session, typed)) == 6

@@ -9,7 +9,8 @@ from sqlalchemy import select, text
 from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MINUTES, Notation
-from shopquote.records.logs import BarUse, Invoice, TimeEntry
+from shopquote.records.logs import BarUse, Invoice, OutsideBill, TimeEntry
+from shopquote.records.people import Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars, log_piece
@@ -26,7 +27,9 @@ from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.review import review_many
 from shopquote.services.review.selection import Filters
 from shopquote.services.safe.checks import bar_is_accounted_for, minutes_add_up
+from shopquote.services.safe.checks.doubles import names_stand_once
 from shopquote.services.shop.database import open_database
+from shopquote.services.shop.lists import set_entry
 from shopquote.services.shop.shop_on_file import the_shop
 from tests.services.quoted_shop import NUMBER, quoted_copy
 from tests.services.review_jobs import NOW, TODAY, hoops, mm
@@ -528,3 +531,37 @@ def test_more_than_a_day_in_one_entry_asks_where_nothing_is_planned(writing):
         assert "--sure" in asked.value.hint
         log_minutes(writing, number, operation, D(1440), **WHEN)
         log_minutes(writing, number, operation, D(1441), sure=True, **WHEN)
+
+
+@pytest.mark.parametrize("typed", ["ADA  marsh", " ada marsh ", "Ada\tMarsh"])
+def test_a_person_is_one_however_the_name_is_typed(writing, typed):
+    log_minutes(writing, NUMBER, "welding", D(10), person="Ada Marsh", **WHEN)
+    log_minutes(writing, NUMBER, "welding", D(10), person=typed, **WHEN)
+    start_timer(writing, NUMBER, "bending", person=typed, at=NOW, on=TODAY)
+    with pytest.raises(InputError, match="already runs"):
+        start_timer(writing, NUMBER, "welding", person="Ada Marsh", at=NOW, on=TODAY)
+    stop_timer(writing, NUMBER, person=typed.upper(), at=NOW + timedelta(minutes=5))
+    mark = load_job(writing, NUMBER).spec.parts[0].mark
+    log_scrap(writing, NUMBER, mark, 1, reason="cracked", person=typed, **WHEN)
+    people = {row.person for row in logged_so_far(writing, find_job(writing, NUMBER).number).rows}
+    assert people == {"Ada Marsh"}
+    # Who comes on the list later is written there as he shall be from then on.
+    set_entry(writing, "people", ["ADA MARSH", "38"], on=TODAY)
+    log_minutes(writing, NUMBER, "welding", D(10), person=typed, **WHEN)
+    assert set(writing.scalars(select(TimeEntry.person))) == {"ADA MARSH"}
+    assert list(names_stand_once(writing)) == []
+
+
+@pytest.mark.parametrize("typed", ["FIT-UP", "fit up", " Fit  up ", "fitup", "Fit \u2013 Up", "fit\u2011up"])
+def test_an_operation_is_one_however_it_is_typed(writing, typed):
+    log_minutes(writing, NUMBER, typed, D(10), **WHEN)
+    assert set(writing.scalars(select(TimeEntry.operation))) == {"fit-up"}
+
+
+def test_who_sent_a_bill_is_one_however_he_is_typed(writing):
+    known = writing.scalars(select(Supplier.name)).first()
+    for supplier in (known.upper(), f" {known.lower()} ", "Dipwell Zinc", "DIPWELL  zinc"):
+        log_outside(writing, NUMBER, "galvanising", D(10), supplier=supplier, **WHEN)
+    assert set(writing.scalars(select(OutsideBill.supplier))) == {known, "Dipwell Zinc"}
+    set_entry(writing, "suppliers", ["Dipwell ZINC"], on=TODAY)
+    assert set(writing.scalars(select(OutsideBill.supplier))) == {known, "Dipwell ZINC"}

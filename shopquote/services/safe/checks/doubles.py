@@ -2,18 +2,22 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopquote.reading.kinds import HEAT, Notation, grade_key, name_key
-from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
+from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
+from shopquote.records.logs import OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.materials import GradeRow, StockItem
 from shopquote.records.orders import Certificate, ReceivedBar
+from shopquote.records.page import FloorEntry
 from shopquote.records.people import Customer, PersonRow, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRow
+from shopquote.records.standards import StandardRow
 from shopquote.services.safe.checks.found import Found
 
 _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...] = (
@@ -21,9 +25,15 @@ _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...]
     ("customers", Customer.name, name_key),
     ("suppliers", Supplier.name, name_key),
     ("benders", BenderRow.name, name_key),
-    ("people", PersonRow.name, name_key),
     ("saws", Saw.name, name_key),
     ("taxes", TaxRow.name, name_key),
+    ("rates", StandardRow.name, name_key),
+    ("places on the rack", RackPiece.place, name_key),
+)
+# Names that several records hold, each in the same words.
+_SPELT: tuple[tuple[str, tuple[InstrumentedAttribute[str], ...]], ...] = (
+    ("people", (PersonRow.name, TimeEntry.person, ScrapNote.person, FloorEntry.person)),
+    ("senders of bills", (Supplier.name, OutsideBill.supplier)),
 )
 _GRADES: tuple[tuple[str, InstrumentedAttribute[str]], ...] = (
     ("k-rules", KRuleRow.grade),
@@ -35,9 +45,12 @@ _HEATS = (RackPiece.heat, ReceivedBar.heat, Certificate.heat)
 
 
 def names_stand_once(session: Session) -> Iterator[Found]:
-    """No name, rule or bend test is there twice; grades and heats have one spelling."""
+    """No name, former, rule or bend test is there twice; grades, heats, places and people are spelt alike."""
     for what, column, key in _NAMES:
-        yield from _twice(what, session.scalars(select(column).order_by(column)), key)
+        yield from _twice(what, session.scalars(select(column).distinct().order_by(column)), key)
+    for what, columns in _SPELT:
+        rows = (session.scalars(select(column).distinct().order_by(column)) for column in columns)
+        yield from _twice(what, dict.fromkeys(chain.from_iterable(rows)), name_key)
     known = {grade_key(name): name for name in session.scalars(select(GradeRow.name))}
     for what, column in _GRADES:
         for typed in session.scalars(select(column).distinct().order_by(column)):
@@ -47,11 +60,17 @@ def names_stand_once(session: Session) -> Iterator[Found]:
         for typed in session.scalars(select(column).distinct().order_by(column).limit(100_000)):
             if typed and HEAT.read(typed, Notation()) != typed:
                 yield Found(f"heat {typed!r} is also written {HEAT.read(typed, Notation())!r}")
+    formers = session.scalars(select(FormerRow).order_by(FormerRow.id)).all()
+    yield from _rows_twice("formers", formers, _former_key)
     yield from _rows_twice(
         "k-rules", session.scalars(select(KRuleRow).order_by(KRuleRow.id)).all(), _rule_key
     )
     tests = session.scalars(select(BendTestRow).order_by(BendTestRow.id)).all()
     yield from _rows_twice("bend-tests", tests, _test_key)
+
+
+def _former_key(row: FormerRow) -> tuple[Any, ...]:
+    return row.bender_id, row.radius, name_key(row.name)
 
 
 def _rule_key(row: KRuleRow) -> tuple[Any, ...]:
