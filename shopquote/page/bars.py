@@ -31,6 +31,7 @@ from shopquote.services.buying.orders_on_file import (
     cancel_order,
     change_order,
     find_order,
+    lines_to_come,
     list_orders,
 )
 from shopquote.services.buying.purchase import PurchasePlan
@@ -47,7 +48,6 @@ from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, s
 
 rooms = Blueprint("bars", __name__)
 MOST_SHOWN = 300
-OPEN_STATES = ("placed", "part received")
 CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png")
 
 
@@ -137,16 +137,13 @@ def order(number: str) -> str:
     """An order with what has come, and the goods-in form for what has not."""
     with desk().database.reading() as session:
         found = find_order(session, number)
-        still = (
-            [line for line in found.lines if line.received < line.count] if found.state in OPEN_STATES else []
-        )
         setting = Setting(found.currency, shop_unit(session))
         return render_template(
             "bars/order.html",
             order=found,
             changeable=found.state in ("placed", "asked"),
             unit=setting.unit,
-            open=still,
+            open=lines_to_come(found),
             lines=Table(LINES_ON_FILE, found.lines, setting=setting),
             came=deliveries(session, found),
             struck=struck_receipts(session, found),

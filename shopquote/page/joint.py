@@ -17,6 +17,7 @@ from shopquote.page.desk import desk
 from shopquote.page.papers import download
 from shopquote.page.quote import refuse_if_newer, write_for_customer
 from shopquote.services.jobs.job_list import newest_jobs
+from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.quotes.joint import (
     MOST_JOBS,
     answer_joint,
@@ -47,7 +48,7 @@ def new() -> str:
     """The jobs of a customer that can be quoted, to choose from."""
     customer = request.args.get("customer", "")
     with desk().database.reading() as session:
-        jobs, older = newest_jobs(session, MOST_JOBS, states=("asked", "quoted"), customer=customer)
+        jobs, older = newest_jobs(session, MOST_JOBS, states=STATES_ASKED, customer=customer)
     return render_template("joint/new.html", customer=customer, jobs=jobs[::-1], older=older)
 
 

@@ -30,6 +30,7 @@ from shopquote.services.floor.delivery_note import (
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import (
     MOVES,
+    STATES_ASKED,
     STATES_ENDED,
     STATES_TO_MAKE,
     STATES_TO_REVISE,
@@ -81,8 +82,8 @@ def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
         moves.discard("dropped")
     delivers = state in WON_STATES
     others: list[Any] = []
-    if state in ("asked", "quoted"):
-        others, _ = newest_jobs(session, 2, states=("asked", "quoted"), customer=loaded.spec.customer)
+    if state in STATES_ASKED:
+        others, _ = newest_jobs(session, 2, states=STATES_ASKED, customer=loaded.spec.customer)
     return {
         "loaded": loaded, "document": None, "row": row, "answers": answers, "moves": moves,
         "earned": review_job(session, job.number) if state == "closed" else None,

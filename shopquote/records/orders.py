@@ -14,6 +14,9 @@ from shopquote.records.materials import PRICE_BASES
 from shopquote.records.people import Supplier
 
 ORDER_STATES = ("asked", "placed", "part received", "received", "cancelled", "replaced")
+# Of which bars are still to come, and of which bars were bought.
+ON_ORDER = ("placed", "part received")
+BOUGHT_STATES = (*ON_ORDER, "received")
 ORDER_KINDS = ("order", "ask")
 
 

@@ -12,7 +12,7 @@ from typing import Literal
 from shopquote.calc.bar.by_hand import MadeBy
 from shopquote.calc.bar.neutral_axis import KAnswer
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.errors import CannotMakeError
@@ -24,9 +24,6 @@ RunKind = Literal[
 
 # Curves that take a setback from the legs beside them.
 SET_BACK: tuple[RunKind, ...] = ("bend", "corner", "fold")
-
-# Lengths that differ by less than this are the same: a nanometre, lengths' own step.
-SAME_MM = 1e-6
 
 # A scroll is taken in so many parts where its neutral axis moves with the radius.
 SCROLL_PARTS = 96

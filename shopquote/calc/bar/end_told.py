@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator
 
-from shopquote.calc.bar.develop import SAME_MM, Development
-from shopquote.calc.bar.end_words import End, EndForm
-from shopquote.calc.bar.end_work import FORGED, forged_width_mm, work_end
+from shopquote.calc.bar.develop import Development
+from shopquote.calc.bar.end_metal import WorkedEnd
+from shopquote.calc.bar.end_words import EndForm
+from shopquote.calc.bar.end_work import FORGED, forged_width_mm, work_by_form
 from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.job import PartSpec
 
 # Steps of a wrap-round template, an inch ruler's and a protractor's both: every 30 degrees, one half; the
@@ -21,8 +22,8 @@ def end_told(
     """A line for each end that is forged or fitted to a tube: how much bar becomes what, and the template."""
     lines = []
     for which, end in zip(("start", "finish"), part.ends, strict=True):
-        for form in end.forms:
-            if words := _told(section, form, say, forge_loss_pct):
+        for form, worked in work_by_form(section, end, "End", say, forge_loss_pct):
+            if words := _told(section, form, worked, say):
                 lines.append(f"{which} end, {form}: {words}")
     # Work that reaches into a curve changed the length that is sawn, and no run.
     if abs(sum(run.flat_mm for run in development.runs) - development.flat_mm) > SAME_MM:
@@ -30,14 +31,13 @@ def end_told(
     return tuple(lines)
 
 
-def _told(section: Section, form: EndForm, say: Say, forge_loss_pct: float) -> str:
+def _told(section: Section, form: EndForm, worked: WorkedEnd, say: Say) -> str:
     if form.word == "saddle":
         return _template(section, form, say)
     if form.word not in FORGED:
         return ""
     if section.form.presses:
         return f"press it flat; it comes {say(forged_width_mm(section, form))} wide"
-    worked = work_end(section, End(forms=(form,)), "End", say, forge_loss_pct)
     if form.word == "scarf":
         return f"upset and scarf it; {say(worked.stock_mm)} more bar is cut for it"
     if form.word == "fishtail":

@@ -9,19 +9,20 @@ from dataclasses import replace
 from math import hypot, pi, sqrt
 
 from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_mm
+from shopquote.calc.bar.end_metal import EndMetal, WorkedEnd
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.bar.threads import find_thread
-from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
-SAME_MM = 1e-6
 FORGED: tuple[EndWord, ...] = ("point", "tenon", "flatten", "spread", "head", "fishtail", "scarf")
 # Forged, or filed, before the bar is bent: they may lie in a curve.
 BEFORE_BENDING: tuple[EndWord, ...] = ("point", "flatten", "spread", "fishtail", "scarf", "chamfer", "round")
+# Taken off the edge of whatever the end has become.
+EDGES: tuple[EndWord, ...] = ("chamfer", "round")
 # Bar that a scarf is upset from and that the weld then takes up, over the bar's thickness, for each end of
 # the joint: common practice, no source; smiths' handbooks say half to once the thickness.
 SCARF_SHARE = 0.75
@@ -35,23 +36,6 @@ UNDER_SIZE = 0.04
 THREAD_DEPTH = 1.2269
 
 
-@dataclass(frozen=True, slots=True)
-class WorkedEnd:
-    """One end worked: `stock_mm` more bar than its finished length (less where forging draws it out),
-    `removed_mm3` cut away by lathe, file or saw, `reach_mm` of the finished part that the work covers."""
-
-    stock_mm: float = 0.0
-    removed_mm3: float = 0.0
-    reach_mm: float = 0.0
-
-    def __add__(self, other: "WorkedEnd") -> "WorkedEnd":
-        return WorkedEnd(
-            self.stock_mm + other.stock_mm,
-            self.removed_mm3 + other.removed_mm3,
-            max(self.reach_mm, other.reach_mm),
-        )
-
-
 def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: float = 0.0) -> WorkedEnd:
     """Everything that is done to one end together; `forge_loss_pct` of forged stock burns off as scale.
 
@@ -59,8 +43,22 @@ def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: f
         CannotMakeError: the bar has not the metal, or is hollow.
     """
     total = WorkedEnd()
-    for form in end.forms:
-        worked = _worked(section, end, form, f"{where}: {form}", say)
+    for _, worked in work_by_form(section, end, where, say, forge_loss_pct):
+        total += worked
+    return total
+
+
+def work_by_form(
+    section: Section, end: End, where: str, say: Say, forge_loss_pct: float = 0.0
+) -> list[tuple[EndForm, WorkedEnd]]:
+    """The same by what is done, each on what the others left; edges last, whatever was typed first.
+
+    Raises:
+        CannotMakeError: the bar has not the metal, or is hollow.
+    """
+    metal, found = EndMetal(section.area_mm2), []
+    for form in sorted(end.forms, key=lambda form: form.word in EDGES):
+        worked = _worked(section, end, form, f"{where}: {form}", say, metal)
         if form.word in FORGED:
             burnt = (worked.reach_mm + worked.stock_mm) * forge_loss_pct / 100
             worked = replace(
@@ -68,8 +66,8 @@ def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: f
                 stock_mm=worked.stock_mm + burnt,
                 removed_mm3=worked.removed_mm3 + burnt * section.area_mm2,
             )
-        total += worked
-    return total
+        found.append((form, worked))
+    return found
 
 
 def with_ends(
@@ -143,30 +141,28 @@ def _shifted(legs: tuple[LegPlace, ...], stock_mm: float) -> tuple[LegPlace, ...
     )
 
 
-def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
+def _worked(section: Section, end: End, form: EndForm, where: str, say: Say, metal: EndMetal) -> WorkedEnd:
     if form.word == "saddle":
         return _saddle(section, form, where, say)
     if section.form.presses and form.word == "flatten":
         return _pressed_flat(section, form, where, say)
     if section.form.presses and form.word in ("turn", "chamfer", "thread"):
-        return _turned_tube(section, end, form, where, say)
+        return _turned_tube(section, end, form, where, say, metal)
     if reason := section.cannot("end"):
         raise CannotMakeError(f"{where}: {reason}.", hint="Use a solid bar, or leave it square.")
     if form.word in FORGED:
-        return _forged(section, form, where, say)
-    return _turned(section, end, form, where, say)
+        return _forged(section, end, form, where, say, metal)
+    return _turned(section, end, form, where, say, metal)
 
 
-def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
+def _turned(section: Section, end: End, form: EndForm, where: str, say: Say, metal: EndMetal) -> WorkedEnd:
     """Lathe and file: the finished length is sawn, metal is cut away."""
     across = round_before(end, form) or round_within_mm(section)
     if form.word == "turn":
         dia, length = form.mm(0), form.mm(1)
         if dia >= largest_round_mm(section) - SAME_MM:
             raise CannotMakeError(f"{where}: the bar is only {say(largest_round_mm(section))} across.")
-        return WorkedEnd(
-            removed_mm3=max(0.0, section.area_mm2 - pi / 4 * dia * dia) * length, reach_mm=length
-        )
+        return metal.turned(pi / 4 * dia * dia, length)
     if form.word == "chamfer":
         size = form.mm(0)
         if size >= across / 2:
@@ -185,8 +181,11 @@ def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> 
 
 
 def round_before(end: End, form: EndForm) -> float:
-    """Diameter that the end has when this is done to it, where something made it round; else 0."""
-    before = end.forms[: end.forms.index(form)]
+    """Diameter that the end has when this is done to it, where something made it round; else 0.
+
+    Edges are done last.
+    """
+    before = end.forms if form.word in EDGES else end.forms[: end.forms.index(form)]
     return next((one.mm(0) for one in reversed(before) if one.word in ("turn", "tenon", "head")), 0.0)
 
 
@@ -200,13 +199,16 @@ def _refuse_thread(section: Section, end: End, form: EndForm, where: str, say: S
         )
 
 
-def _turned_tube(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
+def _turned_tube(
+    section: Section, end: End, form: EndForm, where: str, say: Say, metal: EndMetal
+) -> WorkedEnd:
     """Lathe and die on a round tube, or on what it was turned to: down to its bore, and no deeper."""
     outside = section.sizes_mm[0]
     bore = outside - 2 * section.thickness_mm
     if form.word == "turn":
         wide = deep = form.mm(0)
-        worked = WorkedEnd(removed_mm3=pi / 4 * (outside**2 - wide**2) * form.mm(1), reach_mm=form.mm(1))
+        left = section.area_mm2 - pi / 4 * (outside**2 - wide**2)
+        worked = metal.turned(left, form.mm(1))
         too_wide = wide > outside + SAME_MM
     else:
         outside = round_before(end, form) or outside
@@ -228,11 +230,14 @@ def _turned_tube(section: Section, end: End, form: EndForm, where: str, say: Say
     return worked
 
 
-def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
+def _forged(section: Section, end: End, form: EndForm, where: str, say: Say, metal: EndMetal) -> WorkedEnd:
     """The hammer: no metal is lost, so the stock follows from the finished volume."""
-    area = section.area_mm2
+    area = metal.tip_mm2
     if form.word == "point":
-        return WorkedEnd(stock_mm=point_stock_mm(section, form, where, say) - form.mm(0), reach_mm=form.mm(0))
+        length, dia = form.mm(0), round_before(end, form)
+        drawn = Section("round", (Length(round(dia * 1e6)),)) if dia else section
+        stock = point_stock_mm(drawn, form, where, say)
+        return metal.forged(area * stock / length, length)
     if form.word == "scarf":
         more = SCARF_SHARE * section.thickness_mm
         return WorkedEnd(stock_mm=more)
@@ -240,7 +245,7 @@ def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
         dia, length = form.mm(0), form.mm(1)
         if pi / 4 * dia * dia > area + SAME_MM:
             raise CannotMakeError(f"{where}: the bar has less metal than the tenon.", hint="See: head.")
-        return WorkedEnd(stock_mm=pi / 4 * dia * dia * length / area - length, reach_mm=length)
+        return metal.forged(pi / 4 * dia * dia, length)
     if form.word == "head":
         dia, height = form.mm(0), form.mm(1)
         stock = upset_stock_mm(area, dia, height)
@@ -252,7 +257,7 @@ def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
                 f"{where}: {say(stock)} of bar upset at once is over {UPSET_DIAMETERS:g} times its size.",
                 hint="Weld a collar on, or forge it from a thicker bar.",
             )
-        return WorkedEnd(stock_mm=stock - height, reach_mm=height)
+        return metal.forged(pi / 4 * dia * dia, height)
     if form.word in ("flatten", "spread"):
         length, left = form.mm(0), form.mm(1)
         thin = form.word == "flatten"

@@ -9,7 +9,6 @@ from math import isfinite
 
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
 from shopquote.calc.bar.shortfalls import (
-    SAME_MM,
     Demand,
     HowMade,
     Shortfall,
@@ -23,6 +22,7 @@ from shopquote.calc.bar.shortfalls import (
     step_shortfalls,
     with_friction,
 )
+from shopquote.calc.bar.sizes import SAME_MM
 from shopquote.calc.bar.small_bends import SmallBends
 from shopquote.calc.bar.small_bends_on import MadeSmall, largest_along, made_on
 from shopquote.calc.bar.springback import springback_ratio

@@ -8,7 +8,6 @@ from math import radians
 
 from shopquote.calc.bar.by_hand import corner_stock_mm
 from shopquote.calc.bar.develop import (
-    SAME_MM,
     UPSET_SHARE,
     Bending,
     BendingOf,
@@ -22,7 +21,7 @@ from shopquote.calc.bar.develop import (
 from shopquote.calc.bar.neutral_axis import KAnswer, measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Bend, Corner, Fold
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.job import Dims
 from shopquote.errors import CannotMakeError
 

@@ -2,10 +2,10 @@
 
 from math import pi, sin, sqrt
 
+from shopquote.calc.bar.sizes import SAME_MM
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import CannotMakeError
 
-SAME_MM = 1e-6
 STEPS = 720  # of a circle, for the mean of a saddle; a smooth periodic function converges long before
 
 

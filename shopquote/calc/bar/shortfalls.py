@@ -8,11 +8,10 @@ from typing import Literal
 from shopquote.calc.bar.benders import Bender, Former
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection, bend_section
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.bar.small_bends import SmallBends
 from shopquote.calc.frozen import dataclass
 
-SAME_MM = 1e-6
 SAY_MM = Say()
 
 HowMade = Literal["former", "rolls", "small bends"]

@@ -8,6 +8,8 @@ from shopquote.calc.units import Length, Unit, show_inches
 
 NEWTONS_IN_LBF = 4.4482216152605
 MM_IN_FOOT = 304.8
+# Lengths that differ by less are the same: a nanometre, lengths' own step.
+SAME_MM = 1e-6
 
 
 def apart(one: float, other: float) -> tuple[str, str]:

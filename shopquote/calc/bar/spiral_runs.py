@@ -3,9 +3,10 @@
 from dataclasses import replace
 from math import expm1, hypot, log, pi, radians, sqrt
 
-from shopquote.calc.bar.develop import SAME_MM, SCROLL_PARTS, Bending, Run, scroll_length_mm, volute_length_mm
+from shopquote.calc.bar.develop import SCROLL_PARTS, Bending, Run, scroll_length_mm, volute_length_mm
 from shopquote.calc.bar.legs import Legs
 from shopquote.calc.bar.shape_words import Scroll, SizeOf, Volute
+from shopquote.calc.bar.sizes import SAME_MM
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import CannotMakeError
 

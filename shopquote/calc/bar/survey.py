@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopquote.calc.bar.benders import Bender, BendingShop
-from shopquote.calc.bar.develop import SAME_MM
 from shopquote.calc.bar.fit import hand_force_n, nearest_former, serves
 from shopquote.calc.bar.grades import Grade, at_thickness
 from shopquote.calc.bar.limits import as_bent
@@ -22,6 +21,7 @@ from shopquote.calc.bar.pulls import pull_of, theory
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Bend, Leg, Turn, Word
 from shopquote.calc.bar.shortfalls import Demand, with_friction
+from shopquote.calc.bar.sizes import SAME_MM
 from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims

@@ -10,7 +10,6 @@ from typing import ClassVar
 
 from shopquote.calc.bar.by_hand import COLLAR_MORE, ellipse_length_mm, eye_beside, eye_centred, joggle_form
 from shopquote.calc.bar.develop import (
-    SAME_MM,
     SAY_MM,
     UPSET_SHARE,
     BendingOf,
@@ -43,7 +42,7 @@ from shopquote.calc.bar.shape_words import (
     Volute,
     Word,
 )
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.bar.spiral_runs import Spirals
 from shopquote.calc.job import Dims
 from shopquote.errors import CannotMakeError

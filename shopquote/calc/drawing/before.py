@@ -11,7 +11,7 @@ from math import cos, pi, radians, sin
 from shopquote.calc.bar.centreline import Frame, Vector, times, trace_partly
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.part_answer import BendAnswer, OrderStep, PartAnswer
-from shopquote.calc.drawing.model import Drawing, DrawnArc, Point
+from shopquote.calc.drawing.model import SAME_PLACE_MM, Drawing, DrawnArc, Point
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.straight import from_start_mm
 from shopquote.calc.frozen import dataclass
@@ -24,7 +24,6 @@ THINNEST_MM = 1.0
 PIN_MM = 1.2
 STOP_MM = 5.0
 SWUNG_MM = 9.0
-SAME_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +146,7 @@ def _bar(pencil: Pencil, points: Sequence[Point], half: float) -> None:
     """The bar along its centre line, as wide as it is thick."""
     kept = [points[0]]
     for point in points[1:]:
-        if abs(point[0] - kept[-1][0]) + abs(point[1] - kept[-1][1]) > SAME_MM:
+        if abs(point[0] - kept[-1][0]) + abs(point[1] - kept[-1][1]) > SAME_PLACE_MM:
             kept.append(point)
     if len(kept) < 2:
         return

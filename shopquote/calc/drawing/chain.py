@@ -23,7 +23,7 @@ DrawnLine = Literal["centre", "left", "right"]
 
 GAP_MM = 0.1  # ends that lie this near are one place
 KINK_DEG = 0.5  # a turn between two pieces that is no bend: drawing programs round
-SAME_MM = 1e-3
+ROUNDED_MM = 1e-3  # drawing programs write places to this
 STEP_MM = Fraction(1, 1000)  # lengths are told to this
 INCH_PARTS = 64  # and in inches to this where it fits
 
@@ -94,7 +94,7 @@ def _closed_word(curve: DrawnCurve, drawn: DrawnLine, depth: float, inner: float
         tries = [(0.0 if runs_left == (drawn == "left") else depth, "inside")]
     for beside, of in tries:
         axes = closed_axes(curve.points, beside)
-        if axes is not None and abs(axes[0] - axes[1]) < SAME_MM * 10:
+        if axes is not None and abs(axes[0] - axes[1]) < ROUNDED_MM * 10:
             return f"ring d {length_text((axes[0] + axes[1]) / 2, unit)} {of}"
         if axes is not None:
             along, across = (length_text(axis, unit) for axis in axes)
@@ -123,7 +123,7 @@ def inside_mm(piece: ChainPiece, drawn: DrawnLine, depth: float, inner: float, u
     left = piece.sweep > 0
     to_inside = inner if drawn == "centre" else 0.0 if left == (drawn == "left") else depth
     inside = piece.radius - to_inside
-    if inside < -SAME_MM:
+    if inside < -ROUNDED_MM:
         raise CannotMakeError(
             f"The arc at {_place(piece.p, unit)} has a radius of {length_text(piece.radius, unit)} {unit}: "
             "too little for the inside of this bar.",
@@ -138,7 +138,7 @@ End = tuple[int, int]  # number of a piece, and 0 for its start or 1 for its end
 def _chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
     """The pieces in order along one chain; it begins at the end that was drawn first."""
     # Points and strokes of no length are left behind by drawing programs.
-    real = [piece for piece in pieces if piece.centre or piece.length > SAME_MM]
+    real = [piece for piece in pieces if piece.centre or piece.length > ROUNDED_MM]
     if not real:
         raise CannotMakeError("There is no line to read.", hint="Name the layer that it lies on: --layer L.")
     place: dict[End, Point] = {}
@@ -168,7 +168,7 @@ def _chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[Ch
 def _beside(place: Mapping[End, Point], gap_mm: float) -> dict[End, list[End]]:
     """For each end the others that lie within the gap, looked for in its own and the fields beside."""
     fields: dict[tuple[int, int], list[End]] = {}
-    wide = max(gap_mm, SAME_MM)
+    wide = max(gap_mm, ROUNDED_MM)
     for end, (x, y) in place.items():
         fields.setdefault((floor(x / wide), floor(y / wide)), []).append(end)
 
@@ -214,7 +214,7 @@ def _merged(run: Sequence[ChainPiece]) -> list[ChainPiece]:
         if last and last.is_straight and piece.is_straight and abs(last.turn_to(piece)) < KINK_DEG:
             merged[-1] = ChainPiece(last.p, piece.q)
         elif (
-            last and last.centre and piece.centre and apart(last.centre, piece.centre) < SAME_MM * 10
+            last and last.centre and piece.centre and apart(last.centre, piece.centre) < ROUNDED_MM * 10
             and last.sweep * piece.sweep > 0
         ):  # fmt: skip
             merged[-1] = ChainPiece(last.p, piece.q, last.centre, last.sweep + piece.sweep)
@@ -254,7 +254,7 @@ def length_text(mm: float, unit: Unit) -> str:
     """A bare length that reads back: to 1/64 in where an inch drawing means one, else to a thousandth."""
     if unit == "in":
         parts = mm / 25.4 * INCH_PARTS
-        if abs(parts - round(parts)) * 25.4 / INCH_PARTS < SAME_MM:
+        if abs(parts - round(parts)) * 25.4 / INCH_PARTS < ROUNDED_MM:
             nearest = Length(round(Fraction(round(parts), INCH_PARTS) * NM_PER_INCH))
             return show_length(nearest, "in", exact=True).removesuffix(" in")
         return f"{mm / 25.4:.4f}".rstrip("0").rstrip(".")

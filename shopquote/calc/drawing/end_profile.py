@@ -4,16 +4,17 @@ Millimetres of the part. What has no side that it must be seen from (a round bar
 scarf) keeps the bar's outline and is told in words beside it.
 """
 
+from itertools import pairwise
 from math import cos, pi, sin
 
 from shopquote.calc.bar.end_words import End, EndForm
-from shopquote.calc.bar.end_work import forged_width_mm, round_before
+from shopquote.calc.bar.end_work import EDGES, forged_width_mm, round_before
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sizes import SAME_MM
 from shopquote.calc.bar.threads import find_thread
 
 # (along the bar from its tip, half of what is seen there), from the tip inwards, mm.
 Profile = list[tuple[float, float]]
-SAME_MM = 1e-6
 ROUND_STEPS = 8
 # Of a flattened end, the share of its length after which it runs out into the bar.
 RUN_OUT = 0.8
@@ -28,16 +29,37 @@ def end_profile(section: Section, depth_mm: float, end: End) -> Profile:
     [(0.0, 5.0), (1.0, 6.0), (30.0, 6.0), (30.0, 8.0)]
     """
     profile: Profile = []
-    for form in end.forms:
+    for form in sorted(end.forms, key=lambda form: form.word in EDGES):
         half = profile[0][1] if profile else depth_mm / 2
         if form.word == "chamfer":
             size = min(form.mm(0), half)
             profile = [(0.0, half - size), (size, half), *(profile[1:])]
         elif form.word == "round" and _is_seen_round(section, depth_mm):
             profile = [*_nose(half), *profile[1:]]
+        elif profile and form.word in ("turn", "tenon", "head"):
+            profile = _stepped(profile, form)
         elif not profile:
             profile = _formed(section, depth_mm, form)
     return profile
+
+
+def _stepped(profile: Profile, form: EndForm) -> Profile:
+    """A worked end turned or forged round once more: within its length the new size, or less where it was."""
+    half, length = form.mm(0) / 2, form.mm(1)
+    shoulder = next(
+        (
+            low + (high - low) * (length - x) / (after - x)
+            for (x, low), (after, high) in pairwise(profile)
+            if x <= length < after
+        ),
+        profile[-1][1],
+    )
+    left = [(0.0, half), (length, half)]
+    if form.word == "turn":
+        left = [
+            (x, min(was, half)) for x, was in [*(at for at in profile if at[0] <= length), (length, shoulder)]
+        ]
+    return [*left, (length, shoulder), *(at for at in profile if at[0] > length)]
 
 
 def thread_lines(end: End, depth_mm: float) -> tuple[float, float] | None:

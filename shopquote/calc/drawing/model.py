@@ -18,6 +18,7 @@ Projection = Literal["first angle", "third angle"]
 Layer = Literal["part", "centre", "sizes", "marks", "holes", "notes"]
 
 THICK_MM, THIN_MM = 0.6, 0.25
+SAME_PLACE_MM = 0.05  # on paper: what lies nearer falls on the place before
 PEN_MM: dict[Pen, float] = {
     "thick": THICK_MM, "thin": THIN_MM, "chain": 0.18, "dashed": THIN_MM, "none": 0.0,
 }  # fmt: skip

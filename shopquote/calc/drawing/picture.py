@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import atan2, hypot, pi
 
-from shopquote.calc.drawing.model import Drawing, Point
+from shopquote.calc.drawing.model import SAME_PLACE_MM, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.space import OBLIQUE, flattened
 
 FLAT_MM = 0.5  # a part that leaves its plane by less is flat
 THINNEST_MM = 1.2  # the bar is never drawn thinner, so that a long rail is more than a hair
-SAME_MM = 0.05
 
 
 def draw_picture(
@@ -43,6 +42,6 @@ def _apart(points: Sequence[Point]) -> list[Point]:
     """The points less those that fall on the one before; at least two."""
     kept = [points[0]]
     for point in points[1:]:
-        if hypot(point[0] - kept[-1][0], point[1] - kept[-1][1]) > SAME_MM:
+        if hypot(point[0] - kept[-1][0], point[1] - kept[-1][1]) > SAME_PLACE_MM:
             kept.append(point)
     return kept if len(kept) > 1 else [*kept, (kept[0][0] + 1, kept[0][1])]

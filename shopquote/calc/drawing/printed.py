@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias, cast
 from shopquote.calc.bar.part import plane_runs
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shapes import parse_shape, told_in_full
-from shopquote.calc.drawing.chain import SAME_MM, loose_ends
+from shopquote.calc.drawing.chain import ROUNDED_MM, loose_ends
 from shopquote.calc.drawing.drawn_curves import FIT_MM
 from shopquote.calc.drawing.model import Drawing, Line, Point
 from shopquote.calc.drawing.outline import Stretch, is_flat, lay_out
@@ -163,7 +163,7 @@ def _circle(middle: Point, radius: float) -> ChainPiece:
 
 def _open(pieces: Sequence[ChainPiece]) -> list[ChainPiece]:
     """Without whole circles, and without what has no length."""
-    return [piece for piece in pieces if abs(piece.sweep) < 360 and _length([piece]) > SAME_MM]
+    return [piece for piece in pieces if abs(piece.sweep) < 360 and _length([piece]) > ROUNDED_MM]
 
 
 def _length(pieces: Sequence[ChainPiece]) -> float:

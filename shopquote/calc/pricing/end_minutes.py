@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from math import ceil, pi
 
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
-from shopquote.calc.bar.end_work import point_stock_mm, work_end
+from shopquote.calc.bar.end_work import point_stock_mm, work_by_form
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
@@ -50,7 +50,7 @@ def _turned_and_threaded(pairs: Pairs) -> Iterator[WorkItem]:
             count = part.per_set * dict(part.worked_ends).get(work, 0)
             if count:
                 yield WorkItem("turning", f"{stem} an end", f"{stem}.end", "run", count, mark=part.mark)
-            more = part.per_set * sum(_by_size(stem, form, answer.section) for form in _forms(stem, part))
+            more = part.per_set * sum(_by_size(stem, end, answer.section) for end in part.ends)
             if more:
                 what, standard, how = _METAL[stem]
                 yield WorkItem("turning", what, standard, "run", more, how=how, mark=part.mark)
@@ -104,8 +104,10 @@ def _sizes(work: EndWork, part: PartSpec, answer: PartAnswer) -> set[str]:
     return {answer.section.key} if dict(part.worked_ends).get(work) else set()
 
 
-def _by_size(stem: str, form: EndForm, section: Section) -> float:
+def _by_size(stem: str, end: End, section: Section) -> float:
     """cm3 that the lathe takes off, or cm2 of thread that is cut."""
     if stem == "turn":
-        return work_end(section, End(forms=(form,)), "End", Say()).removed_mm3 / 1000
-    return pi * find_thread(form.thread).dia.mm_float * form.mm(0) / 100
+        done = work_by_form(section, end, "End", Say())
+        return sum(worked.removed_mm3 for form, worked in done if form.word == stem) / 1000
+    threads = [form for form in end.forms if form.word == stem]
+    return sum(pi * find_thread(form.thread).dia.mm_float * form.mm(0) / 100 for form in threads)

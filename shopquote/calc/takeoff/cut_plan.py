@@ -78,6 +78,11 @@ class SawSettings:
     nest_mitres: bool = False
     rack_worth_percent: Decimal = Decimal(100)
 
+    @property
+    def lost(self) -> Length:
+        """What no piece of a bar is cut from, kerfs aside: the squaring cut and what the vise holds."""
+        return self.trim + self.grip
+
 
 @dataclass(frozen=True, slots=True)
 class BarCut:

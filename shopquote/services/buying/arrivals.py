@@ -14,9 +14,8 @@ from shopquote.errors import InputError
 from shopquote.reading import kinds
 from shopquote.reading.kinds import MEASURE, Notation
 from shopquote.reading.kinds.lengths import parted
-from shopquote.records.orders import Order, Receipt, ReceivedBar
+from shopquote.records.orders import ON_ORDER, Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.needs import ON_ORDER
 from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.rack.rack_on_file import LIVE
 from shopquote.services.shop.shop_on_file import shop_notation, shop_unit

@@ -16,11 +16,10 @@ from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse
-from shopquote.records.orders import Order, OrderLine, OrderLineJob, ReceivedBar
+from shopquote.records.orders import BOUGHT_STATES, ON_ORDER, Order, OrderLine, OrderLineJob, ReceivedBar
 from shopquote.records.rack import RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
 
-ON_ORDER = ("placed", "part received")
 OVER = ("finished", "closed", "lost", "dropped")
 
 
@@ -85,7 +84,7 @@ def without_bars(session: Session, job_numbers: Collection[str]) -> set[str]:
         select(OrderLineJob.job_id)
         .join(OrderLine, OrderLine.id == OrderLineJob.order_line_id)
         .join(Order, Order.id == OrderLine.order_id)
-        .where(OrderLineJob.job_id == Job.id, Order.state.in_((*ON_ORDER, "received")))
+        .where(OrderLineJob.job_id == Job.id, Order.state.in_(BOUGHT_STATES))
     )
     shared = select(RackPieceJob.job_id).where(RackPieceJob.job_id == Job.id)
     own = select(RackPiece.id).where(
@@ -122,7 +121,7 @@ def _neighbours(session: Session, job_ids: Iterable[int]) -> set[int]:
         .join(mine, mine.c.order_line_id == other.c.order_line_id)
         .join(OrderLine, OrderLine.id == other.c.order_line_id)
         .join(Order, Order.id == OrderLine.order_id)
-        .where(mine.c.job_id.in_(ids), Order.state.in_((*ON_ORDER, "received")))
+        .where(mine.c.job_id.in_(ids), Order.state.in_(BOUGHT_STATES))
     )
     ours, theirs = RackPieceJob.__table__.alias(), RackPieceJob.__table__.alias()
     by_piece = (
@@ -196,7 +195,7 @@ def load_length(load: Sequence[tuple[str, str, Length, int]], saw: SawSettings, 
     if sawn or not load:
         return Length(net)
     cuts = sum(count for _, _, _, count in load) - 1
-    return Length(net + saw.kerf.nm * cuts + saw.trim.nm + saw.grip.nm)
+    return Length(net + saw.kerf.nm * cuts + saw.lost.nm)
 
 
 def part_for(bar: JobBar, jobs: Collection[str], saw: SawSettings) -> Length:

@@ -48,6 +48,7 @@ from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.purchase_lines import BoughtLine, RackPick, main_job
 from shopquote.services.buying.purchase_ways import suffices
 from shopquote.services.buying.takeoff import unit_of_job
+from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import promise_pieces, share_piece
 from shopquote.services.shop.database import Database, next_number
@@ -232,7 +233,7 @@ def _not_loaded(pieces: Sequence[Piece], bars: Sequence[JobBar]) -> tuple[Piece,
 
 def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, str], ...]:
     jobs = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
-    return tuple((job.number, job.state) for job in jobs if job.state in ("asked", "quoted"))
+    return tuple((job.number, job.state) for job in jobs if job.state in STATES_ASKED)
 
 
 def _idle(moment: Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:

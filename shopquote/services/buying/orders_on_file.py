@@ -20,7 +20,7 @@ from shopquote.reading.kinds import word_typed
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem
-from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
+from shopquote.records.orders import ON_ORDER, ORDER_STATES, Order, OrderJob, OrderLine, OrderLineJob
 from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import loaded
 from shopquote.services.buying.offers import certificate_charge
@@ -31,7 +31,7 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import name_on_file
 
 # What a list shows; an order that a revision replaced is shown by asking for that revision.
-LISTED_STATES = ("asked", "placed", "part received", "received", "cancelled")
+LISTED_STATES = tuple(state for state in ORDER_STATES if state != "replaced")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +74,13 @@ def find_order(session: Session, number: str, revision: int | None = None) -> Or
     return order
 
 
+def lines_to_come(order: Order) -> tuple[OrderLine, ...]:
+    """Lines of an order whose bars have not all come; none of one that is over or a request."""
+    if order.state not in ON_ORDER:
+        return ()
+    return tuple(line for line in order.lines if line.received < line.count)
+
+
 def list_orders(
     session: Session, *, states: Sequence[str] = (), supplier: str | None = None, job: str | None = None
 ) -> tuple[Order, ...]:
@@ -104,7 +111,7 @@ def cancel_order(session: Session, number: str, reason: str) -> Order:
         InputError: it has all come, or is cancelled already.
     """
     order = find_order(session, number)
-    if order.state not in ("asked", "placed", "part received"):
+    if order.state not in ("asked", *ON_ORDER):
         raise InputError(f"Order {order.number} is {order.state}; it cannot be cancelled.")
     # What came stays on the rack; nothing more is expected.
     order.state = "received" if order.state == "part received" else "cancelled"

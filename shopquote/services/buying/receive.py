@@ -18,11 +18,11 @@ from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 from shopquote.reading.kinds import HEAT, Notation
-from shopquote.records.orders import Order, Receipt, ReceivedBar
+from shopquote.records.orders import ON_ORDER, Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.arrivals import Arrival, all_open
 from shopquote.services.buying.charged import mean_difference, price_difference, update_prices
-from shopquote.services.buying.needs import ON_ORDER, load_length, load_of
+from shopquote.services.buying.needs import load_length, load_of
 from shopquote.services.buying.order_needs import lacking_for_order
 from shopquote.services.buying.orders import ONE_HEAT
 from shopquote.services.buying.orders_on_file import find_order

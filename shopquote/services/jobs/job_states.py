@@ -28,8 +28,10 @@ MOVES: Mapping[str, tuple[JobState, ...]] = {
 
 # What the shop has to make: sold, and not finished.
 STATES_TO_MAKE = ("won", "started")
+# Nothing is decided yet.
+STATES_ASKED = ("asked", "quoted")
 # A job may be changed until its work is done.
-STATES_TO_REVISE = ("asked", "quoted", *STATES_TO_MAKE)
+STATES_TO_REVISE = (*STATES_ASKED, *STATES_TO_MAKE)
 
 # Nothing is cut for a job any more; the rack pieces promised to it are free again.
 STATES_OVER = ("finished", "closed", "lost", "dropped")

@@ -20,10 +20,10 @@ from shopquote.errors import InputError
 from shopquote.reading.kinds import number as number_kind
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import MinuteSum
-from shopquote.records.orders import Order, OrderJob
+from shopquote.records.orders import ON_ORDER, Order, OrderJob
 from shopquote.records.people import Supplier
 from shopquote.records.quotes import QuoteOperation
-from shopquote.services.jobs.job_states import STATES_TO_MAKE
+from shopquote.services.jobs.job_states import STATES_ASKED, STATES_TO_MAKE
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.shop.people_lists import days_off_on_file, even_week, people_on_file
@@ -188,7 +188,7 @@ def _nobody(jobs: Sequence[Placed]) -> tuple[str, ...]:
 def _work_of(session: Session, job_number: str) -> OpenWork:
     """What is left of one job, whatever its state until its work is done."""
     job = find_job(session, job_number)
-    works, _, unknown = _open_work(session, (*STATES_TO_MAKE, "asked", "quoted"), job.id)
+    works, _, unknown = _open_work(session, (*STATES_TO_MAKE, *STATES_ASKED), job.id)
     if unknown:
         raise InputError(
             f"Job {job.number} has no quote, so nothing says how long it takes.",
@@ -245,7 +245,7 @@ def _bars_due(session: Session, jobs: Sequence[int]) -> dict[int, date]:
     query = (
         select(OrderJob.job_id, func.max(Order.due_on))
         .join(Order, Order.id == OrderJob.order_id)
-        .where(OrderJob.job_id.in_(jobs), Order.state.in_(("placed", "part received")))
+        .where(OrderJob.job_id.in_(jobs), Order.state.in_(ON_ORDER))
         .group_by(OrderJob.job_id)
     )
     return {job: due for job, due in session.execute(query) if due is not None}

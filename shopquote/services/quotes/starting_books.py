@@ -20,7 +20,7 @@ from shopquote.calc.pricing.standards import STARTING_STANDARDS, StandardsBook, 
 from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.takeoff.whole_sheets import Sold
-from shopquote.calc.units import ZERO, Length
+from shopquote.calc.units import ZERO
 from shopquote.services.buying.offers import ListedBar, guessed, listed
 from shopquote.services.buying.wanted import wider_sheets
 from shopquote.services.shop.books import QuoteBooks
@@ -67,8 +67,8 @@ class StartingBooks(QuoteBooks):
     @cached_property
     def longest(self) -> dict[tuple[str, str], LongestBar]:
         """As `shop_on_file.longest_on_sale` has it."""
-        lost = Length(self.saw.trim.nm + self.saw.grip.nm)
-        return longest_bars(((bar.section_key, bar.grade, bar.length, ZERO) for bar in self._bars), lost)
+        sold = ((bar.section_key, bar.grade, bar.length, ZERO) for bar in self._bars)
+        return longest_bars(sold, self.saw.lost)
 
     def standards(self, on: date) -> StandardsBook:
         """The standards that count on a day."""

@@ -18,6 +18,7 @@ from shopquote.records.closings import ASSUMED_BETWEEN, Closing, ClosingLine
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
 from shopquote.services.floor.time_log import running_timers
+from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.jobs.jobs import find_job, move_job
 from shopquote.services.rack.rack import release_promises
 from shopquote.services.rack.rack_uses import use_bar
@@ -168,6 +169,6 @@ def _line(row: Variance) -> ClosingLine:
 def _way(job: Job) -> str | None:
     if job.state == "closed":
         return f'Open it again with a reason: shopquote close {job.number} --reopen "why"'
-    if job.state in ("asked", "quoted", "won"):
+    if job.state in (*STATES_ASKED, "won"):
         return f"Log what was done on it first: shopquote log {job.number} --operation NAME --minutes M"
     return None

@@ -23,6 +23,7 @@ from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.shop import Shop
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import rate_on
+from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.repeats import Repeat, repeated_work
 from shopquote.services.review.selection import Filters
@@ -38,7 +39,6 @@ LEAST_SHOWN = 3
 # So many jobs tell how far the hours of a job lie off together; what is odd by less than a twentieth of the
 # oddest, in money, is only counted.
 ENOUGH_TO_TELL_COMMON, LEAST_ODD = 7, Decimal("0.05")
-OPEN_STATES = ("asked", "quoted")
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,7 +287,7 @@ def _open_units(session: Session) -> dict[tuple[str, str], tuple[int, float]]:
         .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
         .join(Job, Job.id == chosen.c.job_id)
         .join(Quote, Quote.id == chosen.c.quote_id)
-        .where(Job.state.in_(OPEN_STATES), Quote.state == "sent")
+        .where(Job.state.in_(STATES_ASKED), Quote.state == "sent")
         .group_by(QuoteMinutes.operation, QuoteMinutes.standard)
     )  # fmt: skip
     found: dict[tuple[str, str], tuple[int, float]] = {}

@@ -24,7 +24,7 @@ from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_t
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.jobs import Job
 from shopquote.records.materials import GradeRow, StockItem
-from shopquote.records.orders import Order, OrderLine, OrderLineJob
+from shopquote.records.orders import BOUGHT_STATES, Order, OrderLine, OrderLineJob
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
@@ -266,7 +266,7 @@ def with_bars_of(session: Session, shop: BendingShop, job: str) -> BendingShop:
         .join(OrderLineJob, OrderLineJob.order_line_id == OrderLine.id)
         .join(Job, Job.id == OrderLineJob.job_id)
         .join(Order, Order.id == OrderLine.order_id)
-        .where(Job.number == job, ~OrderLine.cut, Order.state.in_(("placed", "part received", "received")))
+        .where(Job.number == job, ~OrderLine.cut, Order.state.in_(BOUGHT_STATES))
     )
     rows = ((key, grade, length, ZERO) for key, grade, length in session.execute(query))
     bought = _longest(session, rows)
@@ -279,8 +279,7 @@ def _longest(
     sold = list(rows)
     if not sold:
         return {}
-    saw = saw_settings(session)
-    return longest_bars(sold, Length(saw.trim.nm + saw.grip.nm))
+    return longest_bars(sold, saw_settings(session).lost)
 
 
 def saw_settings(session: Session) -> SawSettings:

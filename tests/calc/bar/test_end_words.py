@@ -21,6 +21,7 @@ from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import End, HoleSpec, PartSpec
+from shopquote.calc.pricing.end_minutes import end_minutes
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError
 from shopquote.services.shop.starting import starting_shop
@@ -238,3 +239,61 @@ def test_a_saddle_comes_with_its_wrap_round_template():
     # At the crown r (0) lies at the deepest, at 90 degrees not back at all; 30 degrees by hand:
     # sqrt(30.15^2 - (21.2 sin 30)^2) - sqrt(30.15^2 - 21.2^2) = 28.225 - 21.438 = 6.787.
     assert "back 8.7 mm, 6.8 mm," in line and ", 0, " in line
+
+
+@pytest.mark.parametrize(
+    ("text", "removed"),
+    [
+        # Cylinders by hand, a neck inside a neck: 20 to 16 over 60, of it 16 to 12 over 30.
+        ("turn 16 x 60 + turn 12 x 30", (400 - 256) * 60 + (256 - 144) * 30),
+        ("turn 12 x 30 + turn 16 x 60", (400 - 256) * 60 + (256 - 144) * 30),
+        ("turn 16 x 60 + turn 16 x 60", (400 - 256) * 60),
+        ("turn 12 x 60 + turn 16 x 30", (400 - 144) * 60),
+        ("tenon 14 x 30 + turn 12 x 30", (196 - 144) * 30),
+        ("tenon 14 x 20 + turn 12 x 30", (196 - 144) * 20 + (400 - 144) * 10),
+    ],
+)
+def test_a_neck_turned_in_a_neck_counts_its_metal_once(text, removed):
+    assert worked("round 20", text).removed_mm3 == pytest.approx(pi / 4 * removed)
+
+
+def test_what_is_forged_twice_takes_its_metal_from_what_it_became():
+    # A tenon of 14 x 30 whose last 5 are riveted over to 18: the volumes left, over the bar's area.
+    left = 196 * 25 + 324 * 5
+    assert worked("round 20", "tenon 14 x 30 + head 18 x 5").stock_mm == pytest.approx(left / 400 - 30)
+    # A neck of 16, 60 long, with a head of 18 x 5: 55 of neck and 5 * (18 / 16)^2 of it in the head; the
+    # lathe takes the ring off all of that.
+    headed = worked("round 20", "turn 16 x 60 + head 18 x 5")
+    neck = 55 + 5 * (18 / 16) ** 2
+    assert headed.stock_mm == pytest.approx(neck - 60)
+    assert headed.removed_mm3 == pytest.approx(pi / 4 * (400 - 256) * neck)
+    # A cone on a neck of 12: a third of it, and the neck's ring is turned off that.
+    pointed = worked("round 20", "turn 12 x 60 + point 30 to 0")
+    assert pointed.stock_mm == pytest.approx(30 + 10 - 60)
+    assert pointed.removed_mm3 == pytest.approx(pi / 4 * (400 - 144) * 40)
+
+
+def test_an_edge_is_taken_off_what_the_end_has_become_whatever_was_typed_first():
+    for text in ("turn 16 x 30 + chamfer 1", "chamfer 1 + turn 16 x 30"):
+        by_hand = pi / 4 * (400 - 256) * 30 + chamfer_mm3(16, 1)
+        assert worked("round 20", text).removed_mm3 == pytest.approx(by_hand)
+
+
+@given(st.lists(st.tuples(st.floats(6, 19.9), st.floats(1, 90)), min_size=1, max_size=4))
+def test_necks_in_any_order_leave_the_same_metal(necks):
+    texts = [f"turn {dia:.3f} x {length:.3f}" for dia, length in necks]
+    one, other = (worked("round 20", " + ".join(order)).removed_mm3 for order in (texts, texts[::-1]))
+    assert one == pytest.approx(other)
+    assert one <= pi / 4 * 400 * max(length for _, length in necks)
+
+
+def test_the_minutes_of_a_neck_in_a_neck_are_those_of_its_metal():
+    spec, answer = spec_and_answer("turn 16 x 60 + turn 12 x 30")
+    metal = [item.per_set for item in end_minutes([(spec, answer)]) if item.standard == "turn.metal"]
+    assert sum(metal) == pytest.approx(worked("round 20", "turn 16 x 60 + turn 12 x 30").removed_mm3 / 1000)
+
+
+def spec_and_answer(text):
+    ends = (parse_end(text, "mm"), parse_end("square", "mm"))
+    spec = PartSpec("A", "A", 1, "round 20", "S275", length=Measure.parse("300", "mm"), ends=ends)
+    return spec, analyse_part(spec, "mm", starting_shop())

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session, aliased
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote, QuoteCost, QuoteLineRow
+from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
 
@@ -149,7 +150,7 @@ def _answers(session: Session) -> Iterator[Found]:
                 and_(Quote.decided_on.is_not(None), ~answered),
                 Quote.valid_until < Quote.issued_on,
                 Quote.decided_on < Quote.issued_on,
-                and_(answered, Job.state.in_(("asked", "quoted"))),
+                and_(answered, Job.state.in_(STATES_ASKED)),
                 Job.state == "asked",
             )
         )
