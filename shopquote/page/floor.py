@@ -9,6 +9,7 @@ from typing import Any
 from flask import Blueprint, current_app, flash, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from shopquote.calc.bar.holes import drilled
 from shopquote.calc.bar.part_answer import shown_pulls
 from shopquote.calc.units import Length, show_angle, show_length, show_mark
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
@@ -129,7 +130,7 @@ def sheet(code: str, mark: str) -> str:
             bends=[_bend_words(bend, Setting(unit=spec.units)) for one in bends for bend in one.bends],
             told=[*filter(None, [part.hold_words]), *answer.floor_notes],
             problems=[problem.message for problem in answer.problems],
-            holes=[" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes],
+            holes=drilled(part.holes),
             making=making_of(spec), cautions=sheet_cautions(spec, {part.mark: answer}),
             operations=_operations(session, loaded),
             ended=loaded.job.state if loaded.job.state in STATES_ENDED else "",

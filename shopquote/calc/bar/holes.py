@@ -5,6 +5,7 @@ a hollow one, through one leg of an angle. A countersink is taken as 90 degrees 
 the diameter: common practice, no source.
 """
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from math import cos, pi, radians, sin, tan
 
@@ -16,6 +17,14 @@ from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.threads import find_thread, thread_of_size, threads_drilled
 from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.errors import CannotMakeError, InputError
+
+
+def drilled(holes: Sequence[HoleSpec]) -> list[str]:
+    """Holes that are drilled alike as one number, in the order of the first of each: `4 x dia 9`."""
+    counts: Counter[str] = Counter()
+    for hole in holes:
+        counts[" ".join([hole.size, *hole.works])] += hole.count
+    return [f"{count} x {words}" for words, count in counts.items()]
 
 
 def thread_problems(holes: Sequence[HoleSpec]) -> list[Problem]:

@@ -4,7 +4,6 @@ Everything on it was worked out before; here it is put into words and handed to 
 """
 
 import re
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
@@ -14,7 +13,7 @@ from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
-from shopquote.calc.bar.holes import drill_mm
+from shopquote.calc.bar.holes import drill_mm, drilled
 from shopquote.calc.bar.part_answer import (
     BendAnswer,
     OrderStep,
@@ -165,10 +164,7 @@ def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:
 def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> list[list[str]]:
     """What a sheet says in its head; in brief not what is usual, nor what stands below in its own list."""
     ends = "; ".join([" / ".join(str(end) for end in part.ends), *_counted_ends(part)])
-    drilled: Counter[str] = Counter()
-    for hole in part.holes:
-        drilled[" ".join([hole.size, *hole.works])] += hole.count
-    holes = ", ".join(f"{count} x {size}" for size, count in drilled.items())
+    holes = ", ".join(drilled(part.holes))
     facts = [
         ["saw length", saw_length(answer.cut, unit)],
         ["ends", ends],

@@ -6,10 +6,11 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from shopquote.calc.bar.holes import drilled
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.shape_words import Scroll, Volute
 from shopquote.calc.bar.shapes import parse_shape
-from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
+from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.document import PartPicture, SetContent, Wording
 from shopquote.calc.pricing.terms import (
     EXCLUDED_WHEN_FITTED,
@@ -74,7 +75,7 @@ def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[Par
                 size=_size_words(answer.envelope_mm, spec.units),
                 depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
                 line_mm=line,
-                holes=", ".join(_hole_words(hole) for hole in part.holes),
+                holes=", ".join(drilled(part.holes)),
                 turned=dict(part.worked_ends).get("turned", 0),
                 threaded=dict(part.worked_ends).get("threaded", 0),
                 twists=answer.twists,
@@ -116,10 +117,6 @@ def _size_words(envelope_mm: Sequence[float], unit: Unit) -> str:
     """Sizes over all with the unit once: 250 x 300 x 40 mm."""
     sizes = [show_length(Length.from_mm(size), unit) for size in envelope_mm if size >= 0.05]
     return " x ".join(size.removesuffix(f" {unit}") for size in sizes) + f" {unit}"
-
-
-def _hole_words(hole: HoleSpec) -> str:
-    return " ".join([f"{hole.count} x {hole.size}", *hole.works])
 
 
 def material_to_keep(material: Material) -> Material:
