@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 WIDE, HIGH = 1000.0, 42.0
 LONGEST_LABEL = 28
+LETTER_WIDE = 9.0  # about, units of a picture a letter
 CHART_WIDE, CHART_HIGH, LEFT, FOOT = 480.0, 230.0, 44.0, 190.0
 
 
@@ -24,8 +25,8 @@ def sawn_bar(parts: Sequence[tuple[str, float, str]], label: str, high: float = 
                 kind, f"{at + 1:.1f}", f"{max(width - 2, 0.5):.1f}", f"{high - 4:.0f}"
             )
         )
-        # About 9 units a letter: a text that does not fit is left out, the label of the picture has it.
-        if text and width > 9 * len(text):
+        # A text that does not fit is left out, the label of the picture has it.
+        if text and width > LETTER_WIDE * len(text):
             pieces.append(
                 Markup('<text class="on-{}" text-anchor="middle" x="{}" y="{}">{}</text>').format(
                     kind or "bar", f"{at + width / 2:.1f}", f"{high / 2 + 5:.0f}", text
@@ -54,6 +55,10 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
         for sets, price in steps
     ]
     line = "L".join(f"{x:.1f} {y:.1f}" for x, y, _, _ in places)
+    # The quantity that is quoted first, then the least and the most, then what there is room for.
+    order = sorted(places, key=lambda place: (place[2] != chosen, place[2] not in (least, most), place[2]))
+    prices = _with_room([(x, sets, f"{price:,f}") for x, _, sets, price in order])
+    numbers = _with_room([(x, sets, str(sets)) for x, _, sets, _ in order])
     dots = Markup("").join(
         Markup(
             '<circle class="dot{}" cx="{}" cy="{}" r="5"/>'
@@ -61,9 +66,9 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
             '<text class="soft" text-anchor="middle" x="{}" y="209">{}</text>'
         ).format(
             " chosen" if sets == chosen else "", f"{x:.1f}", f"{y:.1f}", f"{x:.1f}", f"{y - 12:.1f}",
-            f"{price:,f}", f"{x:.1f}", sets,
+            prices.get(sets, ""), f"{x:.1f}", numbers.get(sets, ""),
         )
-        for x, y, sets, price in places
+        for x, y, sets, _ in places
     )  # fmt: skip
     told = ", ".join(f"{sets} sets {price}" for sets, price in steps)
     return Markup(
@@ -71,6 +76,18 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
         '<path class="axis" d="M30 190H470"/><path class="curve" d="M{}"/>{}'
         '<text class="soft" x="470" y="226" text-anchor="end">sets</text></svg>'
     ).format(told, line, dots)
+
+
+def _with_room(labels: Sequence[tuple[float, int, str]]) -> dict[int, str]:
+    """The words that stand clear of those before them, each round its place, by quantity."""
+    taken: list[tuple[float, float]] = []
+    shown = {}
+    for x, sets, words in labels:
+        half = LETTER_WIDE * len(words) / 2
+        if all(x + half < left or x - half > right for left, right in taken):
+            taken.append((x - half, x + half))
+            shown[sets] = words
+    return shown
 
 
 def _fitted(name: str) -> str:

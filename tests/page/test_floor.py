@@ -338,13 +338,14 @@ def test_odd_entries_are_no_fault_of_the_program(phone):
     assert odd.status_code == 422
 
 
-def on_the_floor(office, floor, **part):
-    """A job of one part that is quoted, and its sheet on the phone."""
+def on_the_floor(office, floor, steps=(), **part):
+    """A job of one part that is quoted, with steps of its making, and its sheet on the phone."""
     fields = {"part-0-mark": "A", "part-0-per_set": "1", "part-0-grade": "S275"} | {
         f"part-0-{key}": text for key, text in part.items()
     }
     job = {"job-0-title": "Curl", "job-0-customer": "Orla Fennimore", "job-0-sets": "2", "job-0-units": "mm"}
-    made = office.post("/price", {**job, **fields, "do": "quote"})
+    making = {f"step-{number}-text": text for number, text in enumerate(steps)}
+    made = office.post("/price", {**job, **fields, **making, "do": "quote"})
     assert made.status_code == 303, made.text
     return floor.get("/f/job/J-0001/A")
 
@@ -382,3 +383,11 @@ def test_the_phone_says_the_saw_length_as_the_part_sheet_prints_it(office, floor
         'Saw to <span class="fig mid">527.3 mm</span>'
         in on_the_floor(office, floor, bar="flat 40 x 6", shape="leg 250; bend 90 r 36; leg 300").text
     )
+
+
+def test_a_step_of_the_making_has_one_number(office, floor):
+    part = {"bar": "round 8", "shape": "leg 100; bend 90 r 20; leg 100"}
+    sheet = on_the_floor(office, floor, ["tack it", "grind it"], **part)
+    for page in (sheet.text, floor.get("/f/job/J-0001").text):
+        listed = page.partition("<h2>Steps</h2>")[2].partition(">")[0]
+        assert listed.startswith("<ul") and "<li>1. tack it</li><li>2. grind it</li>" in page
