@@ -2,6 +2,7 @@
 
 import re
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 
@@ -16,7 +17,7 @@ def test_labels_of_a_price_curve_stand_clear_and_the_chosen_one_is_there(chosen:
         row = rf'class="{kind}" text-anchor="middle" x="([\d.]+)" y="[\d.]+">([^<]*)<'
         labels = sorted((float(x), words) for x, words in re.findall(row, picture) if words)
         assert len(labels) > 3
-        for (x, words), (following, other) in zip(labels, labels[1:], strict=False):
+        for (x, words), (following, other) in pairwise(labels):
             assert following - x >= LETTER_WIDE * (len(words) + len(other)) / 2
         named = f"{5000 - chosen:,}" if kind == "price num" else str(chosen)
         assert named in [words for _, words in labels]
