@@ -1,15 +1,21 @@
-"""The same jobs give the same plans, quotes and orders, byte for byte, whatever else the machine does."""
+"""The same jobs give the same plans, quotes and orders, byte for byte, whatever else the machine does.
+
+Where `SHOPQUOTE_OTHER_PYTHONS` names interpreters of other versions with the same libraries (separated as in
+PATH), some of the runs are theirs.
+"""
 
 import os
 import subprocess
 import sys
 from datetime import UTC, datetime
+from itertools import cycle
 
 from shopquote.reading.job_file import read_job_text
 from shopquote.services.jobs.jobs import add_job
 
 AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 PROCESSES, RUNS = 4, 5  # each of the four keeps the cores from the others
+OTHERS = [python for python in os.environ.get("SHOPQUOTE_OTHER_PYTHONS", "").split(os.pathsep) if python]
 
 # Ten jobs: four plain lists with too little work for a proof, where a clock would end the search elsewhere
 # each time, three quotes and three orders: a second or so a run. What a run answers is printed as one digest.
@@ -74,12 +80,14 @@ def test_twenty_runs_of_ten_jobs_at_once_on_a_busy_machine_give_the_same_bytes(s
     with shop.session() as session:
         for n in range(6):
             add_job(session, read_job_text(job(n), f"job{n}.toml"), at=AT)
-    command = [sys.executable, "-c", ANSWERS, str(shop.url), str(RUNS)]
     running = [
         subprocess.Popen(
-            command, env={**os.environ, "PYTHONHASHSEED": str(seed)}, stdout=subprocess.PIPE, text=True
+            [python, "-c", ANSWERS, str(shop.url), str(RUNS)],
+            env={**os.environ, "PYTHONHASHSEED": str(seed)},
+            stdout=subprocess.PIPE,
+            text=True,
         )
-        for seed in range(PROCESSES)
+        for seed, python in zip(range(PROCESSES), cycle([sys.executable, *OTHERS]), strict=False)
     ]
     lines = [line for process in running for line in process.communicate()[0].splitlines()]
     assert len(lines) == PROCESSES * RUNS
