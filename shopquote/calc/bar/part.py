@@ -138,7 +138,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *rolled_ends(bends, cut),
             *thread_problems(part.holes),
             *splice_problems(pieces, bar, part.splice, development.runs, say, sheet=section.form.by_width),
-            *unused_problems(part, section),
+            *unused_problems(part, section, development),
         ),
         cautions=cautions_of(development, section),
         why=(*told, *why_of(development, curves, fits, steel, part.dims)),

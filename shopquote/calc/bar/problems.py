@@ -362,9 +362,14 @@ def cautions_of(development: Development, section: Section) -> tuple[str, ...]:
     return tuple(found)
 
 
-def unused_problems(part: PartSpec, section: Section) -> list[Problem]:
-    """Keys of a part that change nothing for its bar, so that nobody counts on them in silence."""
+def unused_problems(part: PartSpec, section: Section, development: Development) -> list[Problem]:
+    """Keys and words that change nothing for a part's bar, so that nobody counts on them in silence."""
     found = []
+    smooth = section.form.is_round and not section.form.ribs
+    if smooth and any(run.kind == "twist" for run in development.runs):
+        bar, other = ("tube", "rectangular tube") if section.is_hollow else ("bar", "flat bar")
+        text = f"a twist does not show on a round {bar}: leave it out, or take square or {other}."
+        found.append(Problem("twist-unseen", text))
     if part.width is not None and not section.form.by_width:
         found.append(
             Problem("width-unused", f"its width counts for nothing: a {section.kind} is as wide as it is.")

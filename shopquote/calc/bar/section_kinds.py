@@ -38,6 +38,7 @@ class SectionKind:
     of a millimetre of it where that is not its outline's. cannot: work, and why not. rectangular: its first
     and last size are width and thickness of a solid bar with square corners. folds: notched, folded and
     welded to a sharp corner. toes: may lie with its toes in. presses: an end is pressed flat, cold.
+    ribs: a twist shows on it though it is round.
     standard, condition: of bar as usually bought. words: its name by language.
     """
 
@@ -67,6 +68,7 @@ class SectionKind:
     folds: bool = False
     toes: bool = False
     presses: bool = False
+    ribs: bool = False
     skin: Callable[[Sizes], float] | None = None
 
     @property
@@ -260,8 +262,7 @@ _ANGLE = SectionKind(
         "" if sizes[2] < min(sizes[:2]) else f"thickness {sizes[2]:g} mm is not below the shorter leg"
     ),
     corners=("EN 10056-1", "sharp"), lies="heel inside: one leg on the former, the other standing outward",
-    cannot=_not_solid("an angle"),
-    folds=True, toes=True,
+    cannot=_not_solid("an angle"), folds=True, toes=True,
     bent_warning=(
         "angle-buckles",
         "bent angle is taken with its heel inside; its standing leg stretches or buckles. "
@@ -271,9 +272,9 @@ _ANGLE = SectionKind(
 )  # fmt: skip
 
 _RIBBED = SectionKind(
-    word="ribbed", typed="ribbed D", names=("rebar",), outline=_round_bar,
-    thickness=_first, drill_depth=_first, drilled="bar", step=0.0,
-    lies="alike whichever way it is turned; its ribs are not counted", moment=_moment_of_round, cannot={},
+    word="ribbed", typed="ribbed D", names=("rebar",), outline=_round_bar, thickness=_first,
+    drill_depth=_first, drilled="bar", step=0.0, ribs=True, moment=_moment_of_round, cannot={},
+    lies="alike whichever way it is turned; its ribs are not counted",
     standard="EN 10080", condition="ribbed, hot rolled",
     words={"de": "Betonstahl", "fr": "barre nervurée", "es": "corrugado"},
 )  # fmt: skip
@@ -299,8 +300,7 @@ _TEE = SectionKind(
     word="tee", typed="tee W x H x t", names=("t",), outline=_tee, two_ways=True,
     thickness=_third, drill_depth=_third, drilled="wall", fault=_tee_fault,
     corners=("EN 10055", "sharp"), lies="easy: its flange on the former, the stem outward",
-    cannot=_not_solid("a tee"),
-    toes=True,
+    cannot=_not_solid("a tee"), toes=True,
     bent_warning=(
         "tee-buckles",
         "bent tee is taken with its flange inside; its stem stretches or buckles. Bend a test piece "

@@ -243,3 +243,27 @@ def test_rolls_leave_an_end_of_the_bar_straight(shape, ends):
     answer = analyse_part(PartSpec("A", "hoop", 1, "flat 40 x 8", "S275", shape=shape), "mm", rolls)
     told = [problem.message for problem in answer.problems if problem.code == "rolled-end"]
     assert len(told) == bool(ends) and ends in "".join(told)
+
+
+TWISTED = "leg 200; twist 2 over 300; leg 200"
+
+
+@pytest.mark.parametrize(
+    ("bar", "grade", "told"),
+    [
+        (
+            "round 16",
+            "S275",
+            "a twist does not show on a round bar: leave it out, or take square or flat bar.",
+        ),
+        ("pipe 25", "S235", "a twist does not show on a round tube: leave it out, or take square or "),
+        ("ribbed 16", "B500B", ""),
+        ("hex 16", "S275", ""),
+        ("box 30 x 30 x 3", "S235", ""),
+    ],
+)
+def test_a_twist_that_nobody_will_see_is_told(work_out, bar, grade, told):
+    problems = {found.code: found.message for found in work_out(bar, TWISTED, grade=grade).problems}
+    assert ("twist-unseen" in problems) == bool(told)
+    assert problems.get("twist-unseen", "").startswith(told)
+    assert "twist-unseen" not in {found.code for found in work_out(bar, "leg 600", grade=grade).problems}
