@@ -135,6 +135,8 @@ class BendAnswer:
 
 # Small bends that differ by no more are pulled alike, degrees.
 ALIKE_DEGREES = 0.05
+# Codes of problems whose cure is at the bench, not in the office.
+_AT_THE_BENCH = ("rolled-end", "flattens", "edge-buckles", "hook-crosses", "laps-itself")
 
 
 def shown_pulls(pulls: Sequence[float]) -> tuple[str, ...]:
@@ -364,6 +366,11 @@ class PartAnswer:
         """What the floor must be told of the whole part: its shape, its ends, what it is welded from."""
         welded = [problem.message for problem in self.problems if problem.code == "spliced"]
         return (*self.shape_notes, *self.end_notes, *welded)
+
+    @property
+    def bench_notes(self) -> tuple[str, ...]:
+        """What its bends need at the bench, for a floor paper that does not list the problems."""
+        return tuple(problem.message for problem in self.problems if problem.code in _AT_THE_BENCH)
 
     @property
     def grade_in_full(self) -> str:

@@ -131,6 +131,7 @@ def _notes(part: PartSpec, answer: PartAnswer, unit: Unit, said: Mapping[str, st
         *_settings(answer, unit, said),
         *forging_words(answer.runs, Say(unit)),
         *answer.floor_notes,
+        *answer.bench_notes,
     ]
 
 

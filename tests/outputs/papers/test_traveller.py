@@ -44,6 +44,53 @@ def told(pdf: bytes, tmp_path: Path) -> list[str]:
 needs_poppler = pytest.mark.skipif(not shutil.which("pdftotext"), reason="poppler is not here")
 
 
+# A link closed by hooks of 135 degrees round one bar.
+_SIDES = "leg 200; bend 90 r 16; leg 300; bend 90 r 16; leg 200; bend 90 r 16; leg 300"
+BENCH = f"""
+format = 1
+[job]
+title = "At the bench"
+customer = "Alder Yard"
+sets = 1
+units = "mm"
+[[part]]
+mark = "R"
+per_set = 1
+bar = "round 12"
+grade = "S275"
+shape = "arc 180 r 600"
+[[part]]
+mark = "L"
+per_set = 1
+bar = "round 8"
+grade = "S275"
+shape = "leg 80; bend 135 r 16; {_SIDES}; bend 135 r 16; leg 80"
+[[part]]
+mark = "T"
+per_set = 1
+bar = "tube 42.4 x 2"
+grade = "S235"
+shape = "leg 300; bend 90 r 90; leg 300"
+"""
+
+
+def test_what_a_bend_needs_at_the_bench_stands_on_its_own_card(shop, tmp_path: Path) -> None:
+    (path := tmp_path / "bench.toml").write_text(BENCH, encoding="utf-8")
+    with shop.session() as session:
+        (job,) = add_jobs(session, [path], at=NOW)
+        number = job.number
+    with shop.reading() as session:
+        data = traveller_data(floor_sheet(session, number, at=NOW))
+    notes = {part["mark"]: " ".join(part["notes"]) for part in data["parts"]}
+    needed = {
+        "R": "rolls leave the bar straight at the start and the finish end",
+        "L": "spring it aside by one bar (8 mm)",
+        "T": "use a mandrel, or fill it with sand and close its ends",
+    }
+    for mark, words in needed.items():
+        assert [one for one in notes if words in notes[one]] == [mark]
+
+
 @needs_poppler
 @pytest.mark.parametrize("sheet", ["shelf_brackets", "stair_hand_rail"], indirect=True)
 def test_the_floor_finds_every_part_every_bar_and_no_money(sheet: FloorSheet, tmp_path: Path) -> None:
