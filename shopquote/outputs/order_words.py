@@ -1,8 +1,9 @@
 """Words of orders, requests for prices and their letters, in each language that papers speak.
 
 Headings and phrases of columns stand by their English words, as `tables.order_columns` has them. Names of
-inspection documents are those of EN 10204:2004 in its three languages, and of UNE-EN 10204 (from memory);
-in the United States the usual names, common practice, no source.
+inspection documents are those of EN 10204:2004 in its three languages (French: jako.at/fr, certificats de
+contrôle) and in Spanish (vanleeuwen.com/es, EN 10204; siderometal.blogspot.com, March 2011); in the United
+States the usual names, common practice, no source.
 """
 
 _ENGLISH = {
@@ -195,7 +196,7 @@ _SPANISH = {
     "per": "{price} por {basis}",
     "usual_marking": "Cada barra o atado con calidad, número de colada y nuestra referencia.",
     "en_10204 2.1": "EN 10204, tipo 2.1: declaración de conformidad con el pedido",
-    "en_10204 2.2": "EN 10204, tipo 2.2: testimonio de inspección, inspección no específica",
+    "en_10204 2.2": "EN 10204, tipo 2.2: informe de ensayo, inspección no específica",
     "en_10204 3.1": "EN 10204, tipo 3.1: certificado de inspección, inspección específica de esta entrega",
     "en_10204 3.2": "EN 10204, tipo 3.2: certificado de inspección, refrendado por nuestro inspector o uno "
     "oficial",

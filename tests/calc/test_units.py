@@ -20,7 +20,7 @@ from shopquote.errors import InputError
 lengths = st.integers(0, LONGEST_NM).map(Length)
 
 
-# 1 in = 25.4 mm exactly: the international inch, as in ISO 80000-3 (from memory of ISO 80000-3).
+# 1 in = 25.4 mm exactly: the international inch of 1959 (nist.gov/pml/wmd/metric/length.cfm).
 @pytest.mark.parametrize(
     ("typed", "unit", "nanometres"),
     [

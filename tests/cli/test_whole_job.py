@@ -1,9 +1,9 @@
 """One job through every command, each figure worked again by hand or by sums of our own.
 
 Legs measured outside lose the setback R + T at a 90 degree bend, and the bend adds the arc of its
-neutral axis, R + T/2 for the tight bends here: Kalpakjian and Schmid, bend allowance (from memory of
-"Manufacturing Engineering and Technology", sheet-metal forming). Mass: area x length x 7850 kg/m3
-(EN 10060 rows give 0.888 kg/m for round 12). The job, its customer and its prices are invented.
+neutral axis, R + T/2: BA = A (R + K T), a public page of bend allowances (mech.toolfusion.net/calcs,
+bend-allowance), K 0.5 on the centre line. Mass: area x length x 7850 kg/m3 (weight tables give 0.888 kg/m for
+round 12). The job, its customer and its prices are invented.
 """
 
 import json
@@ -81,7 +81,8 @@ def test_a_job_from_file_to_margin_adds_up_at_every_step(run, tmp_path):
     assert 0 <= parts["A"]["cut_mm"] - hoop <= 0.1
     assert parts["A"]["mass_kg"] == pytest.approx(pi / 4 * 12**2 * hoop * 7850e-9, rel=1e-3)
     assert parts["B"]["developed_mm"] == 90.5 * 25.4  # 7 ft 6-1/2 in
-    # Legs 40 of 4 thick, a root radius of 6 and two toes of 3 (EN 10056-1, from memory).
+    # Legs 40 of 4 thick, a root radius of 6 and two toes of 3: EN 10056-1 in
+    # fib-international/structuralcodes, structuralcodes/geometry/profiles/_l.py.
     angle = (40 + 36) * 4 + (1 - pi / 4) * (6**2 - 2 * 3**2)
     assert parts["B"]["mass_kg"] == pytest.approx(angle * 90.5 * 25.4 * 7850e-9, rel=1e-3)
 

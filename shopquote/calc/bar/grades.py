@@ -29,7 +29,8 @@ FAMILIES: tuple[Family, ...] = get_args(Family)
 Strength = Literal["least", "usual", "most"]
 
 # Usual and most over least, yield and tensile, where a grade has only its least on file. Steel: means of
-# EN 1993-1-1:2022 annex E and two spreads above them, from memory; others common practice, no source.
+# EN 1993-1-1:2022 annex E and two spreads above them, from memory; no public page found. Others common
+# practice, no source.
 _STEEL_RANGE = ((1.25, 1.4), (1.2, 1.37))
 _OTHER_RANGE = ((1.15, 1.3), (1.1, 1.2))
 _STEEL_FAMILIES = ("mild", "high-strength")
@@ -131,13 +132,14 @@ _THICKER: dict[tuple[str, float], tuple[tuple[float, float], ...]] = {
 
 
 # Least tensile strength of drawn spring wire, MPa: at 4 mm, and what it loses for each tenfold of the
-# diameter. EN 10270-1: SL 1720 - 660 lg d, SM 1980 - 740 lg d, SH 2220 - 820 lg d; EN 10270-3 1.4310: a
-# line through its table. SM within 1 % of a spring maker's page from 1 to 12 mm, 1.4310 within 2 % of
-# another's from 1.5 to 8.5 mm, SL and SH from memory; a strength of the shop's own holds at every diameter.
+# diameter: lines on log d through the tables of EN 10270-1 and, for 1.4310, EN 10270-3. SM within 1 % of a
+# spring maker's page from 1 to 12 mm, SH of mollificiomodenese.it/glossario/acciaio-uni-en-10270-1-sm-sh-dh
+# from 0.3 to 4 mm, 1.4310 within 2 % of another's from 1.5 to 8.5 mm; SL from memory; no public page found. A
+# strength of the shop's own holds at every diameter.
 _WIRE: dict[tuple[str, float], float] = {
     ("spring wire SL", 1320): 660,
     ("spring wire", 1530): 740,
-    ("spring wire SH", 1730): 820,
+    ("spring wire SH", 1740): 820,
     ("spring wire stainless", 1500): 640,
 }
 _WIRE_AT_MM = 4.0

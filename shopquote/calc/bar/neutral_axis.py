@@ -53,7 +53,7 @@ def din_6935_k(radius_mm: float, depth_mm: float) -> float:
     Raises:
         CannotMakeError: the radius is under a tenth of the thickness.
 
-    Source: DIN 6935:2011, as the notes of two public programs quote it.
+    Source: DIN 6935:2011, as the notes of two public programs and excelution.at/2019/08 quote it.
 
     >>> round(din_6935_k(4, 2), 5)
     0.40026
@@ -71,7 +71,9 @@ def setback_mm(angle: float, radius_mm: float, beyond_mm: float) -> float:
     dims, 0 for inside, T/2 for centre. Up to 90 degrees the leg is measured to the corner:
     tan(A/2) (R + beyond); beyond 90 to the outermost tangent: R + beyond.
 
-    Source: geometry; the change at 90 degrees is DIN 6935's custom, from memory of it.
+    Source: geometry; the change at 90 degrees is DIN 6935's: a drawing program's help on bend calculation
+    tables (c_bend_calculation_tables.htm) measures to the tangent at opening angles to 90 and to the corner
+    above, and hausjournal.net/flachstahl-biegen-berechnen says that the sums change there.
 
     >>> round(setback_mm(45, 25, 12), 3), setback_mm(180, 25, 12)
     (15.326, 37.0)

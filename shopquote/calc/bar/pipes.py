@@ -1,7 +1,9 @@
 """Pipe by its nominal size: the tube that EN 10255 or ASME B36.10 makes of it.
 
-Walls of EN 10255 from a tube maker's page to DN 50, medium DN 65 by an open table, the rest of it from
-memory; of ASME B36.10M by open tables of pipe. Masses per metre agree with them. Begin at `pipe_sizes`.
+Walls of EN 10255 from a tube maker's page to DN 50; from DN 8 on they are those of BS 1387 in an open
+library (CalebBell/fluids, fluids/piping.py), which a tube maker says EN 10255 kept
+(scribd.com/document/332052927). Of ASME B36.10M by open tables of pipe. Masses per metre agree with them.
+Begin at `pipe_sizes`.
 """
 
 import re

@@ -26,7 +26,7 @@ LEAST_RATIOS: tuple[tuple[float, float, float], ...] = (
 
 # Flattening over D / R that an empty bend comes near to. 10 % at 2 D is the most that TEMA RCB-2.31 allows a
 # U-tube (a tube maker's page); 4 % at 5 D is half the 8 % that US design criteria for ships' piping allow.
-# The line through them is EN 12952-5's, from memory.
+# One line goes through both.
 FLATTENING = 0.20
 
 

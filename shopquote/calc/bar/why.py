@@ -81,7 +81,7 @@ def _dims_line(development: Development, dims: Dims) -> str:
             shown.append(f"{setback_mm(run.angle, run.inside_mm, beyond):.3f}")
     return (
         f"legs are measured {dims}; setbacks tan(A/2) (R + x) up to 90 degrees, R + x beyond "
-        f"(the custom of DIN 6935, from memory): {', '.join(shown)}"
+        f"(the custom of DIN 6935): {', '.join(shown)}"
     )
 
 

@@ -7,8 +7,9 @@ the estimate is the most probable one, its doubt by Laplace's approximation. Beg
 Sources: A. Gelman, A. Jakulin, M. G. Pittau and Y.-S. Su, "A Weakly Informative Default Prior
 Distribution for Logistic and Other Regression Models", Annals of Applied Statistics 2 (2008)
 1360-1383 (there Cauchy, here normal); Laplace's approximation as in A. Gelman and others, Bayesian
-Data Analysis (3rd ed. 2013), chapter 4, from memory; a test holds the optimum against scipy. The widths
-believed are common practice, no source.
+Data Analysis (3rd ed. 2013), chapter 4, whose public demo works it for a logistic model
+(avehtari/BDA_R_demos, README.md, demo4_1); a test holds the optimum against scipy. The widths believed are
+common practice, no source.
 """
 
 from collections.abc import Sequence

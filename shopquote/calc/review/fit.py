@@ -10,8 +10,9 @@ Far-off jobs are weighed down (Huber's weights), never left out in silence. Begi
 `fit_minutes`; `levels` puts the operations together.
 
 Sources: non-negative least squares, C. L. Lawson and R. J. Hanson, Solving Least
-Squares Problems (1974), chapter 23; weights, P. J. Huber, Robust Statistics (1981),
-chapter 7, from memory. The first is held against scipy in a test.
+Squares Problems (1974), chapter 23; weights, P. J. Huber, Robust Statistics (1981), as
+statsmodels.org has them (robust.norms.HuberT, robust_linear_model). The first is held
+against scipy in a test.
 """
 
 from dataclasses import replace

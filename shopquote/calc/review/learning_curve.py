@@ -4,8 +4,8 @@ Two models, as in the price calculation: the time of the n-th unit (Crawford), o
 the average time of the first n units (Wright), is T1 n^b; the learning rate
 2^b is what is left of the time at each doubling. Least squares on logarithms.
 Source: T. P. Wright, "Factors Affecting the Cost of Airplanes", Journal of the
-Aeronautical Sciences 3 (1936) 122-128; J. R. Crawford's unit form of 1944. From
-memory of these papers.
+Aeronautical Sciences 3 (1936) 122-128, and J. R. Crawford's unit form of 1944, as
+maaw.info/LearningCurveSummary.htm compares them.
 """
 
 from collections.abc import Sequence

@@ -14,11 +14,12 @@ whole job shares, one that evens out over the hours, and one in whole minutes
 Student's t). What was done before a change of pace (`breaks`) tells of the standards'
 proportions, not of their level.
 
-Sources: the normal model on levels, A. Gelman and others, Bayesian Data Analysis
-(3rd ed. 2013), chapters 5 and 15; widths averaged over a grid, chapter 5.4 there;
+Sources: the normal model on levels, its widths averaged over a grid, A. Gelman and
+others, Bayesian Data Analysis (3rd ed. 2013), chapter 5, whose public demos work both
+(avehtari/BDA_R_demos, README.md, demo5_1 and demo5_2);
 Student's t by repeated weighting, K. L. Lange, R. J. A. Little and J. M. G. Taylor,
 "Robust Statistical Modeling Using the t Distribution", JASA 84 (1989) 881-896, as a later
-paper on it and public notes tell the weights; the chapters from memory.
+paper on it and public notes tell the weights.
 """
 
 from collections.abc import Sequence

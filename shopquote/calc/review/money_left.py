@@ -4,9 +4,9 @@ A job's money left is the price at which its cost would have left the margin tha
 quoted, less its price. Jobs of one customer or kind differ by chance too: the range about
 their sum is from their own spread, drawn toward the usual one while they are few.
 
-Sources: the spread of a sum about its ratio, W. G. Cochran, Sampling Techniques (3rd ed. 1977),
-chapter 6; drawn toward the usual as a variance with a scaled inverse chi-square prior is,
-A. Gelman and others, Bayesian Data Analysis (3rd ed. 2013), section 2.6. From memory.
+Sources: the spread of a sum about its ratio, W. G. Cochran, Sampling Techniques (3rd ed. 1977), as
+math.umt.edu/patterson/549/ratio.R works it; drawn toward the usual as a variance with a scaled inverse
+chi-square prior is, real-statistics.com, proofs of conjugate priors of the normal distribution, property 2.
 """
 
 from collections.abc import Sequence

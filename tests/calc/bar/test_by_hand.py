@@ -131,7 +131,8 @@ def test_the_length_of_an_ellipse(work_out):
 
 
 def test_a_wound_spring_has_the_free_length_of_its_handbook(work_out):
-    # Squared ends: free length p Na + 3 d, Na = Nt - 2 (Shigley, compression springs, from memory).
+    # Squared ends: free length p Na + 3 d, Na = Nt - 2: Shigley, table 10-1, as an open spring program quotes
+    # it.
     answer = work_out("round 3", "helix d 20 pitch 8 turns 10 wound closed")
     assert answer.envelope_mm[2] == pytest.approx(8 * 8 + 3 * 3, abs=0.01)
     coils = 8 * hypot(pi * 23, 8) + 2 * hypot(pi * 23, 3)

@@ -57,7 +57,9 @@ def test_flat_bar_needs_only_its_thickness_in_the_plane(work_out):
     assert "laps-itself" not in codes(work_out("flat 40 x 6", shape))
 
 
-# A closed tie as ACI 318 has them (from memory): 135 degree hooks that close round one corner bar.
+# A closed tie as ACI 318 25.3.4 has them: 135 degree hooks round a corner bar, 6 db beyond the bend for No. 8
+# and smaller (help.idecad.com, seismic hooks per ACI 318-19; sketchup3dconstruction.com, tips to design
+# hooks).
 TIE = (
     "leg 80; bend 135 r 16; leg 200; bend 90 r 16; leg 300; bend 90 r 16; leg 200; bend 90 r 16; leg 300; "
     "bend 135 r 16; leg 80"

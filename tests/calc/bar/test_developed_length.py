@@ -118,8 +118,9 @@ def test_bs_8666_code_13_half_turn(work_out):
 
 
 def test_bs_8666_code_33_three_half_turns(work_out):
-    # 2A + 1.7B + 2C - 4d; from memory of the figure: a link with round ends, lapped at one of them, so three
-    # half turns: exactly 3 (pi/2 - 1) B = 1.712 B and 3 (pi/2) d = 4.712 d; the rounding explains the rest.
+    # 2A + 1.7B + 2C - 4d, B the outside width of half circles (midlandsteelreinforcement.co.uk, shape codes);
+    # code 13 has 0.57 B for each, so there are three, a link lapped at one end: exactly 3 (pi/2 - 1) B =
+    # 1.712 B and 3 (pi/2) d = 4.712 d; the rounding explains the rest.
     a, b, c, d = 500, 120, 250, 10
     r = b / 2 - d
     shape = f"leg {c}; bend 180 r {r}; leg {a}; bend 180 r {r}; leg {a}; bend 180 r {r}; leg {c}"
@@ -147,9 +148,11 @@ def test_bs_8666_code_77_helix(work_out, pitch, printed):
     assert length(answer) == pytest.approx(printed, rel=2e-4 if pitch < 60 else 1e-6)
 
 
-# CRSI hooks in inches, db, D inside, A/G of the 90 degree hook, A/G and J of the 180 degree one: from memory
-# of the CRSI Manual of Standard Practice; rules 12 db and 4 db (at least 2.5 in) from ACI 318 table 25.3.1
-# (scribd 655153874, concreteconstruction.net). The table rounds to whole inches, J to quarters.
+# Standard hooks in inches, db, D inside, A/G of the 90 degree hook, A/G and J of the 180 degree one: PCI
+# Design Handbook, 7th ed., design aid 15.4.1 (scribd.com/document/485243316), but D and J of No. 9 to 11,
+# which are CRSI's (there 9, 10, 11 and 11.25, 12.5, 13.75), from memory; no public page found. Rules 12 db
+# and 4 db (at least 2.5 in) from ACI 318 table 25.3.1 (scribd 655153874, concreteconstruction.net). The table
+# rounds to whole inches, J to quarters.
 CRSI = [
     ("3", 0.375, 2.25, 6, 5, 3), ("4", 0.5, 3, 8, 6, 4), ("5", 0.625, 3.75, 10, 7, 5),
     ("6", 0.75, 4.5, 12, 8, 6),
@@ -186,7 +189,8 @@ def test_a_published_deduction_of_a_number_8_bar(work_out):
 
 
 def test_din_6935_legs_of_an_angle_50_by_50(work_out):
-    # From memory of DIN 6935: s 3, r 3, a right angle of 50 x 50 outside takes 94.24 mm.
+    # s 3, r 3, a right angle of 50 x 50 outside: 94 + pi / 2 (3 + 0.65 x 1.5) - 6 = 94.24 mm by hand, with
+    # DIN 6935's k of 0.65 at r/s = 1 (excelution.at/2019/08).
     answer = work_out("flat 40 x 3", "leg 50; bend 90 r 3; leg 50")
     assert length(answer) == pytest.approx(94.24, abs=0.01)
 

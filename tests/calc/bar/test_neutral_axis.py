@@ -15,8 +15,7 @@ def mm(value):
     return Length.from_mm(value)
 
 
-# k of DIN 6935:2011 as the notes of two public programs quote it, v worked from it; r/s 1, 2.5 and 2 also
-# agree with Tabellenbuch Metall (memory).
+# k of DIN 6935:2011 as the notes of two public programs and excelution.at/2019/08 quote it, v worked from it.
 # r, s, k, -v at 90 degrees.
 DIN_6935 = [
     (1, 1, 0.6500, 1.919), (2.5, 1, 0.8490, 2.406), (3, 3, 0.6500, 5.756),

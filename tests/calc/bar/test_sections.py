@@ -7,12 +7,13 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError
 
 # kg/m at 7850. Round: engineeringtoolbox, constructionfield and midlandrapid tables; square 25: a public
-# mild steel square bar example; flats: from memory of EN 10058; round 40 of 304: a public weight chart.
+# mild steel square bar example; flats: an open table of EN 10058; round 40 of 304: a public weight chart.
 KG_PER_M = [
     ("round 6", 7850, "0.222"), ("round 8", 7850, "0.395"), ("round 10", 7850, "0.617"),
     ("round 12", 7850, "0.888"), ("round 16", 7850, "1.58"), ("round 20", 7850, "2.47"),
     ("round 25", 7850, "3.85"), ("round 40", 7850, "9.86"), ("square 25", 7850, "4.91"),
-    ("flat 25 x 6", 7850, "1.18"), ("flat 40 x 6", 7850, "1.88"), ("flat 50 x 10", 7850, "3.93"),
+    ("flat 40 x 5", 7850, "1.57"), ("flat 50 x 5", 7850, "1.96"), ("flat 80 x 8", 7850, "5.02"),
+    ("flat 100 x 8", 7850, "6.28"), ("flat 150 x 10", 7850, "11.8"), ("flat 250 x 15", 7850, "29.4"),
     ("round 40", 8000, "10.05"),
 ]  # fmt: skip
 

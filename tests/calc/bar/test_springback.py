@@ -45,7 +45,8 @@ def test_the_rectangle_springs_by_the_published_cubic():
 
 def test_the_worked_example_of_20_gauge_sheet():
     # R 0.5 in, Y 40 ksi, E 29 Msi, T 0.0359 in: a problem of a public course sheet (ME363), after Kalpakjian
-    # and Schmid; their answer, 0.942 and 0.531 in, from memory, is what the cubic gives.
+    # and Schmid. The sheet has no answer: by hand from 4 X^3 - 3 X + 1 with X = Y R / (E T), as
+    # novasolver.jp/en/tools/spring-back.html prints it.
     mpa = 6.894757
     ratio = springback_ratio(bar("flat 2 x 0.0359", "in"), 40 * mpa, 29_000 * mpa, 0.5 * 25.4)
     assert ratio == pytest.approx(0.942, abs=1e-3)

@@ -34,13 +34,15 @@ def test_every_kind_of_joint_has_a_standard_and_fire_has_its_heats():
 
 
 def test_a_rivet_is_as_long_as_its_grip_and_its_head():
-    # 1.5 diameters form a snap head: workshop handbooks, from memory. By volume: a cap 1.6 d wide and 0.6 d
-    # high holds 0.9 d of shank; the rest fills the hole and is upset.
+    # 1.5 diameters form a snap head: jlrivet.com/blog/snap-head-rivet-length-formula. BS 275:1927 has the
+    # head 1.6 d wide and 0.7 d high and 1.125 d for it (sapphireproducts.co.uk/275f3.htm); the rest fills the
+    # hole.
     joint = JointSpec("rivet", 4, Measure.parse("8", "mm"), Measure.parse("12", "mm"), ("A", "B"))
     assert rivet_mm(joint) == 24
     assert joint_words(joint) == "4 x rivet 8, grip 12, rivets 24 mm under the head for a snap head, A to B"
-    cap = 0.6 / 6 * (3 * 0.8**2 + 0.6**2)
-    assert 0.9 < cap * 4 < 1.5
+    cap = 0.7 / 6 * (3 * 0.8**2 + 0.7**2)
+    assert cap * 4 == pytest.approx(1.125, abs=0.001)
+    assert (rivet_mm(joint) - 12) / 8 > cap * 4
 
 
 @pytest.mark.parametrize(

@@ -86,7 +86,7 @@ def test_lengths_of_a_material_add_up(rows):
 
 
 def test_mass_is_that_of_the_bars():
-    # Round 12: 0.888 kg/m. Source: EN 10060 / EN 10080 table row for 12 mm, from memory of the printed row.
+    # Round 12: 0.888 kg/m (kalmeshbhavi/BeamDesignApp, src/com/beamdesign/table/BarWeightTable.java).
     material = material_of([(answer("A", "round 12", 5000), None, 3, "J")])
     assert material.bought == mm(18000)
     assert round(material.mass_kg / 18, 3) == 0.888

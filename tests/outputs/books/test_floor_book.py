@@ -174,7 +174,7 @@ def test_the_saw_list_shows_source_place_heat_and_what_is_left(book):
 
 
 def test_a_fillet_has_its_leg_as_iso_2553_writes_it(book):
-    # ISO 2553: z is the leg length of a fillet weld, a its throat (from memory of the standard).
+    # ISO 2553: z is the leg length of a fillet weld, a its throat (clause5.io/pt/welding/symbols, ISO 2553).
     (weld,) = rows_under(book["Welds and holes"], "Kind", "Leg")
     assert (weld["Leg"], weld["Count"], weld["Process"]) == ("z4", 16, "MAG")
 

@@ -236,7 +236,8 @@ def test_label_bears_its_code_to_read_and_to_scan(tmp_path):
 
 
 def test_scan_picture_is_the_smallest_qr_code_with_a_quiet_border():
-    # ISO/IEC 18004: a version 1 symbol has 21 x 21 modules; from memory of the standard.
+    # ISO/IEC 18004: 17 + 4 x version modules, so 21 x 21 for version 1 (documentation.euresys.com,
+    # EQRCode.Version).
     from PIL import Image
 
     picture = Image.open(io.BytesIO(scan_picture("R-0007"))).convert("L")
