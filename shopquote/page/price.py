@@ -232,7 +232,9 @@ def _worked(page: FormPage, *, named: bool = False, others: bool = True) -> Form
     held = desk()
     document, page.numbers = tables_of(page.rows, named=named)
     with held.database.reading() as session:
-        page.typed = price_typed(session, document, made_before(held), today=held.now().date(), others=others)
+        page.typed = price_typed(
+            session, document, made_before(held), today=held.now().date(), others=others, revises=page.revises
+        )
     page.faults, page.others = faults_by_field(page.typed.faults)
     for number, part in zip(page.numbers, page.typed.parts, strict=False):
         if part.why_not:

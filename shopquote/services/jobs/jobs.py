@@ -197,7 +197,8 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
     from shopquote.services.jobs.check import check_jobs
 
     loaded = _to_revise(session, number)
-    (checked,) = check_jobs([path], bending_shop(session), after=NOTHING_STORED)
+    shop = bending_shop(session, loaded.job.number)
+    (checked,) = check_jobs([path], shop, after=NOTHING_STORED)
     return _revised(session, loaded, checked, at, reason, f"{path}: ")
 
 
@@ -210,7 +211,7 @@ def revise_job_to(
     from shopquote.services.jobs.part import work_out_parts
 
     loaded = _to_revise(session, number)
-    answers = work_out_parts(spec, bending_shop(session))
+    answers = work_out_parts(spec, bending_shop(session, loaded.job.number))
     return _revised(session, loaded, CheckedJob(spec, answers, write_job_text(spec)), at, reason, "")
 
 

@@ -24,7 +24,7 @@ from shopquote.errors import CannotMakeError, Fault, InputError, ShopquoteError
 from shopquote.reading.job_reader import FORMAT, read_job_tables
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer
-from shopquote.services.jobs.jobs import LoadedJob
+from shopquote.services.jobs.jobs import LoadedJob, find_job
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.shop_on_file import bending_shop, like_customers, name_on_file
 
@@ -89,7 +89,13 @@ class TypedPrice:
 
 
 def price_typed(
-    session: Session, tables: Mapping[str, object], made: MadeBefore, *, today: date, others: bool = True
+    session: Session,
+    tables: Mapping[str, object],
+    made: MadeBefore,
+    *,
+    today: date,
+    others: bool = True,
+    revises: str = "",
 ) -> TypedPrice:
     """Work out the tables of a job as the page or a file gives them.
 
@@ -99,8 +105,13 @@ def price_typed(
         made: parts worked out before, kept from call to call.
         today: the day whose prices count.
         others: price the other quantities side by side too; the asked one is the same either way.
+        revises: the job that it will be a revision of: the bars that it has are its own, and part its parts.
+
+    Raises:
+        NotFoundError: no such job.
     """
-    shop = bending_shop(session)
+    before = find_job(session, revises) if revises else None
+    shop = bending_shop(session, before.number if before else None)
     faults: tuple[Fault, ...] = ()
     spec = None
     try:
@@ -117,7 +128,7 @@ def price_typed(
     # One part that cannot be made leaves no price; the others are drawn all the same.
     if len(answers) < len(parts):
         return TypedPrice(units, parts, faults, spec)
-    loaded = _not_on_file(session, spec)
+    loaded = _as_on_file(session, spec, before)
     like = like_customers(session, loaded.job.customer, "")
     try:
         refuse_welds(spec, answers)
@@ -158,12 +169,16 @@ def _worked(
     return TypedPart(place, part, found)
 
 
-def _not_on_file(session: Session, spec: JobSpec) -> LoadedJob:
-    """A job as it would be on file, with its customer where that one is; added to no session."""
+def _as_on_file(session: Session, spec: JobSpec, before: Job | None) -> LoadedJob:
+    """A job as it would be on file, with its customer where that one is; added to no session.
+
+    `before`: the job that it would be a revision of.
+    """
     known = name_on_file(session, Customer.name, spec.customer)
     customer = Customer(name=spec.customer, address="", email="", phone="", tax_exempt=False)
     if known is not None:
         customer = session.scalars(select(Customer).where(Customer.name == known)).one()
-    job = Job(number="", state="asked", revision=1)
+    number, state, revision = (before.number, before.state, before.revision) if before else ("", "asked", 1)
+    job = Job(number=number, state=state, revision=revision)
     job.customer = customer
-    return LoadedJob(job, JobRevision(revision=1), replace(spec))
+    return LoadedJob(job, JobRevision(revision=revision), replace(spec))

@@ -15,12 +15,14 @@ from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.papers.quote_paper import quote_data
 from shopquote.outputs.tables.quote_tables import joint_json, quote_json
+from shopquote.reading.job_file import write_job_text
+from shopquote.reading.toml_files import parse_toml
 from shopquote.records.materials import StockItem
 from shopquote.records.quotes import JointQuoteMember
 from shopquote.records.shop import Shop
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
-from shopquote.services.jobs.jobs import add_job, find_job, set_state
+from shopquote.services.jobs.jobs import add_job, find_job, load_job, set_state
 from shopquote.services.quotes.joint import (
     answer_joint,
     draft_joint,
@@ -32,6 +34,7 @@ from shopquote.services.quotes.joint import (
 from shopquote.services.quotes.quote import QuoteWishes, draft_quote
 from shopquote.services.quotes.quote_changes import what_if
 from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
+from shopquote.services.quotes.typed import MadeBefore, price_typed
 from shopquote.services.safe.checks.quotes import joint_quotes_are_whole
 from shopquote.services.shop.lists import set_entry
 
@@ -244,9 +247,15 @@ def test_a_long_part_is_parted_by_the_bars_that_were_bought_for_its_job(shop, jo
     with shop.reading() as session:
         alone = draft_quote(session, number, DAY).document
         (_, among) = draft_joint(session, [jobs[0], number], DAY)
+        tables = parse_toml(write_job_text(load_job(session, number).spec), "")
+        typed = price_typed(session, tables, MadeBefore(), today=DAY, revises=number)
+        anew = price_typed(session, tables, MadeBefore(), today=DAY)
+    # Typed as its next revision it has the bars that it has; typed as another job it has to buy them.
+    assert typed.document is not None and typed.document.priced.net == alone.priced.net
+    assert anew.document is not None and anew.document.priced.net != alone.priced.net
     sawn = {
         length
-        for document in (alone, among.document)
+        for document in (alone, among.document, typed.document)
         for material in document.materials
         for bar in material.plan.bars
         for _, length, _, _ in bar.pieces
