@@ -228,21 +228,17 @@ def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> N
     """Show a person what nobody logged or made, and go on only when it may count as quoted."""
     from shopquote.errors import InputError
     from shopquote.services.jobs.jobs import find_job
-    from shopquote.services.review.good_pieces import short_of_good
-    from shopquote.services.review.job_review import missing_of, work_out
-    from shopquote.services.review.missing import hardly_logged
+    from shopquote.services.review.job_review import before_closing
 
-    job = find_job(session, number)
-    left = missing_of(session, job).without(nothing)
-    few = hardly_logged(work_out(session, job).lines)
-    if few:
-        typer.echo(f"Next to nothing is logged of {'; '.join(few)}.")
-    short = short_of_good(session, job)
-    if short:
-        typer.echo(f"Good pieces are short: {'; '.join(short)}.")
+    found = before_closing(session, find_job(session, number))
+    left = found.missing.without(nothing)
+    if found.few:
+        typer.echo(f"Next to nothing is logged of {'; '.join(found.few)}.")
+    if found.short:
+        typer.echo(f"Good pieces are short: {'; '.join(found.short)}.")
     if left.words:
         typer.echo(f"Nothing is logged of {', '.join(left.words)}.")
-    if not few and not short and not left.words:
+    if not (found.few or found.short or left.words):
         return
     question = "Take it as quoted, and mark it as assumed?" if left.words else "Is that all of it?"
     if not typer.confirm(question):

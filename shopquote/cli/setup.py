@@ -141,7 +141,7 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
             table = price_table(session, supplier, file)
             read = read_price_list(session, supplier, table, on=today, left_out=left_out)
             if left_out and not _takes_the_rest(left_out, len(read.changes)):
-                raise InputError.from_faults(left_out)
+                raise InputError("No price was stored.", hint="Mend the list, or teach its words: --means")
             store_price_list(session, read)
     except InputError:
         typer.echo(

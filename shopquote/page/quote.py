@@ -44,8 +44,7 @@ from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, store_quote, stored_quote
 from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.good_pieces import short_of_good
-from shopquote.services.review.job_review import missing_of, review_job, work_out
-from shopquote.services.review.missing import hardly_logged
+from shopquote.services.review.job_review import before_closing, missing_of, review_job
 from shopquote.services.shop.shop_on_file import bending_shop, shop_notation
 
 rooms = Blueprint("quote", __name__, url_prefix="/quote")
@@ -242,10 +241,8 @@ def close(job: str) -> str | Response:
         with held.database.reading() as session:
             loaded = load_job(session, job)
             return render_template(
-                "quote/close.html", loaded=loaded, missing=missing_of(session, loaded.job),
-                few=hardly_logged(work_out(session, loaded.job).lines),
-                short=short_of_good(session, loaded.job),
-            )  # fmt: skip
+                "quote/close.html", loaded=loaded, asked=before_closing(session, loaded.job)
+            )
     with held.writing() as session:
         # The form says what the person saw: what was logged since would else be closed unseen.
         seen = tuple(request.form.getlist("missing"))

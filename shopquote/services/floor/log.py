@@ -63,14 +63,14 @@ def log_scrap(
     check_count(count)
     if not reason.strip():
         raise InputError("Scrapped pieces need a reason: --reason TEXT.")
-    check_pieces(session, job, mark, count, "scrapped")
+    said = check_pieces(session, job, mark, count, "scrapped")
     row = ScrapNote(
         job_id=job.id, mark=mark.strip(), count=count, scrapped_on=on, reason=reason.strip(),
         person=person_on_file(session, person), source=source,
     )  # fmt: skip
     session.add(row)
     session.flush()
-    return Logged(job.number, f"{count} x {row.mark} scrapped", Decimal(0), note=note)
+    return Logged(job.number, said, Decimal(0), note=note)
 
 
 def person_on_file(session: Session, typed: str) -> str:

@@ -186,5 +186,5 @@ def _words(session: Session, entry: FloorEntry, row: TimeEntry) -> str:
     if good := pieces_among(session, entry.content, "good"):
         said.append(told_pieces(session, entry.job, entry.mark, good, "good"))
     if (scrap := _scrap_of(session, entry)) is not None:
-        said.append(f"{scrap.count} x {entry.mark} scrapped")
+        said.append(told_pieces(session, entry.job, entry.mark, scrap.count, "scrapped"))
     return "; ".join(said)

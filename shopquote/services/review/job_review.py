@@ -156,6 +156,35 @@ def missing_of(session: Session, job: Job) -> Missing:
     return _missing(quote_of(session, job), logged)
 
 
+@dataclass(frozen=True, slots=True)
+class BeforeClosing:
+    """What is asked before a job is closed: what nobody logged, operations of which `few` minutes are
+    logged, marks of which good pieces are `short`, both in words."""
+
+    missing: Missing
+    few: tuple[str, ...]
+    short: tuple[str, ...]
+
+
+def before_closing(session: Session, job: Job) -> BeforeClosing:
+    """What a person is asked before the figures of a job are fixed.
+
+    Raises:
+        InputError: the job has no quote to compare with.
+    """
+    quote, logged = quote_of(session, job), _Logged.of(session, job)
+    missing, made = _missing(quote, logged), _made(session, job, quote)
+    quoted = {row.category: row.amount for row in quote.costs}.get("labour", ZERO)
+    currency = shop_currency(session)
+    labour, _ = labour_lines(quote, quoted, logged.minutes, made, currency, missing.labour)
+    return BeforeClosing(missing, hardly_logged(labour), short_of_good(session, job))
+
+
+def _made(session: Session, job: Job, quote: Quote) -> Decimal:
+    """Sets made over sets quoted: the job may have been revised after it was quoted."""
+    return Decimal(newest_revision(session, job).sets) / Decimal(quote.job_revision.sets)
+
+
 def _missing(quote: Quote, logged: "_Logged") -> Missing:
     return what_is_missing(quote, logged.minutes, logged.bars, logged.bought, logged.bills)
 
@@ -196,8 +225,7 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
     """
     quote = quote_of(session, job)
     revision = newest_revision(session, job)
-    # The job may have been revised after it was quoted.
-    made = Decimal(revision.sets) / Decimal(quote.job_revision.sets)
+    made = _made(session, job, quote)
     currency = shop_currency(session)
     quoted = dict.fromkeys(CATEGORIES, ZERO) | {row.category: row.amount for row in quote.costs}
     logged = _Logged.of(session, job)

@@ -15,7 +15,7 @@ from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside, log_payment
-from shopquote.services.floor.log import log_scrap
+from shopquote.services.floor.log import log_scrap, pieces_to_make
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.log_words import LogWords, log_words
 from shopquote.services.floor.take_back import strike_entry
@@ -364,7 +364,10 @@ def test_an_invoice_starts_no_work_and_its_number_stands_once_in_any_case(writin
 
 def test_scrap_needs_a_mark_of_the_job_and_a_reason(writing):
     number = NUMBER
-    log_scrap(writing, number, "A", 1, **WHEN, reason="bent the wrong way")
+    assert log_scrap(writing, number, "A", 1, **WHEN, reason="bent the wrong way").what == "1 x A scrapped"
+    made = pieces_to_make(writing, find_job(writing, number))["A"]
+    told = log_scrap(writing, number, "A", made + 1, **WHEN, reason="cracked").what
+    assert told == f"{made + 1} x A scrapped, where {made} are to be made"
     with pytest.raises(NotFoundError, match="no part 'Z'"):
         log_scrap(writing, number, "Z", 1, **WHEN, reason="cut short")
     with pytest.raises(InputError, match="reason"):

@@ -122,7 +122,7 @@ def test_a_list_with_a_word_of_the_suppliers_own_gives_its_other_bars_and_its_de
     walk = "y" + "\n" * 11 + f"{file}\nHexham Bars\n{taken}\n\n"
     done = CliRunner().invoke(app, ["setup", "--own", "--db", db], input="Weir Forge" + "\n" * 16 + walk)
     assert done.exit_code == 0, done.output
-    assert "row 2, Product: found 'Round 8 mm bright drawn'" in done.output
+    assert done.output.count("row 2, Product: found 'Round 8 mm bright drawn'") == 1
     assert "1 row cannot be read. Take the other 2 bars now?" in done.output
     with open_database(db) as database, database.reading() as session:
         (supplier,) = session.scalars(select(Supplier)).all()

@@ -21,9 +21,11 @@ from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.time_log import log_minutes, start_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.review import job_review
 from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.good_pieces import short_of_good
 from shopquote.services.review.job_review import (
+    before_closing,
     missing_of,
     read_snapshot,
     review_job,
@@ -284,6 +286,19 @@ def test_good_pieces_that_are_short_are_told_and_asked_about(writing, monkeypatc
     assert short_of_good(writing, job) == ()
     _ask_what_is_missing(writing, number, missing_of(writing, job).names)
     assert len(asked) == 1
+
+
+def test_closing_asks_each_thing_once(writing, monkeypatch):
+    """Good pieces were counted once for the question and once more for figures that nobody had asked for."""
+    number = finished_job(writing)
+    job, calls = find_job(writing, number), []
+    counts = job_review.short_of_good
+    monkeypatch.setattr(job_review, "short_of_good", lambda *about: calls.append(about) or counts(*about))
+    asked = before_closing(writing, job)
+    assert len(calls) == 1
+    review = work_out(writing, job)
+    assert asked.missing == missing_of(writing, job)
+    assert all(any(words in note for note in review.notes) for words in (*asked.few, *asked.short))
 
 
 def test_what_is_delivered_was_good(writing):
