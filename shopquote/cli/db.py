@@ -24,12 +24,14 @@ def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
     """Bring an older database to this program's schema with all its data; a copy is kept beside it."""
     from shopquote.outputs.tables.database_tables import show_upgrade
     from shopquote.services.shop.database import database_url, name_of, open_database, upgrade_database
+    from shopquote.services.shop.new_shop import standards_not_on_file
 
     joined: list[str] = []
     kept: list[Path] = []
     before, after = upgrade_database(db, tell=joined.append, kept=kept.append)
-    open_database(db).close()
-    show_upgrade(name_of(database_url(db)), before, after, joined, kept, as_json=as_json)
+    with open_database(db) as database, database.reading() as session:
+        new = standards_not_on_file(session)
+    show_upgrade(name_of(database_url(db)), before, after, joined, kept, new, as_json=as_json)
 
 
 @db_app.command()

@@ -1,5 +1,6 @@
 """Sections that the invented suppliers sell."""
 
+from shopquote.calc.bar.pipes import ASME_B36
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.units import Unit
 
@@ -36,6 +37,7 @@ _METRIC_SIZES: dict[str, tuple[str, ...]] = {
     "channel": ("80 x 45 x 6 x 8", "100 x 50 x 6 x 8.5"),
     "half-round": ("20 x 10", "30 x 10"),
 }  # fmt: skip
+_RAILING = ("3/4", "1", "1-1/4", "1-1/2", "2")
 _INCH_SIZES: dict[str, tuple[str, ...]] = {
     "round": ("1/4", "5/16", "3/8", "1/2", "5/8", "3/4", "7/8", "1", "1-1/4", "1-1/2"),
     "square": ("3/8", "1/2", "5/8", "3/4", "1"),
@@ -44,6 +46,11 @@ _INCH_SIZES: dict[str, tuple[str, ...]] = {
         "1-1/2 x 1/8",
         "1-1/2 x 3/16", "1-1/2 x 1/4", "1-1/2 x 3/8", "2 x 1/8", "2 x 3/16", "2 x 1/4", "2 x 3/8", "2 x 1/2",
         "3 x 1/4", "3 x 3/8", "4 x 1/4", "4 x 3/8",
+    ),
+    "tube": (
+        "3/4 x 0.065", "1 x 0.065", "1 x 1/8", "1-1/4 x 1/8", "1-1/2 x 0.065", "1-1/2 x 1/8", "2 x 1/8",
+        # Railing pipe, schedule 40: 3/4, 1, 1-1/4, 1-1/2 and 2 in.
+        *(f"{wide} mm x {wall} mm" for wide, wall in (ASME_B36[size][:2] for size in _RAILING)),
     ),
     "box": ("1 x 1 x 1/8", "1-1/2 x 1-1/2 x 1/8", "2 x 2 x 1/8", "2 x 1 x 1/8"),
     "angle": ("1 x 1 x 1/8", "1-1/4 x 1-1/4 x 1/8", "1-1/2 x 1-1/2 x 1/8", "2 x 2 x 1/4"),

@@ -129,6 +129,24 @@ def test_upgrade_makes_what_is_missing_and_says_so(run, tmp_path):
     assert "already has schema" in run("db", "upgrade", "--db", "new.db").output
 
 
+def test_upgrading_says_which_new_rates_count_at_starting_figures(run):
+    """A frame cost more after an upgrade, by two times that the shop had never heard of."""
+    run("setup", "--yes", "--own", "--db", "shop.db")
+    assert "New rates" not in run("db", "upgrade", "--db", "shop.db").output
+    with sqlite3.connect("shop.db") as connection:
+        connection.execute("DELETE FROM standards WHERE name IN ('weld.long-piece', 'weld.square')")
+    connection.close()
+    told = run("db", "upgrade", "--db", "shop.db").output
+    (line,) = [line for line in told.splitlines() if line.startswith("New rates")]
+    assert "new quotes change: weld.long-piece 1.85 times, weld.square 2 min/m; see" in line
+    names = ["weld.long-piece", "weld.square"]
+    assert from_json(run("db", "upgrade", "--db", "shop.db", "--json"))["new_standards"] == names
+    assert line in run("setup", "--yes", "--db", "shop.db").output
+    # They are on file from then on, and no news any more.
+    assert "New rates" not in run("db", "upgrade", "--db", "shop.db").output
+    assert "New rates" not in run("setup", "--yes", "--db", "shop.db").output
+
+
 @pytest.mark.parametrize(
     "command", [["stock", "list"], ["db", "check"], ["db", "backup"], ["rates", "set", "a", "1"]]
 )

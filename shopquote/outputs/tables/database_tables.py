@@ -6,9 +6,10 @@ Apart from the lists: they are shown by many commands, and the checks know every
 from collections.abc import Sequence
 from pathlib import Path
 
+from shopquote.calc.pricing.standards import Standard
 from shopquote.outputs.looks import WORDS
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
-from shopquote.outputs.tables.setup_tables import print_joined
+from shopquote.outputs.tables.setup_tables import new_standard_lines, print_joined
 from shopquote.outputs.tables.show import print_json, print_table
 from shopquote.services.safe.backup import Backup
 from shopquote.services.safe.checks import CheckResult
@@ -21,20 +22,26 @@ def show_upgrade(
     after: str,
     joined: Sequence[str] = (),
     kept: Sequence[Path] = (),
+    new_standards: Sequence[Standard] = (),
     *,
     as_json: bool,
 ) -> None:
-    """From which schema to which, what was joined on the way, and where the copy from before lies."""
+    """From which schema to which, what was joined on the way, where the copy from before lies, and what
+    counts at starting figures."""
     if as_json:
         told = {"database": database, "from": before, "to": after, "joined": list(joined)}
+        told["new_standards"] = [standard.name for standard in new_standards]
         print_json(told | {"kept": [str(path) for path in kept]})
-    elif before == after:
+        return
+    if before == after:
         print(f"{database} already has schema {after}.")
     else:
         print(f"{database}: schema {before or 'none'} -> {after}.")
         print_joined(joined)
         for path in kept:
             print(f"As it was before: {path}")
+    for line in new_standard_lines(new_standards):
+        print(line)
 
 
 def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:

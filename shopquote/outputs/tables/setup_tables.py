@@ -2,9 +2,13 @@
 
 from collections.abc import Sequence
 
+from shopquote.calc.pricing.standards import Standard
 from shopquote.outputs.tables.show import print_facts, print_json
 from shopquote.services.shop.made_up import Dropped
 from shopquote.services.shop.new_shop import SetUp
+
+# New rates that one line names.
+MOST_NAMED = 12
 
 
 def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_json: bool) -> None:
@@ -24,6 +28,7 @@ def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_
                 "grades": result.grades,
                 "benders": result.benders,
                 "joined": list(joined),
+                "new_standards": [standard.name for standard in result.new_standards],
             }
         )
         return
@@ -35,11 +40,26 @@ def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_
         ("stock", f"{result.stock_items} bars"),
     ]
     print_facts(facts, "Shop details kept" if result.was_there else "Shop set up")
+    for line in new_standard_lines(result.new_standards):
+        print(line)
     if not result.was_there and result.stock_items:
         print(
             "\nThe price list, its suppliers and the rates are invented: put your own on file with\n"
             "shopquote stock import, shopquote suppliers import and shopquote rates set."
         )
+
+
+def new_standard_lines(standards: Sequence[Standard]) -> list[str]:
+    """What a newer program counts at starting figures, in one line: quotes change by it. None for none."""
+    if not standards:
+        return []
+    told = [f"{one.name} {one.value.normalize():f} {one.unit}" for one in standards[:MOST_NAMED]]
+    more = len(standards) - len(told)
+    others = f" and {more} more" if more > 0 else ""
+    return [
+        f"New rates and times, counted at starting figures from now on, so that new quotes change: "
+        f"{', '.join(told)}{others}; see: shopquote rates list, and put your own on file: shopquote rates set"
+    ]
 
 
 def print_joined(joined: Sequence[str]) -> None:

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.standards import STARTING_STANDARDS
+from shopquote.calc.pricing.standards import STARTING_STANDARDS, Standard
 from shopquote.errors import NotFoundError
 from shopquote.reading import kinds
 from shopquote.records.base import Base
@@ -38,7 +38,8 @@ from shopquote.services.shop.shop_on_file import bender_row, grade_row
 
 @dataclass(frozen=True)
 class SetUp:
-    """What setting up left on file, and whether the shop was there before."""
+    """What setting up left on file, and whether the shop was there before; `new_standards` is what a newer
+    program counts that a shop which was there had not on file."""
 
     shop: Shop
     was_there: bool
@@ -46,6 +47,7 @@ class SetUp:
     standards: int
     grades: int
     benders: int
+    new_standards: tuple[Standard, ...] = ()
 
 
 def set_up(session: Session, details: ShopDetails | None = None, *, on: date, own: bool = False) -> SetUp:
@@ -80,10 +82,21 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
     else:
         _change_details(session, shop, given)
     _add_new_grades(session)
-    _add_new_standards(session)
+    new = _not_on_file(session)
+    session.add_all(_standard_row(standard) for standard in new)
     session.flush()
-    counts = (_count(session, table) for table in (StockItem, StandardRow, GradeRow, BenderRow))
-    return SetUp(shop, was_there, *counts)
+    bars, standards, grades, benders = (
+        _count(session, table) for table in (StockItem, StandardRow, GradeRow, BenderRow)
+    )
+    return SetUp(shop, was_there, bars, standards, grades, benders, new if was_there else ())
+
+
+def standards_not_on_file(session: Session) -> tuple[Standard, ...]:
+    """Rates and times that this program counts at their starting figures, for the shop has none of its own.
+
+    A newer program brings some, and prices change with them; none where no shop is set up.
+    """
+    return _not_on_file(session) if session.get(Shop, 1) is not None else ()
 
 
 def put_starting_lists(session: Session, currency: str, on: date) -> None:
@@ -157,19 +170,19 @@ def _add_new_grades(session: Session) -> None:
     session.add_all(grade_row(grade) for name, grade in STARTING_GRADES.items() if name not in there)
 
 
-def _add_new_standards(session: Session) -> None:
+def _not_on_file(session: Session) -> tuple[Standard, ...]:
     there = set(session.scalars(select(StandardRow.name)))
-    session.add_all(
-        StandardRow(
-            name=standard.name,
-            value=standard.value,
-            unit=standard.unit,
-            source=standard.source,
-            since=standard.since or ALWAYS,
-            spread_pct=standard.spread_pct,
-        )
-        for standard in STARTING_STANDARDS
-        if standard.name not in there
+    return tuple(standard for standard in STARTING_STANDARDS if standard.name not in there)
+
+
+def _standard_row(standard: Standard) -> StandardRow:
+    return StandardRow(
+        name=standard.name,
+        value=standard.value,
+        unit=standard.unit,
+        source=standard.source,
+        since=standard.since or ALWAYS,
+        spread_pct=standard.spread_pct,
     )
 
 

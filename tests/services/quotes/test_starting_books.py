@@ -122,3 +122,23 @@ def test_no_table_is_loaded_without_a_database(tmp_path: Path) -> None:
         [sys.executable, "-c", code], check=True, capture_output=True, env={"XDG_DATA_HOME": str(tmp_path)},
         cwd=SAMPLES.parent,
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "bar", ["tube 1 x 1/8", "tube 3/4 x 0.065", "pipe 1-1/4 in sch 40", "box 1 x 1 x 1/8", "round 1/2"]
+)
+def test_a_new_shop_of_inches_has_the_usual_bars_on_its_list(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, bar: str
+) -> None:
+    """No tube in inches was on it: each was priced as the nearest metric one."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.delenv("SHOPQUOTE_DB", raising=False)
+    file = tmp_path / "rail.toml"
+    file.write_text(
+        f'format = 1\n[job]\ntitle = "Rail"\ncustomer = "Fennimore"\nsets = 1\nunits = "in"\n'
+        f'[[part]]\nmark = "A"\nname = "rail"\nper_set = 2\nbar = "{bar}"\ngrade = "A36"\nlength = 40\n',
+        encoding="utf-8",
+    )
+    at = datetime(2026, 3, 3, 9, tzinfo=UTC)
+    (priced,) = price_files([file], QuoteOptions(), database=None, at=at)
+    assert priced.document.guessed == ()
