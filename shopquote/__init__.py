@@ -21,4 +21,5 @@ Inside `calc` the rooms bear the trade's own words:
 """
 
 __version__ = "0.1.0"
+CYCLES_SOUGHT_EVERY = 400_000  # new objects; the usual is 700, the quote of a 40-part job makes 300,000
 STOPPED_BY_PERSON = 130  # as a shell reports a program that SIGINT ended: 128 + 2

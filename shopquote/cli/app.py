@@ -77,7 +77,6 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
 
 COMMANDS = {name: found for commands in SECTIONS.values() for name, found in commands.items()}
 
-CYCLES_SOUGHT_EVERY = 100_000  # new objects; the usual is 700
 READER_WENT_AWAY = 141  # as a shell reports a program that SIGPIPE ended: 128 + 13
 
 
@@ -214,8 +213,6 @@ def main() -> None:
 
 
 def _run() -> None:
-    # A command is short: looking for cycles at the usual pace takes a fifth of its start-up.
-    gc.set_threshold(CYCLES_SOUGHT_EVERY)
     # No command multiplies matrices: numpy need not start a thread for each core when it is loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # A shell may close either: what is printed then goes nowhere.

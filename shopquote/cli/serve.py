@@ -1,10 +1,14 @@
 """`shopquote serve`: the page, for the office on this machine and the floor's phones and tablets."""
 
+import gc
 from typing import Annotated
 
 import typer
 
 from shopquote.cli.options import DbOption, flag, option
+
+# New objects: a server lives long, and who waits for a page would wait for a longer search too.
+CYCLES_SOUGHT_EVERY = 100_000
 
 
 def register(app: typer.Typer) -> None:
@@ -39,6 +43,7 @@ def serve(
     """Serve the page on this machine until it is stopped with Ctrl and C."""
     from shopquote.page.server import run
 
+    gc.set_threshold(CYCLES_SOUGHT_EVERY)
     run(
         db, port=port, lan=lan, proxy_name=name, browser=not (no_browser or try_only), try_only=try_only,
         new=new,

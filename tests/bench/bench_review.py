@@ -119,7 +119,7 @@ def alone(code: str) -> None:
 
 def time_review(name: str, url: str, by: str) -> None:
     """The first review in a process that has loaded the program and opened the database; then the second."""
-    from shopquote.cli.app import CYCLES_SOUGHT_EVERY
+    from shopquote import CYCLES_SOUGHT_EVERY
     from shopquote.services.review.review import review_many
     from shopquote.services.review.selection import Filters
     from shopquote.services.shop.database import open_database
@@ -142,7 +142,7 @@ def time_review(name: str, url: str, by: str) -> None:
 
 def time_book(name: str, url: str, folder: str) -> None:
     """Everything that the workbook shows, and the workbook."""
-    from shopquote.cli.app import CYCLES_SOUGHT_EVERY
+    from shopquote import CYCLES_SOUGHT_EVERY
     from shopquote.outputs.books.review_book import write_review_book
     from shopquote.services.review.review_answer import ReviewWish, answer_review
     from shopquote.services.shop.database import open_database

@@ -31,7 +31,7 @@ JOBS = 10_000
 JOB_LIST_PROCESSOR_SECONDS = 0.5
 DEMO_SECONDS = 15.0
 
-RUN = (sys.executable, "-m", "shopquote.cli.app")
+RUN = (sys.executable, "-m", "shopquote")
 
 HEAD = """format = 1
 [job]
@@ -124,7 +124,7 @@ def import_share(command: Sequence[str], seconds: float, folder: Path) -> float:
     script = folder / "load.py"
     script.write_text(
         "import gc, importlib, os, sys\n"
-        "from shopquote.cli.app import CYCLES_SOUGHT_EVERY\n"
+        "from shopquote import CYCLES_SOUGHT_EVERY\n"
         "gc.set_threshold(CYCLES_SOUGHT_EVERY)\n"
         'os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")\n'
         f"for name in {names!r}:\n"
