@@ -6,7 +6,7 @@ from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
+from shopquote.records.logs import BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
 from shopquote.records.quotes import (
     Quote,
     QuoteCost,
@@ -15,6 +15,7 @@ from shopquote.records.quotes import (
     QuoteMinutes,
     QuoteOperation,
 )
+from shopquote.records.rack import BarUse
 from shopquote.records.shop import Counter
 
 

@@ -15,7 +15,8 @@ from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
 from shopquote.invented.bulk_rows import BulkRows
 from shopquote.invented.history_truth import PEOPLE, REASONS, TRUTH
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
+from shopquote.records.logs import BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
+from shopquote.records.rack import BarUse
 
 DAYS_TO_FINISH = 15
 DAYS_TO_PAY = timedelta(days=30)

@@ -1,4 +1,4 @@
-"""What a job really took: minutes, bars, bought items, bills, scrap, and what was invoiced."""
+"""What a job really took: minutes, bought items, bills, scrap, and what was invoiced; its bars: `rack`."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -6,14 +6,11 @@ from decimal import Decimal
 from sqlalchemy import ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
 from shopquote.records.jobs import Job
 from shopquote.records.people import Supplier
-from shopquote.records.rack import RackPiece
 
 WORK_KINDS = ("work", "rework")
-BAR_KINDS = ("work", "rework", "scrap")
 INVOICE_KINDS = ("invoice", "credit")
 
 
@@ -67,37 +64,6 @@ class MinuteSum(Base):
     cost: Mapped[Money]
 
     job: Mapped[Job] = relationship()
-
-
-class BarUse(Base):
-    """Bars used on a job. `returned` went back to the rack and `credit` is its value."""
-
-    __tablename__ = "bar_uses"
-    __table_args__ = (
-        UniqueConstraint("job_id", "source"),
-        one_of("kind", BAR_KINDS),
-        above_zero("length"),
-        at_least("count", 1),
-    )
-
-    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
-    section_key: Mapped[str]
-    section_text: Mapped[str]
-    grade: Mapped[str]
-    length: Mapped[Length]
-    length_text: Mapped[str] = mapped_column(default="")
-    count: Mapped[int]
-    cost: Mapped[Money]
-    used_on: Mapped[date]
-    rack_piece_id: Mapped[int | None] = mapped_column(ForeignKey("rack_pieces.id"), index=True)
-    returned: Mapped[Length | None]
-    credit: Mapped[Money] = mapped_column(default=Decimal(0))
-    kind: Mapped[str] = mapped_column(default="work")
-    reason: Mapped[str] = mapped_column(default="")
-    source: Mapped[str | None]
-
-    job: Mapped[Job] = relationship()
-    rack_piece: Mapped[RackPiece | None] = relationship()
 
 
 class BoughtUse(Base):

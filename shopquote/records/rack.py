@@ -1,4 +1,4 @@
-"""The rack: every bar and offcut in the shop, and what happened to it."""
+"""The rack: every bar and offcut in the shop, what happened to it, and the bars that jobs used."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -13,6 +13,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.orders import ReceivedBar
 
 RACK_STATES = ("free", "promised", "used", "scrapped")
+BAR_KINDS = ("work", "rework", "scrap")
 
 
 class RackPiece(Base):
@@ -91,3 +92,34 @@ class RackMove(Base):
     note: Mapped[str] = mapped_column(default="")
 
     piece: Mapped[RackPiece] = relationship()
+
+
+class BarUse(Base):
+    """Bars used on a job. `returned` went back to the rack and `credit` is its value."""
+
+    __tablename__ = "bar_uses"
+    __table_args__ = (
+        UniqueConstraint("job_id", "source"),
+        one_of("kind", BAR_KINDS),
+        above_zero("length"),
+        at_least("count", 1),
+    )
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
+    section_key: Mapped[str]
+    section_text: Mapped[str]
+    grade: Mapped[str]
+    length: Mapped[Length]
+    length_text: Mapped[str] = mapped_column(default="")
+    count: Mapped[int]
+    cost: Mapped[Money]
+    used_on: Mapped[date]
+    rack_piece_id: Mapped[int | None] = mapped_column(ForeignKey("rack_pieces.id"), index=True)
+    returned: Mapped[Length | None]
+    credit: Mapped[Money] = mapped_column(default=Decimal(0))
+    kind: Mapped[str] = mapped_column(default="work")
+    reason: Mapped[str] = mapped_column(default="")
+    source: Mapped[str | None]
+
+    job: Mapped[Job] = relationship()
+    rack_piece: Mapped[RackPiece | None] = relationship()

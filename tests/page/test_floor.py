@@ -13,9 +13,9 @@ from sqlalchemy import func, select
 from shopquote.calc.bar.part_answer import shown_pulls
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
-from shopquote.records.logs import BarUse, MinuteSum, ScrapNote, StruckEntry, TimeEntry
+from shopquote.records.logs import MinuteSum, ScrapNote, StruckEntry, TimeEntry
 from shopquote.records.page import FloorEntry
-from shopquote.records.rack import RackPiece
+from shopquote.records.rack import BarUse, RackPiece
 from shopquote.services.floor.entries import good_pieces
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.take_back import strike_entry

@@ -29,10 +29,9 @@ from shopquote.errors import InputError, ShopquoteError
 from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import Order, ReceivedBar
-from shopquote.records.rack import RackMove, RackPiece
+from shopquote.records.rack import BarUse, RackMove, RackPiece
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.buying.orders_on_file import NamedPrice, cancel_order, change_order

@@ -15,9 +15,8 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job, JobRevision, PartRow
-from shopquote.records.logs import BarUse
 from shopquote.records.orders import BOUGHT_STATES, ON_ORDER, Order, OrderLine, OrderLineJob, ReceivedBar
-from shopquote.records.rack import RackPiece, RackPieceJob
+from shopquote.records.rack import BarUse, RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
 
 OVER = ("finished", "closed", "lost", "dropped")

@@ -14,8 +14,7 @@ from shopquote.calc.units import Length, Measure, show_length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MEASURE, SECTION, read_typed
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse
-from shopquote.records.rack import RackPiece
+from shopquote.records.rack import BarUse, RackPiece
 from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.floor.log import (
     Logged,

@@ -12,7 +12,6 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import show_length
 from shopquote.records.jobs import Job
 from shopquote.records.logs import (
-    BarUse,
     BoughtUse,
     Invoice,
     JobDelivery,
@@ -22,6 +21,7 @@ from shopquote.records.logs import (
     StruckEntry,
     TimeEntry,
 )
+from shopquote.records.rack import BarUse
 from shopquote.services.floor.delivery_note import DELIVERY, deliveries_of, what_went
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job

@@ -13,8 +13,9 @@ from sqlalchemy.orm import Session
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import count, read_typed
 from shopquote.records.base import Base
-from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.logs import ScrapNote, TimeEntry
 from shopquote.records.page import FloorEntry
+from shopquote.records.rack import BarUse
 from shopquote.services.floor.entries import pieces_among, source_of
 from shopquote.services.floor.log import (
     check_pieces,

@@ -19,8 +19,8 @@ from shopquote.calc.units import Measure, show_length
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
-from shopquote.records.rack import RackPiece
+from shopquote.records.logs import ScrapNote, TimeEntry
+from shopquote.records.rack import BarUse, RackPiece
 from shopquote.services.floor.bar_log import log_bars, log_piece, stock_price
 from shopquote.services.floor.log import Logged, log_scrap, open_for_log
 from shopquote.services.floor.sheet_rows import SheetRow, read_sheet

@@ -11,8 +11,8 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, Invoice, Payment, StruckEntry, TimeEntry
-from shopquote.records.rack import RackMove, RackPiece
+from shopquote.records.logs import Invoice, Payment, StruckEntry, TimeEntry
+from shopquote.records.rack import BarUse, RackMove, RackPiece
 from shopquote.services.floor.delivery_note import DELIVERY
 from shopquote.services.floor.log import Logged
 from shopquote.services.floor.log_list import PAYMENT, LogRow, logged_so_far

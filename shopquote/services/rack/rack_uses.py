@@ -12,8 +12,7 @@ from shopquote.calc.money import currency_digits, round_money, round_money_down,
 from shopquote.calc.units import ZERO, Length, Measure
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BAR_KINDS, BarUse
-from shopquote.records.rack import RackPiece
+from shopquote.records.rack import BAR_KINDS, BarUse, RackPiece
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, note_move, why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file

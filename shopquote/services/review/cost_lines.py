@@ -21,8 +21,9 @@ from shopquote.calc.review.variance import (
 from shopquote.errors import InputError
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, BoughtUse, OutsideBill, TimeEntry
+from shopquote.records.logs import BoughtUse, OutsideBill, TimeEntry
 from shopquote.records.quotes import Quote
+from shopquote.records.rack import BarUse
 
 ZERO = Decimal(0)
 

@@ -16,8 +16,9 @@ from shopquote.calc.money import round_money
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.closings import ClosingLine
 from shopquote.records.jobs import BoughtItem, Job, JobRevision
-from shopquote.records.logs import BarUse, BoughtUse, MinuteSum
+from shopquote.records.logs import BoughtUse, MinuteSum
 from shopquote.records.quotes import Quote, QuoteMaterial, QuoteOperation
+from shopquote.records.rack import BarUse
 from shopquote.services.review.job_figures import MONEY_STEPS, money, steps
 from shopquote.services.review.selection import open_closings
 

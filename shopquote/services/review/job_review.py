@@ -19,8 +19,9 @@ from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote
+from shopquote.records.logs import BoughtUse, Invoice, OutsideBill, ScrapNote
 from shopquote.records.quotes import Quote
+from shopquote.records.rack import BarUse
 from shopquote.services.floor.delivery_note import delivered_words
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import running_timers

@@ -12,8 +12,9 @@ from shopquote.calc.units import Length
 from shopquote.errors import NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, BoughtUse, OutsideBill, TimeEntry
+from shopquote.records.logs import BoughtUse, OutsideBill, TimeEntry
 from shopquote.records.quotes import Quote
+from shopquote.records.rack import BarUse
 
 OUTSIDE = "outside work"
 # Common practice, no source: of an operation with less than a tenth of its minutes most was not logged,

@@ -21,9 +21,10 @@ from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_MISSED
 from shopquote.records.closings import ASSUMED_BETWEEN, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, OutsideBill
+from shopquote.records.logs import BoughtUse, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteOperation
+from shopquote.records.rack import BarUse
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.review.gaps import ClosedGap, Gaps, closed_gaps, gaps_of

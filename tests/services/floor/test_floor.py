@@ -17,9 +17,9 @@ from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 from shopquote.outputs.books.floor_book import write_floor_book
-from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.logs import ScrapNote, TimeEntry
 from shopquote.records.materials import StockItem
-from shopquote.records.rack import RackPiece
+from shopquote.records.rack import BarUse, RackPiece
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.takeoff import items_of_job

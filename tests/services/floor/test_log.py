@@ -9,9 +9,9 @@ from sqlalchemy import select, text
 from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MINUTES, Notation
-from shopquote.records.logs import BarUse, Invoice, OutsideBill, TimeEntry
+from shopquote.records.logs import Invoice, OutsideBill, TimeEntry
 from shopquote.records.people import Supplier
-from shopquote.records.rack import RackPiece
+from shopquote.records.rack import BarUse, RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside, log_payment

@@ -9,7 +9,7 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError
-from shopquote.records.logs import BarUse
+from shopquote.records.rack import BarUse
 from shopquote.services.floor.scans import one_by_one, scan_lines
 from shopquote.services.jobs.jobs import add_job, find_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces

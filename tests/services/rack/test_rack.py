@@ -15,7 +15,7 @@ from shopquote.calc.money import share_out
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.table_files import csv_text, read_table
-from shopquote.records.logs import BarUse
+from shopquote.records.rack import BarUse
 from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.jobs.jobs import add_job, find_job, set_state
 from shopquote.services.rack.rack import (

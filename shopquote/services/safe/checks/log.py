@@ -9,8 +9,9 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.review.variance import labour_cost
 from shopquote.records.jobs import Job, JobRevision, PartRow
-from shopquote.records.logs import BarUse, BoughtUse, JobDelivery, MinuteSum, ScrapNote, TimeEntry
+from shopquote.records.logs import BoughtUse, JobDelivery, MinuteSum, ScrapNote, TimeEntry
 from shopquote.records.quotes import Quote, QuoteMinutes, QuoteOperation
+from shopquote.records.rack import BarUse
 from shopquote.records.shop import Shop
 from shopquote.services.jobs.job_states import WON_STATES
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found

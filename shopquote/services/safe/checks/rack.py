@@ -7,9 +7,8 @@ from sqlalchemy.orm import Session, aliased
 
 from shopquote.calc.units import Length
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse
 from shopquote.records.orders import ReceivedBar
-from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
+from shopquote.records.rack import BarUse, RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.rack.heats import HEAT_MENDED
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
