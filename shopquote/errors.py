@@ -90,7 +90,7 @@ class InputError(ShopquoteError):
         cls, faults: Sequence[Fault], *, after: str = "nothing was stored", cut_short: bool = False
     ) -> "InputError":
         """One error for all the mistakes of an input, a line each; `after` says what did not happen."""
-        head = "1 mistake" if len(faults) == 1 else f"{len(faults)} mistakes"
+        head = counted(len(faults), "mistake")
         head += " and more" if cut_short else ""
         head += f"; {after}." if after else ":"
         lines = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
@@ -141,6 +141,15 @@ class DatabaseError(ShopquoteError):
     """The database cannot be used as it is."""
 
     exit_code = 6
+
+
+def counted(count: int, thing: str, things: str = "") -> str:
+    """A count with what is counted, one or several of it.
+
+    >>> counted(1, "piece"), counted(2, "entry", "entries")
+    ('1 piece', '2 entries')
+    """
+    return f"{count} {thing if count == 1 else things or f'{thing}s'}"
 
 
 def nearest_word(word: str, known: Iterable[str]) -> str | None:

@@ -124,18 +124,18 @@ OTHER_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "a wide scan.png": ("paper", lambda: wide_picture(8_000), "over 50 million pixels"),
     "a wide photo.png": ("photo", lambda: wide_picture(8_000), "over 50 million pixels"),
     "half a photo.png": ("photo", lambda: wide_picture(900)[:80], "no photo that can be read"),
-    "many lines.dxf": ("drawing", lambda: _DRAWN + b"0\nLINE\n8\n0\n" * 300_000, "beyond any use"),
+    "many lines.dxf": ("drawing", lambda: _DRAWN + b"0\nLINE\n8\n0\n" * 300_000, "too large to be"),
     "one long polyline.dxf": (
-        "drawing", lambda: _DRAWN + b"0\nLWPOLYLINE\n" + b"10\n0\n20\n1\n" * 100_000, "beyond any use"
+        "drawing", lambda: _DRAWN + b"0\nLWPOLYLINE\n" + b"10\n0\n20\n1\n" * 100_000, "too large to be"
     ),
-    "no text.dxf": ("drawing", lambda: bytes(1_000_000), "beyond any use"),
+    "no text.dxf": ("drawing", lambda: bytes(1_000_000), "too large to be"),
     "nested.json": ("proof", lambda: b"[" * 1_000_000, "no proof"),
     "many figures.json": ("proof", lambda: b"[" + b"[]," * 2_000_000 + b"0]", "2,000,000 figures"),
     "zeros for a database.zip": (
-        "backup", lambda: packed(("backup.json", _NOTE, 1), ("shop.db", bytes(1 << 20), 300)), "is a trap"
+        "backup", lambda: packed(("backup.json", _NOTE, 1), ("shop.db", bytes(1 << 20), 300)), "to do harm"
     ),
     "a long note.zip": (
-        "backup", lambda: packed(("backup.json", b" " * (1 << 20), 30), ("shop.db", b"", 1)), "is a trap"
+        "backup", lambda: packed(("backup.json", b" " * (1 << 20), 30), ("shop.db", b"", 1)), "to do harm"
     ),
     "many certificates.zip": (
         "backup",
@@ -147,7 +147,7 @@ OTHER_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
         "holds no database",
     ),
     "a long description.zip": (
-        "export", lambda: packed(("description.json", b" " * (1 << 20), 30)), "is a trap"
+        "export", lambda: packed(("description.json", b" " * (1 << 20), 30)), "to do harm"
     ),
     "a nested description.zip": (
         "export", lambda: packed(("description.json", b"[" * 1_000_000, 1)), "not an export"

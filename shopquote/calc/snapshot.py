@@ -87,6 +87,9 @@ class Snapshot(Generic[Made]):
 def to_plain(value: Any) -> Any:
     """Dicts, lists, text, numbers of a value made of dataclasses.
 
+    Raises:
+        TypeError: something in it has no plain form.
+
     >>> to_plain((Decimal("1.20"), Length(5)))
     ['1.20', 5]
     """

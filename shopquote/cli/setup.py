@@ -10,6 +10,7 @@ import typer
 from shopquote.calc.frozen import dataclass
 from shopquote.cli.first_rates import Walk
 from shopquote.cli.options import DbOption, JsonOption, flag, writing
+from shopquote.errors import counted
 from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
@@ -181,10 +182,10 @@ def _takes_the_rest(left_out: "Sequence[Fault]", bars: int) -> bool:
     """Whether the rows without mistakes are to be taken; the others are told first. No answer is no."""
     for fault in left_out:
         typer.echo(f"  {fault}", err=True)
-    rows = "1 row" if len(left_out) == 1 else f"{len(left_out)} rows"
     others = "the other bar" if bars == 1 else f"the other {bars} bars"
+    asked = f"{counted(len(left_out), 'row')} cannot be read. Take {others} now?"
     try:
-        return typer.confirm(f"{rows} cannot be read. Take {others} now?", default=True, err=True)
+        return typer.confirm(asked, default=True, err=True)
     except typer.Abort:
         return False
 

@@ -79,7 +79,11 @@ class Demo:
 
 
 def sample_job_files() -> dict[str, Path]:
-    """The sample job files by name; `logged` and `expected` lie in folders of their own."""
+    """The sample job files by name; `logged` and `expected` lie in folders of their own.
+
+    Raises:
+        InputError: none came with the program.
+    """
     found = {path.stem: path for path in sorted(sample_jobs_folder().glob("*.toml"))}
     if not found:
         raise InputError(

@@ -13,7 +13,10 @@ CHART_WIDE, CHART_HIGH, LEFT, FOOT = 480.0, 230.0, 44.0, 190.0
 
 
 def sawn_bar(parts: Sequence[tuple[str, float, str]], label: str, high: float = HIGH) -> Markup:
-    """A bar sawn into parts of these shares, each with text and class: us, back, waste, lost or none."""
+    """A bar sawn into parts of these shares, each with text and class: us, back, waste, lost or none.
+
+    `high` in units of the picture.
+    """
     whole = sum(size for _, size, _ in parts) or 1.0
     pieces, at = [], 0.0
     for text, size, kind in parts:

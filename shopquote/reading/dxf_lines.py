@@ -123,7 +123,7 @@ def _opened(path: Path) -> Any:
     lines = content.count(b"\n") if b"\0" not in content[:64] else len(content) // 2
     if lines > MOST_TEXT_LINES or len(_ENTITY.findall(content)) > MOST_ENTITIES:
         raise InputError(
-            f"{path} is beyond any use: over {MOST_TEXT_LINES:,} lines or {MOST_ENTITIES:,} entities.",
+            f"{path} is too large to be read: over {MOST_TEXT_LINES:,} lines or {MOST_ENTITIES:,} entities.",
             hint=hint,
         )
     try:

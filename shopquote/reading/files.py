@@ -70,7 +70,7 @@ def bytes_of(path: Path, most_bytes: int, *, hint: str | None = None) -> bytes:
 
 
 def refuse_trap(archive: "ZipFile", path: Path, said: str) -> None:
-    """Refuse a zip that unpacks beyond any use; `said` is its part that is read whole.
+    """Refuse a zip that unpacks to more than can be read; `said` is its part that is read whole.
 
     Raises:
         InputError: it does.
@@ -80,7 +80,7 @@ def refuse_trap(archive: "ZipFile", path: Path, said: str) -> None:
     shrunk = whole > MOST_UNPACKED and whole > MOST_SHRUNK * path.stat().st_size
     if shrunk or archive.getinfo(said).file_size > MOST_SAID:
         raise InputError(
-            f"{path} is a trap or damaged: it would unpack to {whole / 1_000_000:,.0f} MB.",
+            f"{path} is damaged or was made to do harm: it would unpack to {whole / 1_000_000:,.0f} MB.",
             hint="Nothing was changed; try another.",
         )
 

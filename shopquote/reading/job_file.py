@@ -53,7 +53,11 @@ def read_text(path: Path) -> str:
 
 
 def check_file(path: Path) -> None:
-    """Refuse a path that is no file to read, or one over the limit."""
+    """Refuse a path that is no file to read, or one over the limit.
+
+    Raises:
+        InputError: it is one.
+    """
     if not path.exists():
         raise InputError(f"{path}: there is no such file.", hint=_file_hint(path))
     if not path.is_file():
@@ -78,12 +82,12 @@ def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) 
         raise InputError(f"{name}: not a job file: it holds a key of over 30 words.")
     if _LONG_NUMBER.search(text):
         # The TOML reader keeps over a hundred bytes for each digit before it refuses the number.
-        raise InputError(f"{name}: not a job file: it holds a value beyond any use.")
+        raise InputError(f"{name}: not a job file: it holds a value too large to be used.")
     try:
         document = parse_toml(text, name)
     except (ValueError, RecursionError, InvalidOperation) as error:
         # A number of thousands of digits, or brackets nested thousands deep.
-        raise InputError(f"{name}: not a job file: it holds a value beyond any use.") from error
+        raise InputError(f"{name}: not a job file: it holds a value too large to be used.") from error
     return read_job_tables(document, name, grades=grades)
 
 

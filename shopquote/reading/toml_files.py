@@ -40,7 +40,7 @@ def parse_toml(text: str, name: str) -> dict[str, object]:
     """The tables of a TOML text, its numbers exact; `name` is said in every mistake.
 
     Raises:
-        InputError: not TOML (`.faults` with a line each), or a value beyond any use.
+        InputError: not TOML (`.faults` with a line each), or a value too large to be used.
     """
     lines = text.replace("\r\n", "\n").split("\n")
     faults: list[Fault] = []

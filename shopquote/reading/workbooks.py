@@ -62,9 +62,7 @@ def open_book(path: Path, *, formulas: bool = False) -> Iterator[Any]:
         raise
     except Exception as error:
         # A damaged file makes the zip, XML and workbook readers raise nearly anything.
-        raise InputError(
-            f"{path}: this is not a workbook that can be read ({type(error).__name__}).", hint=SAVE_AGAIN
-        ) from error
+        raise InputError(f"{path}: this is not a workbook that can be read.", hint=SAVE_AGAIN) from error
 
 
 def rows_of(
@@ -156,5 +154,5 @@ def _look_through(
 
 def _too_large(path: Path, what: str) -> InputError:
     return InputError(
-        f"{path} is a workbook beyond any use: {what}.", hint="Save only the sheet that is meant."
+        f"{path} is a workbook too large to be read: {what}.", hint="Save only the sheet that is meant."
     )

@@ -52,7 +52,11 @@ class LengthColumn(TypeDecorator[Length]):
     comparator_factory = _KeepsItsUnit
 
     def process_bind_param(self, value: Length | None, dialect: Dialect) -> int | None:
-        """Nanometres to store."""
+        """Nanometres to store.
+
+        Raises:
+            NotStorable: no `Length`, or too long a one.
+        """
         if value is None:
             return None
         if not isinstance(value, Length):
@@ -112,7 +116,11 @@ class TimeColumn(TypeDecorator[datetime]):
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
-        """UTC text of fixed width."""
+        """UTC text of fixed width.
+
+        Raises:
+            NotStorable: a time without a zone.
+        """
         if value is None:
             return None
         if value.tzinfo is None:

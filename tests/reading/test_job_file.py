@@ -229,7 +229,7 @@ def test_a_slip_in_the_toml_names_its_line():
     ["a = " + "[" * 5000, "a = " + "9" * 5000, "a." * 1_000_000 + "b = 1", "['a'" + " .b" * 99_999 + "]"],
 )
 def test_toml_beyond_any_use_is_an_input_error_at_once(text):
-    with pytest.raises(InputError, match=r"beyond any use|a key of over 30 words"):
+    with pytest.raises(InputError, match=r"too large to be|a key of over 30 words"):
         read_job_text(text, "deep.toml")
 
 
@@ -343,7 +343,7 @@ def test_a_number_of_millions_of_digits_is_refused_before_it_takes_memory():
 
     text = "format = 1\n[job]\nsets = " + "9" * 2_000_000
     tracemalloc.start()
-    with pytest.raises(InputError, match="beyond any use"):
+    with pytest.raises(InputError, match="too large to be"):
         read_job_text(text, "long.toml")
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()

@@ -20,6 +20,7 @@ from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.small_bends import SmallBends, hits_within, small_bends
 from shopquote.calc.bar.springback import Spring, outer_strain
 from shopquote.calc.frozen import dataclass
+from shopquote.errors import counted
 
 # A wrench or fork over a pin in the vise, mm: common practice, no source.
 WRENCH_MM = 1000.0
@@ -54,8 +55,7 @@ class Curve:
         """Which of the two the over-bend comes from, in words."""
         if not self.measured:
             return "theory: elastic-plastic springback at the usual strength"
-        count = "1 test piece" if self.tests == 1 else f"{self.tests} test pieces"
-        return f"measured on {count} of the shop's own, weighed against theory"
+        return f"measured on {counted(self.tests, 'test piece')} of the shop's own, weighed against theory"
 
     @property
     def outer_strain(self) -> float:

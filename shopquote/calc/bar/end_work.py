@@ -285,6 +285,9 @@ def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> flo
     To a size it keeps the bar's proportions; to a width and a thickness both fall evenly: a prismatoid,
     V = L / 6 (A1 + 4 Am + A2). Only bar with flat faces has a width and a thickness.
 
+    Raises:
+        CannotMakeError: the point is larger than the bar, or its two sizes are asked of another bar.
+
     >>> from shopquote.calc.bar.end_words import parse_end
     >>> from shopquote.calc.bar.sections import parse_section
     >>> form = parse_end("point 100 to 20 x 5", "mm").forms[0]

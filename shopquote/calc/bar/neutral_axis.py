@@ -14,7 +14,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import Length
-from shopquote.errors import CannotMakeError, InputError
+from shopquote.errors import CannotMakeError, InputError, counted
 
 _STEELS = ("mild", "high-strength", "alloy", "tool", "stainless")
 
@@ -172,7 +172,7 @@ def k_of_bend(section: Section, grade: Grade, axis: BendAxis, radius: Length, sh
         if tests:
             mean, spread = mean_and_spread([measured_k(test) for test in tests])
             newest = max(test.made_on for test in tests)
-            count = "1 test piece" if len(tests) == 1 else f"{len(tests)} test pieces"
+            count = counted(len(tests), "test piece")
             return KAnswer(
                 mean, "measured K", f"the shop's own: {count}, newest {newest}", spread, len(tests)
             )

@@ -144,7 +144,7 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
     easy = ""
     if section.has_axes and curve.bar.axis == "hard" and curve.bar.square_on:
         easy_least = limits_of(grade, bend_section(section, "easy"))[1]
-        easy = f", turn the flat (the easy way goes to r {say.up(easy_least)})"
+        easy = f", turn the bar (the easy way goes to r {say.up(easy_least)})"
     cracks = least_radius_mm(grade, depth)
     stretches, most = apart(curve.outer_strain * 100, limit * 100)
     strain = f"its outer face stretches {stretches} %"
@@ -229,7 +229,7 @@ def _edge_buckles(curve: Curve, section: Section, say: Say) -> list[Problem]:
         Problem(
             "edge-buckles",
             f"bent on edge, its inner edge buckles below r {say.up(least - bar.centroid_mm)} (plate theory) "
-            "unless it is held flat: bend it in a slot as wide as it is thick, or turn the flat.",
+            "unless it is held flat: bend it in a slot as wide as it is thick, or turn the bar.",
         )
     ]
 

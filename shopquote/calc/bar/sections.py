@@ -15,7 +15,7 @@ from shopquote.calc.bar.section_kinds import KINDS, SectionKind, Work
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import Length, Unit, parse_length, show_length, spread_unit
-from shopquote.errors import InputError, nearest_word
+from shopquote.errors import InputError, counted, nearest_word
 
 SECTION_KINDS: tuple[str, ...] = tuple(KINDS)
 
@@ -354,8 +354,7 @@ def _parse_size(word: str, unit: Unit, shown: str, most: Length) -> Length:
 
 
 def _count_of(words: Sequence[str]) -> str:
-    count = sum(1 for word in words if word.strip())
-    return "1 size" if count == 1 else f"{count} sizes"
+    return counted(sum(1 for word in words if word.strip()), "size")
 
 
 def _plain_mm(length: Length) -> str:

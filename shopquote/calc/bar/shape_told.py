@@ -52,9 +52,10 @@ def twist_theory_mm(run: Run, section: Section) -> float:
 
 
 def _twist_words(run: Run, section: Section, say: Say, loss_pct: float) -> str:
+    turns = abs(run.angle) / 360
     own = f"the shop's own measure adds {loss_pct:g} %" if loss_pct else "none is added"
     return (
-        f"twist of {abs(run.angle) / 360:g} turns over {say(run.true_mm)}: {own} (house rule "
+        f"twist of {turns:g} turn{'' if turns == 1 else 's'} over {say(run.true_mm)}: {own} (house rule "
         "twist_loss_pct); textbooks add none, "
         f"theory at most {say(twist_theory_mm(run, section))} (fibres that keep their length)"
     )

@@ -139,7 +139,7 @@ def _moment_cure(demand: Demand, bender: Bender) -> str:
         plastic = bend_section(bar.section, "easy").plastic_mm3
         easy = with_friction(plastic * demand.stress_mpa * demand.most_over_usual, bender) / 1000
         if easy <= bender.largest_moment_nm:
-            return f"turn the flat (the easy way takes {demand.say.moment(easy)}) or bend it hot"
+            return f"turn the bar (the easy way takes {demand.say.moment(easy)}) or bend it hot"
     return "bend it hot, or use a larger bender"
 
 

@@ -119,7 +119,13 @@ def chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[Cha
 
 
 def inside_mm(piece: ChainPiece, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> float:
-    """Inside radius of a drawn arc; a drawn face is the inner one of some bends, the outer one of others."""
+    """Inside radius of a drawn arc; a drawn face is the inner one of some bends, the outer one of others.
+
+    `depth` of the bar in the plane of the bend and `inner`, from its inner face to the drawn line; mm.
+
+    Raises:
+        CannotMakeError: the arc is too tight for the inside of such a bar.
+    """
     left = piece.sweep > 0
     to_inside = inner if drawn == "centre" else 0.0 if left == (drawn == "left") else depth
     inside = piece.radius - to_inside

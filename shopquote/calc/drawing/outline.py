@@ -46,12 +46,12 @@ class Stretch:
 
     @property
     def start(self) -> tuple[float, float, float]:
-        """Where it begins: x, y and heading."""
+        """Where it begins: x, y, and heading in radians."""
         return self.points[0]
 
     @property
     def end(self) -> tuple[float, float, float]:
-        """Where it ends: x, y and heading."""
+        """Where it ends: x, y, and heading in radians."""
         return self.points[-1]
 
 
@@ -178,7 +178,10 @@ def outer_face(stretch: Stretch, depth: float) -> float:
 
 
 def cut_back(left: Point, right: Point, heading: float, mitre: float, height: float) -> tuple[Point, Point]:
-    """Both corners of a mitred end: the right one is cut back (negative: the left one)."""
+    """Both corners of a mitred end: the right one is cut back (negative: the left one).
+
+    `heading` in radians, `mitre` in degrees off square, `height` of the bar as it is drawn, mm.
+    """
     back = height * tan(radians(abs(mitre)))
     if mitre >= 0:
         return left, away(right, heading, back)

@@ -84,7 +84,8 @@ def draw_part(
 ) -> PartDrawings:
     """The drawings of one part; without `breaks` long straights keep their length, as a DXF needs it.
 
-    `welds` are those that have a place on it: a symbol stands at each.
+    `size` is the height of letters, mm of paper. `welds` are those that have a place on it: a symbol stands
+    at each.
     """
     words = parse_shape(part.shape, unit) if part.shape is not None else ()
     end_holes = _end_holes(part, len(answer.runs))
@@ -118,7 +119,7 @@ def _drawn_welds(
 
 
 def captioned(drawing: Drawing, words: str, size: float = 3.5) -> Drawing:
-    """The drawing with a line of words below it, for one that stands alone."""
+    """The drawing with a line of words below it, `size` mm high, for one that stands alone."""
     middle = (drawing.low[0] + drawing.high[0]) / 2
     wide = text_width(words, size) / 2
     at = (middle, drawing.low[1] - 2 * size)

@@ -1,7 +1,8 @@
 """What is worked into a flat part: its holes with their places, its sawn and worked ends, its welds.
 
 A hole is seen face on as a circle, or from the side as what is hidden behind the face, by which face it
-is drilled from. Millimetres of paper, y up. Begin at `draw_holes`, `note_ends` and `note_welds`.
+is drilled from. Millimetres of paper, y up; `depth` of the bar as drawn.
+Begin at `draw_holes`, `note_ends` and `note_welds`.
 """
 
 from collections.abc import Iterator, Sequence

@@ -159,5 +159,5 @@ def used_up_lines(work: JobWork, book: StandardsBook, currency: str, sets: int) 
 
 
 def exactly(value: float) -> Decimal:
-    """A computed number as a quantity: 6 decimals, half up."""
+    """A computed number of any unit as a quantity: 6 decimals, half up."""
     return Decimal(repr(value)).quantize(SIXTH, ROUND_HALF_UP)

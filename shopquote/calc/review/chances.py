@@ -40,7 +40,10 @@ class Decided:
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """Chance of winning at a margin, from `low` to `high` in 8 of 10 cases, and the margin expected by it."""
+    """Chance of winning at a margin, 0 to 1, from `low` to `high` in 8 of 10 cases, and the margin expected.
+
+    `expected` is the chance times what the margin brings, in money.
+    """
 
     margin_pct: float
     chance: float
@@ -73,7 +76,7 @@ class Chances:
     decided: int
 
     def at(self, margin_pct: float, cost: float, customer: str = "", kind: str = "") -> Chance:
-        """The chance of one quote; an unknown customer or kind is the usual one."""
+        """The chance of one quote that costs so much money; an unknown customer or kind is the usual one."""
         row = self._row(margin_pct, cost, customer, kind)
         middle, reach = (
             float(row @ self.estimate),
@@ -83,7 +86,7 @@ class Chances:
         return Chance(margin_pct, chance, low, high, chance * _margin_in_money(margin_pct, cost))
 
     def best(self, cost: float, customer: str = "", kind: str = "") -> Best:
-        """Where chance times margin is largest, among margins such as were asked."""
+        """Where chance times margin in money is largest, among margins such as were asked."""
         margins = np.arange(np.ceil(self.least_pct), np.floor(self.most_pct) + 1)
         rows = np.array([self._row(margin, cost, customer, kind) for margin in margins])
         money = np.array([_margin_in_money(margin, cost) for margin in margins])

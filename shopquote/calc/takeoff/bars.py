@@ -14,6 +14,7 @@ from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, leftover
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
 from shopquote.calc.takeoff.sheet import Sheet
 from shopquote.calc.units import Length
+from shopquote.errors import counted
 
 # A bar, how many are cut so, and its pieces.
 Load = tuple[Bar, int, list[tuple[Piece, int]]]
@@ -144,8 +145,7 @@ def tight_words(bars: Sequence[BarCut], show: Callable[[Length], str]) -> str:
     ]
     if not tight:
         return ""
-    count = sum(bar.count for bar in tight)
-    which = "1 bar" if count == 1 else f"{count} bars"
+    which = counted(sum(bar.count for bar in tight), "bar")
     lengths = ", ".join(sorted({show(bar.stock) for bar in tight}))
     return (
         f"{which} must be all of {lengths}: less than {show(TIGHT)} to spare. "

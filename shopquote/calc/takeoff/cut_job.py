@@ -105,7 +105,11 @@ def job_of(
 
 
 def size_of(piece: Piece, saw: SawSettings, unit: Unit) -> CutSize:
-    """Room along the bar: the length and the kerf to its neighbour; nested mitres share some."""
+    """Room along the bar: the length and the kerf to its neighbour; nested mitres share some.
+
+    Raises:
+        InputError: a mitre too steep to be sawn.
+    """
     first, second = piece.mitres
     steep = max(abs(first), abs(second))
     kerf = mitre_kerf(saw, steep, unit)

@@ -129,7 +129,7 @@ class Generation(Bounds):
         return found
 
     def counts_of(self, answer: Answer) -> tuple[float, ...]:
-        """Fractional bars of each kind."""
+        """Numbers of bars of each kind, as the linear program has them: fractions."""
         master = self.master
         assert master is not None
         counts = [0.0] * len(self.problem.kinds)

@@ -248,7 +248,11 @@ MOST_HEAT_CHOICES = 64
 
 
 def heat_choices(job: CutJob) -> tuple[list[Heats], bool]:
-    """Ways to give the one-heat groups their heats, and whether that is all the ways."""
+    """Ways to give the one-heat groups their heats, and whether that is all the ways.
+
+    Raises:
+        CannotMakeError: no heat has room for a group.
+    """
     groups = sorted({size.group for size in job.order if size.group})
     sources = list(dict.fromkeys(bar.source for bar in job.bars))
     choices = (dict(zip(groups, choice, strict=True)) for choice in product(sources, repeat=len(groups)))

@@ -13,6 +13,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Unit, show_length
+from shopquote.errors import counted
 
 # A sheet that is sold: its section with the whole width, and a length that it comes in.
 Sold = tuple[Section, Length]
@@ -47,7 +48,7 @@ class Band:
         def show(length: Length) -> str:
             return show_length(length, unit, exact=True)
 
-        count = f"{self.bands} band{'s' if self.bands > 1 else ''} of {show(self.along)}"
+        count = f"{counted(self.bands, 'band')} of {show(self.along)}"
         left = f"{show(self.beside)} left beside" if self.beside.nm else "nothing left beside"
         if self.rest != self.beside:
             left += f", {show(self.rest)} of the last"

@@ -22,7 +22,8 @@ PngOrPdf = Literal["pdf", "png"]
 def typeset(template: str, data: Mapping[str, Any], kind: PngOrPdf = "pdf", *, ppi: float = 144) -> bytes:
     """One paper of a template, such as "parts"; of a PNG the first page.
 
-    `data` is what the template reads: texts, numbers, lists and mappings of them, drawings as SVG.
+    `data` is what the template reads: texts, numbers, lists and mappings of them, drawings as SVG. `ppi`:
+    pixels an inch of a PNG.
 
     Raises:
         RuntimeError: the template cannot be set with this data, or asks for a font that is not there.
@@ -43,7 +44,11 @@ def font_file(name: str) -> bytes:
 def typeset_pages(
     template: str, data: Mapping[str, Any], kind: PngOrPdf = "pdf", *, ppi: float = 144
 ) -> list[bytes]:
-    """Like `typeset`, all pages of a PNG."""
+    """Like `typeset`, all pages of a PNG, of so many pixels an inch.
+
+    Raises:
+        RuntimeError: as of `typeset`.
+    """
     import typst
 
     with as_file(files(FONTS[0]).joinpath(FONTS[1])) as fonts:

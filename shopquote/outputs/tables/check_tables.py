@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.bar.part_answer import Problem
 from shopquote.calc.pricing.weld_checks import weld_problems
-from shopquote.errors import CannotMakeError, InputError
+from shopquote.errors import CannotMakeError, InputError, counted
 from shopquote.services.jobs.check import CheckedJob
 
 
@@ -52,8 +52,7 @@ def mistakes_json(error: InputError | CannotMakeError) -> dict[str, object]:
 def print_checked(checked: Iterable[CheckedJob]) -> None:
     """A line a file, and what a person should look at."""
     for job in checked:
-        parts = len(job.spec.parts)
-        print(f"{job.path}: no mistakes; {job.spec.title}, {parts} part{'' if parts == 1 else 's'}")
+        print(f"{job.path}: no mistakes; {job.spec.title}, {counted(len(job.spec.parts), 'part')}")
         for mark, problem in _problems(job):
             print(f"  {mark if mark.startswith('Weld ') else f'part {mark}'}: {problem.message}")
 

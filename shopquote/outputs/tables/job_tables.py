@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from shopquote.calc.bar.shapes import told_in_full
 from shopquote.calc.job import End, PartSpec, StepSpec
+from shopquote.errors import counted
 from shopquote.outputs.looks import COUNT, FIGURE, LENGTH, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_table
@@ -95,6 +96,7 @@ _TOLD_OF_JOB = ("description", "note", "drawing", "enquiry")
 def print_job(loaded: LoadedJob, delivered: str = "") -> None:
     """One job in full for a terminal; `delivered` in words, where deliveries are on file."""
     job, revision, spec = loaded.job, loaded.revision, loaded.spec
+    finish = spec.finish
     older = f" of {job.revision}" if job.revision > 1 else ""
     facts = [
         ("Customer", spec.customer),
@@ -107,7 +109,7 @@ def print_job(loaded: LoadedJob, delivered: str = "") -> None:
         ("Due", spec.due.isoformat() if spec.due else ""),
         *((fields.JOB.by_key[key].heading, getattr(spec, key)) for key in _TOLD_OF_JOB),
         ("Bare numbers", "millimetres" if spec.units == "mm" else "inches"),
-        ("Finish", "" if spec.finish is None else f"{spec.finish.kind}, {_count(spec.finish.coats, 'coat')}"),
+        ("Finish", f"{finish.kind}, {counted(finish.coats, 'coat')}" if finish else ""),
     ]
     print_facts([fact for fact in facts if fact[1]], title=f"{job.number}  {spec.title}")
     _print_parts(loaded)
@@ -139,9 +141,9 @@ def _made_how(part: PartSpec) -> str:
     if part.ends != (End(), End()):
         words.append(f"ends {part.ends[0]} and {part.ends[1]}")
     for hole in part.holes:
-        holes = " ".join([_count(hole.count, "hole"), hole.size, *hole.works])
+        holes = " ".join([counted(hole.count, "hole"), hole.size, *hole.works])
         words.append(", ".join([holes, *fields.HOLE.told(hole, _SAID_OF_HOLES)]))
-    words += [f"{_count(ends, 'end')} {work}" for work, ends in part.worked_ends]
+    words += [f"{counted(ends, 'end')} {work}" for work, ends in part.worked_ends]
     words += ["all from one heat"] if part.one_heat else []
     return "; ".join([*words, *fields.PART.told(part, _SAID_OF_PARTS)])
 
@@ -240,10 +242,6 @@ def print_state(job: Job, delivered: str = "", short: Sequence[str] = ()) -> Non
         print(f"Good pieces are short: {'; '.join(short)}.")
     if delivered:
         print(delivered)
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def _list(numbers: Iterable[int]) -> str:

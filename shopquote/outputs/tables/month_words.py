@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import per_cent, round_to
+from shopquote.errors import counted
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Look, Setting
 from shopquote.outputs.tables.review_tables import as_quoted_text, gaps_text, minutes_assumed_at
 
@@ -94,7 +95,7 @@ class _Words:
 
     def margin(self) -> str:
         total = self.many.total
-        jobs = f"{total.jobs} job{'' if total.jobs == 1 else 's'}"
+        jobs = counted(total.jobs, "job")
         return (
             f"{jobs} brought {self.money(total.price)} and cost {self.money(total.cost_actual)}"
             f"{as_quoted_text(self.many.gaps[1], self.many.currency)}: a margin of "
@@ -181,8 +182,7 @@ class _Words:
         yield from self.to_price()
         if worth := lesson.worth_taking:
             yield (
-                f"Take {len(worth)} standard{'' if len(worth) == 1 else 's'} that the logs tell: shopquote "
-                "review --accept all"
+                f"Take {counted(len(worth), 'standard')} that the logs tell: shopquote review --accept all"
             )
         done = {row.number for row in many.jobs}
         for odd in [item for item in lesson.oddities if item.job in done][:2]:
@@ -196,10 +196,10 @@ class _Words:
         many = self.many
         if many.to_invoice > 0:
             owing = sum(row.to_invoice_steps > 0 for row in many.jobs)
-            yield f"Invoice {self.money(many.to_invoice)}: {owing} job{'' if owing == 1 else 's'}."
+            yield f"Invoice {self.money(many.to_invoice)}: {counted(owing, 'job')}."
         late = sorted((row for row in many.jobs if row.overdue_steps), key=lambda row: -row.overdue_steps)
         if late:
-            jobs = f"{len(late)} job{'' if len(late) == 1 else 's'}"
+            jobs = counted(len(late), "job")
             yield (
                 f"Ask for {self.money(many.total.overdue)} that is overdue on {jobs}, most of it on "
                 f"{late[0].number}, {late[0].customer}, {self.money(late[0].overdue)}."

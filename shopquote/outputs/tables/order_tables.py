@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Unit
+from shopquote.errors import counted
 from shopquote.outputs.looks import COUNT, MONEY, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.order_columns import (
@@ -288,13 +289,14 @@ def price_list_lines(read: "PriceList") -> list[str]:
     counts = ", ".join(
         f"{read.count(kind)} {kind}" for kind in ("new", "dearer", "cheaper", "changed", "same")
     )
-    return [*lines, f"{counts}; {len(read.missing)} bars on file are not on this list and stay as they are."]
+    left = counted(len(read.missing), "bar")
+    return [*lines, f"{counts}; on file and not on this list, so left as they are: {left}."]
 
 
 def print_price_list(read: "PriceList", *, stored: bool) -> None:
     """What a price list changes."""
     columns = ", ".join(f"{word}: {place}" for word, place in read.columns.items())
-    print(f"{read.supplier}: {len(read.changes)} bars read ({columns})")
+    print(f"{read.supplier}: {counted(len(read.changes), 'bar')} read ({columns})")
     print_table(price_list_table(read))
     for line in price_list_lines(read):
         print(line)

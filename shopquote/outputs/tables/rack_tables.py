@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Unit, show_length
+from shopquote.errors import counted
 from shopquote.outputs.books.label_book import Label
 from shopquote.outputs.looks import COUNT, DAY, EXACT_LENGTH, FIGURE, MONEY, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
@@ -62,8 +63,7 @@ def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str = "") -> 
     print_table(table)
     cost = sum((table.total(column) for column in table.on("terminal") if column.sum), Decimal(0))
     metres = sum(piece.length.nm for piece in pieces) / 1e9
-    count = "1 piece" if len(pieces) == 1 else f"{len(pieces)} pieces"
-    print(f"{count}, {metres:.2f} m, cost {cost:f}")
+    print(f"{counted(len(pieces), 'piece')}, {metres:.2f} m, cost {cost:f}")
 
 
 def print_codes(codes: Sequence[str], what: str) -> None:
@@ -363,4 +363,4 @@ def print_trace(links: Sequence["TraceLink"], unit: Unit) -> None:
         return
     print_table(Table(TRACE, links, setting=Setting(unit=unit)))
     jobs = sorted({job for link in links for job in link.jobs})
-    print(f"{len(links)} pieces" + (f", jobs {', '.join(jobs)}" if jobs else ""))
+    print(counted(len(links), "piece") + (f", jobs {', '.join(jobs)}" if jobs else ""))

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from shopquote.errors import counted
 from shopquote.outputs.looks import HOURS, MONEY, Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.owner_tables import accepted_text, print_asking, print_hours, print_money_left
@@ -258,7 +259,7 @@ def gaps_text(many: "ManyReview") -> str:
     if not jobs:
         return ""
     return (
-        f"{jobs} job{'' if jobs == 1 else 's'} with gaps: at most {_money(amount, many.currency)} of the "
+        f"{counted(jobs, 'job')} with gaps: at most {_money(amount, many.currency)} of the "
         "cost is taken as quoted, for nobody logged it"
     )
 

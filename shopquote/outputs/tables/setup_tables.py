@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from shopquote.calc.pricing.standards import Standard
+from shopquote.errors import counted
 from shopquote.outputs.tables.show import print_facts, print_json
 from shopquote.services.shop.made_up import Dropped
 from shopquote.services.shop.new_shop import SetUp
@@ -71,7 +72,7 @@ def print_joined(joined: Sequence[str]) -> None:
 def dropped_lines(dropped: Dropped) -> list[str]:
     """Which invented entries went, and which stay, in words."""
     counts = ((dropped.suppliers, "supplier"), (dropped.bars, "bar"), (dropped.benders, "bender"))
-    supplier, bar, bender = (f"{count} {word}{'' if count == 1 else 's'}" for count, word in counts)
+    supplier, bar, bender = (counted(*count) for count in counts)
     said = [f"Taken out: {supplier}, {bar} and {bender}."]
     if dropped.kept:
         one = len(dropped.kept) == 1

@@ -99,7 +99,7 @@ def found_text(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if _is_endless(value):
-        return "a number beyond any use"  # writing its digits out could take for ever
+        return "a number too large to be used"  # writing its digits out could take for ever
     text = cell_text(value) if isinstance(value, int | float | Decimal | date) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
@@ -129,8 +129,10 @@ def read_typed(what: str, kind: Kind[Value], value: object, notation: Notation) 
     try:
         return kind.read(value, notation)
     except Misread as error:
-        hint = f"Did you mean {error.nearest!r}?" if error.nearest else None
-        raise InputError(f"{what}: {error.message}", hint=hint) from error
+        said = error.message
+        hint = f"Did you mean {error.nearest!r}?" if error.nearest and "Did you mean" not in said else None
+        named = said.casefold().startswith(f"{what} ".casefold())
+        raise InputError(said if named else f"{what}: {said}", hint=hint) from error
 
 
 @lru_cache(maxsize=64)

@@ -33,7 +33,11 @@ def _same(value: Any, _notation: Notation) -> Cell:
 
 
 def clean_text(value: object, longest: int, expected: str, *, lines: bool = True) -> str:
-    """Text without control characters, its line ends made alike; on one line without `lines`."""
+    """Text without control characters, its line ends made alike; on one line without `lines`.
+
+    Raises:
+        Misread: longer than `longest` characters, or with others in it.
+    """
     text = cell_text(value).replace("\r\n", "\n").replace("\r", "\n").strip()
     if len(text) > longest:
         raise Misread(f"{len(text)} characters", expected)

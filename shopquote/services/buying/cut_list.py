@@ -95,6 +95,9 @@ def read_saw(words: CutWords, unit: Unit) -> SawSettings:
 def read_stock(text: str, unit: Unit) -> StockBar:
     """A stock length as typed, L[:PRICE[:LIMIT[:TOLERANCE]]]; a part may be left empty.
 
+    Raises:
+        InputError: it has other parts, one cannot be read, or no length.
+
     >>> read_stock("6 m:24.60", "mm").price
     Decimal('24.60')
     """
@@ -114,6 +117,9 @@ def read_stock(text: str, unit: Unit) -> StockBar:
 
 def read_rack(text: str, number: int, unit: Unit) -> list[RackBar]:
     """Rack bars as typed, L[:COUNT[:VALUE]], named by place in the list; VALUE is that of one bar.
+
+    Raises:
+        InputError: it has other parts, one cannot be read, no length, or too many bars.
 
     >>> [bar.value for bar in read_rack("3 m:2:7.50", 1, "mm")]
     [Decimal('7.50'), Decimal('7.50')]

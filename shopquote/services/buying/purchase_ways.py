@@ -89,7 +89,10 @@ class Units:
 
 @dataclass
 class Effort:
-    """Work for the plans still to be made, dealt out over them; a clock only where a person set one."""
+    """Work for the plans still to be made, dealt out over them; a clock only where a person set one.
+
+    `deadline` in seconds of the monotonic clock.
+    """
 
     plans: int
     work: int = WORK

@@ -149,13 +149,21 @@ def open_for_log(
 
 
 def check_rework(rework: bool, reason: str) -> None:
-    """Refuse rework without its reason."""
+    """Refuse rework without its reason.
+
+    Raises:
+        InputError: there is none.
+    """
     if rework and not reason.strip():
         raise InputError("Rework needs a reason: --reason TEXT.")
 
 
 def check_count(count: int) -> None:
-    """Refuse a count of none or beyond any use."""
+    """Refuse a count of none, or of more than anybody makes.
+
+    Raises:
+        InputError: it is one.
+    """
     if not 1 <= count <= MOST_COUNT:
         raise InputError(f"Count is {count}; expected 1 to {MOST_COUNT}.")
 
@@ -172,7 +180,11 @@ def plain_number(number: Decimal) -> str:
 
 
 def amount_of(session: Session, amount: Decimal) -> Decimal:
-    """An amount of money, rounded to the currency, that is not below zero."""
+    """An amount of money in the shop's currency, rounded to its digits.
+
+    Raises:
+        InputError: below zero, or no number.
+    """
     if not amount.is_finite() or amount < 0:
         raise InputError(f"Amount is {amount}; expected a number of at least 0.")
     return round_money(amount, shop_currency(session))

@@ -213,7 +213,7 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
         return log_payment(session, number, words.paid, amount, on=on, today=today, reason=words.reason or "")
     name = words.credit or words.invoice
     if name is None or amount is None:
-        raise InputError("Nothing was said to log.", hint="See: shopquote log --help")
+        raise InputError("Nothing to log was given.", hint="See: shopquote log --help")
     return log_invoice(
         session, number, name, amount, on=on, today=today, at=at, credit=words.credit is not None,
         lowers=words.invoice if words.credit is not None else None, reason=words.reason or "",

@@ -114,8 +114,8 @@ def _served(customer: Customer) -> Customer:
     """
     if customer.retired:
         raise InputError(
-            f"Customer {customer.name} is retired: no new job is made for him.",
-            hint=f'To serve him again: shopquote customers set "{customer.name}" retired=no',
+            f"Customer {customer.name} is retired: no new job is made for this customer.",
+            hint=f'To take this customer up again: shopquote customers set "{customer.name}" retired=no',
         )
     return customer
 
@@ -255,7 +255,7 @@ def set_state(session: Session, number: str, to: str, *, at: datetime, reason: s
     to = state_of_job(to)
     if to == "closed" and "closed" in MOVES[job.state]:
         raise InputError(
-            f"Job {job.number} is closed with its figures, not by its state.",
+            f"Job {job.number} is not closed by its state: closing fixes its figures.",
             hint=f"Close it: shopquote close {job.number}",
         )
     if job.state == "closed" and to == "finished":

@@ -257,7 +257,11 @@ def _with_process(spec: JobSpec, process: str) -> JobSpec:
 
 
 def word_asked(typed: str, book: StandardsBook) -> str:
-    """The word for --what-if as it is called, or the standard that it stands for."""
+    """The word for --what-if as it is called, or the standard that it stands for.
+
+    Raises:
+        NotFoundError: neither; the nearest is told.
+    """
     said = ("sets", "process", *_POLICY_WORDS, *_STANDARD_WORDS)
     words = [*said, *book]
     known: dict[str, str] = {name_key(word): _STANDARD_WORDS.get(word, word) for word in words}

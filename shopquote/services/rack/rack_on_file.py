@@ -168,7 +168,11 @@ def read_state(word: str) -> str:
 
 
 def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, ...]:
-    """Pieces on the rack by their codes, in that order; all of them without codes."""
+    """Pieces on the rack by their codes, in that order; all of them without codes.
+
+    Raises:
+        InputError: a code is of no piece there.
+    """
     if not codes:
         return list_pieces(session)
     wanted = [code.strip().upper() for code in codes]

@@ -15,7 +15,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED, NEVER_MISSED
 from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour
 from shopquote.calc.snapshot import Snapshot
-from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.errors import InputError, NotFoundError, counted, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job
@@ -130,7 +130,7 @@ def review_job(session: Session, number: str, *, closing: int | None = None) -> 
     if closing is not None:
         if not 1 <= closing <= len(held):
             raise NotFoundError(
-                f"{job.number} was closed {len(held)} times; closing {closing} is not on file."
+                f"{job.number} was closed {counted(len(held), 'time')}; closing {closing} is not on file."
             )
         return _as_printed_again(held[closing - 1])
     # What a job was closed with stands, whatever rates and rules have become since.

@@ -158,5 +158,5 @@ def minutes_of_one(value: float, over: bool) -> float:
 
 
 def in_tenths(value: float) -> Decimal:
-    """A figure to one digit, as it is shown."""
+    """A figure of any unit to one decimal, as it is shown."""
     return Decimal(f"{value:.1f}")

@@ -303,7 +303,7 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
         for member, digest in digests.items():
             if not (folder / member).is_file() or digest_of(folder / member) != digest:
                 raise InputError(
-                    f"{source}: {member} is not what was backed up; its hash differs.", hint=OTHER_BACKUP
+                    f"{source}: {member} is not as it was backed up: it was changed since.", hint=OTHER_BACKUP
                 )
         yield copy, folder / CERTIFICATES_IN_BACKUP, version
 

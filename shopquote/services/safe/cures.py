@@ -5,6 +5,7 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
+from shopquote.errors import counted
 from shopquote.services.safe.backup import back_up, copy_plainly, kept_name
 from shopquote.services.safe.checks import CheckResult, cure, run_checks
 from shopquote.services.safe.checks.days import bad_days
@@ -40,7 +41,7 @@ def cure_database(database: Database, day: date | None = None) -> tuple[tuple[Ch
 
 def _put_days(session: Session, day: date) -> None:
     while found := bad_days(session, day):
-        say(session, f"cured: {day} put for {len(found)} days that make no sense")
+        say(session, f"cured: {counted(len(found), 'impossible day')} set to {day}")
         for put in found:
             put(session)
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from sqlalchemy import select
 
 from shopquote.calc.frozen import dataclass
-from shopquote.errors import InputError, ShopquoteError
+from shopquote.errors import InputError, ShopquoteError, counted
 from shopquote.reading.kinds import DAY, Notation
 from shopquote.records.history import HistoryEntry
 from shopquote.records.shop import Shop
@@ -32,8 +32,7 @@ class Copy:
 
     def told(self, today: date) -> str:
         """The day and how long ago it is."""
-        days = (today - self.day).days
-        return f"{self.day}, {days} {'day' if days == 1 else 'days'} ago"
+        return f"{self.day}, {counted((today - self.day).days, 'day')} ago"
 
 
 def copy_the_day_before(database: Database) -> None:

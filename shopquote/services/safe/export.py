@@ -209,9 +209,7 @@ def import_all(source: Path, url: str | None) -> Exported:
                 if not place.exists():
                     place.write_bytes(archive.read(name))
     except (*BROKEN_ZIP, ArithmeticError, csv.Error) as error:
-        raise InputError(
-            f"{source} is not an export of shopquote, or is damaged ({type(error).__name__}).", hint=SAFE
-        ) from error
+        raise InputError(f"{source} is not an export of shopquote, or is damaged.", hint=SAFE) from error
     upgrade_database(url)
     return Exported(source, schema, rows, len(files))
 
@@ -233,7 +231,7 @@ def _fill(archive: zipfile.ZipFile, where: Any, schema: str, tables: dict[str, A
                 content = archive.read(f"{table.name}.csv")
                 if sha256(content).hexdigest() != tables[table.name]["sha256"]:
                     raise InputError(
-                        f"{table.name}.csv is not what was exported; its hash differs.", hint=SAFE
+                        f"{table.name}.csv is not as it was exported: it was changed since.", hint=SAFE
                     )
                 try:
                     rows[table.name] = _put_rows(connection, table, content, tables[table.name]["columns"])

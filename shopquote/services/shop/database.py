@@ -18,7 +18,7 @@ from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.errors import DatabaseError
+from shopquote.errors import DatabaseError, counted
 from shopquote.files import DATABASE_BEGINS, disk_told
 from shopquote.reading.kinds.documents import numbered
 from shopquote.records import schema
@@ -363,7 +363,7 @@ def _refuse_broken_references(connection: Connection, url: URL) -> None:
     broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
     if broken:
         raise DatabaseError(
-            f"{name_of(url)} was not upgraded: {len(broken)} rows refer to rows that are not there, "
+            f"{name_of(url)} was not upgraded: {counted(len(broken), 'row')} without the row referred to, "
             f"the first in table {broken[0][0]}.",
             hint="See: shopquote db check",
         )

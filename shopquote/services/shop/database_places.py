@@ -28,7 +28,7 @@ def database_url(text: str | None = None) -> URL:
         url = make_url(given)
     except (sql_errors.ArgumentError, ValueError) as error:
         # The address is not said again: a password may stand in it.
-        raise DatabaseError("What was given as database is not a URL of one.", hint=_HOW_TO_NAME) from error
+        raise DatabaseError("What was given as database is no address of one.", hint=_HOW_TO_NAME) from error
     backend = url.get_backend_name()
     if backend == "postgresql":
         return url.set(drivername="postgresql+psycopg")

@@ -117,7 +117,7 @@ def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date)
 
 
 def remove_cells(session: Session, name: str, cells: Mapping[str, str], *, on: date) -> ListTable:
-    """Take off the one entry that has these cells; see `remove_entry`."""
+    """Take off the one entry that has these cells; `NotFoundError` and `InputError` as of `remove_entry`."""
     shop_list = find_list(name)
     if not shop_list.removable:
         raise InputError(f"An entry of {name} is not removed: the program asks for each of them.")

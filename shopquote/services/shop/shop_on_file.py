@@ -394,5 +394,5 @@ def k_rule_of(row: KRuleRow) -> KRule:
 
 
 def stored_number(value: float) -> Decimal:
-    """A calculation's float as it is stored: the digits it prints, at most 6 decimals."""
+    """A float of any unit as it is stored: the digits it prints, at most 6 decimals."""
     return round(Decimal(repr(value)), 6)

@@ -155,14 +155,14 @@ def test_below_its_reduction_of_area_a_bar_cracks(work_out):
 def test_a_flat_on_edge_is_told_to_be_turned(work_out):
     answer = tried(work_out, a_bender(), bar="flat 40 x 6", shape="turn 90; leg 200; bend 90 r 24; leg 200")
     tight = next(problem for problem in answer.problems if problem.code == "radius-too-tight")
-    assert "turn the flat (the easy way goes to r 10 mm)" in tight.message
+    assert "turn the bar (the easy way goes to r 10 mm)" in tight.message
     weak = tried(
         work_out,
         a_bender(opening=mm(60)),
         bar="flat 40 x 6",
         shape="turn 90; leg 400; bend 90 r 140; leg 400",
     )
-    assert "turn the flat (the easy way takes" in next(p for p in weak.problems if p.code == "moment").message
+    assert "turn the bar (the easy way takes" in next(p for p in weak.problems if p.code == "moment").message
 
 
 def test_what_is_bent_hot_is_told_for_its_metal_or_its_strength_alone(work_out):

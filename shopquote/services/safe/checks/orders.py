@@ -194,4 +194,4 @@ def certificate_files_are_whole(session: Session) -> Iterator[Found]:
             yield Found(f"certificate {name}: {path} cannot be read: {error.strerror or error}", helps=helps)
             continue
         if sha256(content).hexdigest() != digest:
-            yield Found(f"certificate {name}: {path} is not what was kept; its hash differs", helps=helps)
+            yield Found(f"certificate {name}: {path} is not as it came: it was changed since", helps=helps)

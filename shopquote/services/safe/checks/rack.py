@@ -6,6 +6,7 @@ from sqlalchemy import and_, case, exists, func, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from shopquote.calc.units import Length
+from shopquote.errors import counted
 from shopquote.records.jobs import Job
 from shopquote.records.orders import ReceivedBar
 from shopquote.records.rack import BarUse, RackMove, RackPiece, RackPieceJob
@@ -98,7 +99,8 @@ def deliveries_lie_on_the_rack(session: Session) -> Iterator[Found]:
         .limit(MOST_LINES)
     )
     for row, section, count, there in session.execute(missing):
-        yield Found(f"delivery row {row}, {section}: {count} bars arrived, {there} became rack pieces")
+        arrived = f"{counted(count, 'bar')} arrived"
+        yield Found(f"delivery row {row}, {section}: {arrived}, {there} became rack pieces")
     came, used = aliased(RackMove), aliased(RackMove)
     early = (
         select(RackPiece.code, used.at, came.at)

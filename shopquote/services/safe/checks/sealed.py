@@ -119,7 +119,7 @@ def orders_are_as_sealed(session: Session) -> Iterator[Found]:
 def _broken(name: str, paper: Any) -> Found | None:
     """What is wrong with a paper's text by its digest alone."""
     if seal_of(paper.snapshot) != paper.seal:
-        return Found(f"{name}: what was kept of it is not what was sealed; its digest differs", helps=COPY)
+        return Found(f"{name}: its text was changed since it was sealed", helps=COPY)
     return None
 
 

@@ -1,0 +1,109 @@
+"""What a public function says of itself: which errors it raises, and in which units its floats are."""
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+PACKAGE = Path(__file__).parents[1] / "shopquote"
+# Help texts and routes: their docstrings are shown to people, and their errors end at the screen.
+SHOWN = {"cli", "page"}
+ERRORS = re.compile(r"(Input|NotFound|CannotMake|Database)Error|Misread|TwoReadings|NotStorable")
+# What tells the unit of a float: the end of its name, or a word of its docstring or its module's.
+NAMED = re.compile(
+    r"(_mm\d?|_pct|_mpa|_gpa|_nm|_nmm|_kg|_kg_m3|_g|_n|_m|_mb|(^|_)(angle|degrees|radians|turns|ratio|factor"
+    r"|share|chance|minutes|seconds|hours|weight|weights|tolerance|sigma|strain|k))$"
+)
+UNITS = re.compile(
+    r"\b(mm\d?|metres?|degrees?|radians?|turns|MPa|N m|newtons?|kg|%|per cent|ratio|factor|share|fractions?"
+    r"|0 to 1|seconds?|minutes?|hours?|money|nanometres|pixels|digits|units?|characters|inch|per|vector"
+    r"|probability|[Mm]illimetres|steps?)\b|[°/^]"
+)
+
+
+def functions(tree: ast.Module) -> Iterator[tuple[ast.FunctionDef, str]]:
+    """Public functions, and public methods of public classes, with the docstring of their class."""
+    held: list[tuple[ast.Module | ast.ClassDef, str]] = [(tree, "")]
+    for owner, told in held:
+        for node in owner.body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                held.append((node, ast.get_docstring(node) or ""))
+            elif isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                yield node, told
+
+
+def sources() -> Iterator[tuple[str, ast.Module]]:
+    for path in sorted(PACKAGE.rglob("*.py")):
+        yield str(path.relative_to(PACKAGE)), ast.parse(path.read_text(encoding="utf-8"))
+
+
+def raised(function: ast.FunctionDef) -> set[str]:
+    """Our errors that its own lines raise; those of functions inside it are theirs."""
+    found, held = set(), list(function.body)
+    while held:
+        node = held.pop()
+        if isinstance(node, ast.FunctionDef):
+            continue
+        if (
+            isinstance(node, ast.Raise)
+            and isinstance(node.exc, ast.Call)
+            and isinstance(node.exc.func, ast.Name)
+        ):
+            found.add(node.exc.func.id)
+        held += [
+            child for child in ast.iter_child_nodes(node) if isinstance(child, ast.stmt | ast.ExceptHandler)
+        ]
+    return {name for name in found if ERRORS.fullmatch(name)}
+
+
+def told(docstring: str, errors: set[str]) -> bool:
+    """Whether a docstring has a list of errors, or a sentence with each of these."""
+    return "Raises:" in docstring or all(f"`{name}`" in docstring for name in errors)
+
+
+def floats(function: ast.FunctionDef) -> Iterator[str]:
+    """Its floats whose names do not tell their unit; its own name stands for what it returns."""
+    for one in (*function.args.args, *function.args.kwonlyargs):
+        if one.annotation is not None and _is_float(one.annotation) and not NAMED.search(one.arg):
+            yield one.arg
+    if function.returns is not None and _is_float(function.returns) and not NAMED.search(function.name):
+        yield function.name
+
+
+def _is_float(annotation: ast.expr) -> bool:
+    return re.fullmatch(r"float( \| None)?", ast.unparse(annotation)) is not None
+
+
+def test_who_raises_an_error_says_so():
+    silent = [
+        f"{name}: {function.name}, {', '.join(sorted(errors))}"
+        for name, tree in sources()
+        if name.split("/")[0] not in SHOWN
+        for function, _ in functions(tree)
+        if (errors := raised(function)) and not told(ast.get_docstring(function) or "", errors)
+    ]
+    assert silent == []
+
+
+def test_who_takes_or_gives_a_float_says_its_unit():
+    silent = [
+        f"{name}: {function.name}, {', '.join(bare)}"
+        for name, tree in sources()
+        for function, of_class in functions(tree)
+        if (bare := list(floats(function)))
+        and not any(
+            UNITS.search(text)
+            for text in (ast.get_docstring(function) or "", of_class, ast.get_docstring(tree) or "")
+        )
+    ]
+    assert silent == []
+
+
+def test_the_law_sees_what_it_is_for():
+    tree = ast.parse(
+        "def bare(size: float) -> float:\n    'A size.'\n    if size:\n        raise InputError('no')\n"
+    )
+    ((function, _),) = functions(tree)
+    assert raised(function) == {"InputError"}
+    assert list(floats(function)) == ["size", "bare"]
+    assert not UNITS.search("A size.")
