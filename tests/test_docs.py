@@ -20,7 +20,10 @@ import pytest
 import typer.main
 from typer.testing import CliRunner
 
+from shopquote.calc.job import OPERATIONS
+from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.cli.app import app
+from shopquote.records.jobs import JOB_STATES
 from shopquote.services.shop import clock
 
 ROOT = Path(__file__).parents[1]
@@ -251,6 +254,16 @@ def modules_with(pattern: str) -> set[Path]:
 def test_no_place_is_missing_where_something_is_added(words: str, pattern: str) -> None:
     missing = modules_with(f"(?m){pattern}") - set(places_in(entry_about(words)))
     assert not missing, sorted(str(path.relative_to(ROOT)) for path in missing)
+
+
+@pytest.mark.parametrize(
+    "head, words",
+    [("States of a job", JOB_STATES), ("Operations", OPERATIONS), ("Cost categories", CATEGORIES)],
+)
+def test_the_glossary_lists_what_there_is(head: str, words: tuple[str, ...]) -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (told,) = re.findall(rf"{head}: ([^.]+)\.", text)
+    assert sorted(re.split(r"[,;]\s+", told)) == sorted(words)
 
 
 def test_the_way_of_a_quote_names_what_is_there() -> None:

@@ -169,7 +169,7 @@ def test_cut_plan_can_be_sawn_and_is_as_cheap_as_cp_sat_finds(shop: Any, name: s
     database, numbers = shop
     today = date.today()
     with open_database(str(database)) as opened, opened.reading() as session:
-        # Leftovers are credited nothing: no supplier pays for them.
+        # Offcuts are credited nothing: no supplier pays for them.
         saw = replace(saw_settings(session), keep_percent=Decimal(0))
         found = take_off_job(session, [numbers[name]], on=today)
         assert found.purchase is not None and found.purchase.proven and found.purchase.cuts_proven

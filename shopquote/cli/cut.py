@@ -36,7 +36,7 @@ def cut(
     grip: Annotated[str, option("--grip", "G", "End that the vise cannot hold for sawing.")] = "0",
     keep: Annotated[
         str | None,
-        option("--keep", "MIN[:PERCENT]", "Keep leftovers from MIN on, credited PERCENT of their price."),
+        option("--keep", "MIN[:PERCENT]", "Keep offcuts from MIN on, credited PERCENT of their price."),
     ] = None,
     units: Annotated[Literal["mm", "in"], flag("--units", "Unit of bare numbers.")] = "mm",
     seconds: SecondsOption = None,

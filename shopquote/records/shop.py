@@ -110,7 +110,7 @@ class TaxRow(Base):
 
 
 class Saw(Base):
-    """A saw and what becomes of its leftovers."""
+    """A saw and what becomes of its offcuts."""
 
     __tablename__ = "saws"
     __table_args__ = (

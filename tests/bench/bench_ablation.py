@@ -3,7 +3,7 @@
     python -m tests.bench.bench_ablation [--first SEED] [--jobs N] [--parts KIND,…] [--only NAME,…]
 
 Kinds of jobs: `plain` and `credit`, those of `bench_cut` (every third with mitres) without and with credited
-leftovers; `large`, many pieces or stopped early; `open`, plain problems of the published generators.
+offcuts; `large`, many pieces or stopped early; `open`, plain problems of the published generators.
 Work is counted, so that the figures are the same at any load. Only jobs in which a part had anything to do
 are planned again: on all others it cannot matter. For each part: jobs that lose (or win) "proven", what plans
 cost more, what the gaps grow by, what the rack bars used are worth more, and the work that it takes.

@@ -147,7 +147,7 @@ def run_jobs(title, jobs, saw, seconds):
 
 def part_jobs(args):
     jobs = [(seed, shop_job(seed)) for seed in range(args.first, args.first + args.jobs)]
-    share, _ = run_jobs("Shop jobs, no leftover value", jobs, SHOP_SAW, 2.0)
+    share, _ = run_jobs("Shop jobs, no offcut value", jobs, SHOP_SAW, 2.0)
     verdict("proven in 2 s", share, 0.99)
     _, gaps = run_jobs("The same, stopped early", jobs, SHOP_SAW, 0.15)
     verdict("plan and bound in 0.15 s (gap below 5 %)", sum(gap < 0.05 for gap in gaps) / len(gaps), 0.99)
@@ -155,7 +155,7 @@ def part_jobs(args):
 
 def part_credit(args):
     jobs = [(seed, shop_job(seed)) for seed in range(args.first, args.first + args.jobs)]
-    _, gaps = run_jobs("Shop jobs, leftovers credited 50 %", jobs, CREDIT_SAW, 2.0)
+    _, gaps = run_jobs("Shop jobs, offcuts credited 50 %", jobs, CREDIT_SAW, 2.0)
     verdict("gap at most 0.01 % in 2 s", sum(gap <= 0.0001 for gap in gaps) / len(gaps), 0.99)
     share, _ = run_jobs("The same, longer", jobs, CREDIT_SAW, 10.0)
     verdict("proven in 10 s", share, 0.90)

@@ -68,7 +68,7 @@ def estimate_job(
         sets: complete sets made.
         prices_per_metre: by (section key, grade name), for rack pieces and net charging where
             the plan buys nothing; else by mass from the standard of the grade's family.
-        offcut_credit_pct: share of a kept leftover's price that is credited, where the policy credits.
+        offcut_credit_pct: share of a kept offcut's price that is credited, where the policy credits.
         work: the job's work where it was counted before; saves counting again for each quantity.
         charges: what suppliers charge besides the bars.
         saving: on bars and deliveries bought together with other jobs.

@@ -96,7 +96,7 @@ def _rack_lines(
 
 
 def _used_mm(bar: BarCut) -> float:
-    """Length of a rack piece that the job uses up; a kept leftover goes back."""
+    """Length of a rack piece that the job uses up; a kept offcut goes back."""
     return bar.stock.mm_float - (bar.offcut.mm_float if bar.kept else 0.0)
 
 

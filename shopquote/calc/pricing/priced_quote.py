@@ -232,7 +232,7 @@ class PricingPolicy:
     """How this shop turns cost into price. Of margin and markup exactly one is given.
 
     `material_basis`: "bought" charges what the plan buys, "net" the net length plus
-    `net_share_pct`. With `credit_offcuts` the value of kept leftovers is taken off.
+    `net_share_pct`. With `credit_offcuts` the value of kept offcuts is taken off.
     `rack_charge_pct` is what rack pieces are charged at: of today's price or, with `rack_basis`
     "cost", of what they cost. `inwards` says who bears deliveries and the rest of a bar: "whole" the
     job; "share" the job by what of the bars it does not leave to be kept; "usual" the job

@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import floor
 
 from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, CutJob, CutSize, size_of
-from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, leftover
+from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, offcut_after
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
 from shopquote.calc.takeoff.sheet import Sheet
 from shopquote.calc.units import Length
@@ -89,7 +89,7 @@ def _bar_cut(
     overlap = _overlap([(size, n) for size, _, n in taken])
     # The narrowest kerf comes last: between pieces there are all but one, and it frees what is left.
     before = bar.whole(saw) - net - sum(kerfs[:-1]) + overlap
-    offcut = leftover(Length(max(0, before)), Length(kerfs[-1]))
+    offcut = offcut_after(Length(max(0, before)), Length(kerfs[-1]))
     kept = saw.keep_min is not None and offcut >= saw.keep_min and offcut.nm > 0
     cut = BarCut(
         stock=bar.length,
@@ -121,7 +121,7 @@ def _overlap(sizes: Sequence[tuple[CutSize, int]]) -> int:
 
 
 def _credit(job: CutJob, bar: Bar, offcut: Length) -> Decimal:
-    """What a kept leftover earns, in whole cents."""
+    """What a kept offcut earns, in whole cents."""
     price = bar.stock.price if bar.stock else None
     if not price or not job.credits:
         return Decimal(0)

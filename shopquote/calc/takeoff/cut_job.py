@@ -52,7 +52,7 @@ class Bar:
         return len(self.rack) if self.stock is None else self.stock.limit
 
     def whole(self, saw: SawSettings) -> int:
-        """Nanometres for pieces, kerfs and leftover."""
+        """Nanometres for pieces, kerfs and offcut."""
         return self.length.nm - saw.trim.nm
 
     def room(self, saw: SawSettings) -> int:
@@ -80,7 +80,7 @@ class CutJob:
 
     @property
     def credits(self) -> bool:
-        """Whether leftovers earn a credit."""
+        """Whether offcuts earn a credit."""
         return self.priced and self.saw.keep_min is not None and self.saw.keep_percent > 0
 
 

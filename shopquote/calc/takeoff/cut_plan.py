@@ -59,9 +59,9 @@ class RackBar:
 
 @dataclass(frozen=True, slots=True)
 class SawSettings:
-    """The saw and the shop's rule for leftovers.
+    """The saw and the shop's rule for offcuts.
 
-    `grip`: remnant the vise cannot hold. A leftover of at least `keep_min` is
+    `grip`: what the vise cannot hold. An offcut of at least `keep_min` is
     kept, and `keep_percent` of the price of that much of its bar is credited, in
     whole cents.
     `nest_mitres`: pieces with the same mitre at both ends are turned end for end
@@ -95,7 +95,7 @@ class BarCut:
     floor. `overlap` is what nested mitres share.
     `spare`: how much shorter the bar could be and still hold its pieces, grip and tolerance.
     `tolerance`: how much shorter than `stock` it may come.
-    `end_kerf`: width of the cut that frees a leftover.
+    `end_kerf`: width of the cut that frees an offcut.
     `value`: what the rack piece cost, where that is on file.
     `sawn`: the supplier saws it to this length, so that nothing is cut here. A bar without
     pieces is bought for the bundle, the price step or the free delivery, and stays whole.
@@ -120,10 +120,10 @@ class BarCut:
     tolerance: Length = ZERO
 
 
-def leftover(before: Length, kerf: Length) -> Length:
+def offcut_after(before: Length, kerf: Length) -> Length:
     """What is left of a bar once a cut has freed it, from what was left before that cut.
 
-    >>> leftover(Length.from_mm(4500), Length.from_mm(2)).mm
+    >>> offcut_after(Length.from_mm(4500), Length.from_mm(2)).mm
     Decimal('4498.000000')
     """
     return Length(max(0, before.nm - kerf.nm))

@@ -6,7 +6,7 @@ Begin at `own_first`.
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings, leftover
+from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings, offcut_after
 
 
 def own_first(
@@ -55,7 +55,7 @@ def _in_group(bar: BarCut, grouped: Collection[tuple[str, str]]) -> bool:
 def _from(bar: BarCut, mine: RackBar, saw: SawSettings) -> BarCut:
     spare = bar.spare + mine.length - bar.stock
     before = spare + saw.grip
-    offcut = leftover(before, bar.end_kerf)
+    offcut = offcut_after(before, bar.end_kerf)
     kept = saw.keep_min is not None and offcut >= saw.keep_min and offcut.nm > 0
     between = bar.kerf - (bar.spare + saw.grip - bar.offcut)
     return replace(

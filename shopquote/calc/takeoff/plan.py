@@ -82,7 +82,7 @@ def plan_cuts(
             count to a millionth.
         rack: bars on the rack, each used at most once and at no cost; among plans of equal cost
             least value is used.
-        saw: kerf, trim, grip, and what is kept of leftovers. Leftovers of rack
+        saw: kerf, trim, grip, and what is kept of offcuts. Offcuts of rack
             bars and of bars without a price are credited nothing.
         unit: which planning unit to round to where the lengths have no common one.
         work: how much to search (see `Work`); the best plan so far is returned then.
@@ -260,7 +260,7 @@ def _checked(
     if min(saw.kerf.nm, saw.trim.nm, saw.grip.nm) < 0:
         raise InputError("Kerf, trim and grip must be 0 or more.")
     if not 0 <= saw.keep_percent <= 100:
-        raise InputError(f"Credit for leftovers is {saw.keep_percent} %; expected 0 to 100.")
+        raise InputError(f"Credit for offcuts is {saw.keep_percent} %; expected 0 to 100.")
     return wanted
 
 

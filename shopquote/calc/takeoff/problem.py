@@ -22,7 +22,7 @@ Pattern = tuple[int, ...]
 # The pieces that kinds of bars hold (None: all), and the numbers of the kinds.
 Family = tuple[tuple[bool, ...] | None, tuple[int, ...]]
 
-# Leftovers are credited in whole cents: ten thousand millionths of money.
+# Offcuts are credited in whole cents: ten thousand millionths of money.
 CREDIT_STEP = 10_000
 
 
@@ -36,7 +36,7 @@ class StockKind:
     """One way to use a stock or rack length: `limit` bars at `cost` each, room for `capacity` units.
 
     A bar with `slack` units left of its capacity is credited
-    `(slack * credit + credit_base) // credit_over` steps of `credit_step`. A length whose leftovers earn a
+    `(slack * credit + credit_base) // credit_over` steps of `credit_step`. A length whose offcuts earn a
     credit is two kinds: cut up without credit, and cut so that the rest is kept.
     `stock` numbers the length; kinds of one stock share its limit. `value` is what a rack bar is
     worth, for the choice among plans of equal cost.
@@ -81,7 +81,7 @@ class CutProblem:
 
     @cached_property
     def credited(self) -> bool:
-        """Whether leftovers of any kind earn a credit."""
+        """Whether offcuts of any kind earn a credit."""
         return any(kind.credit for kind in self.kinds)
 
     @cached_property
@@ -207,7 +207,7 @@ class CutProblem:
         return units
 
     def cost(self, kind: int, pattern: Sequence[int]) -> int:
-        """Cost of one bar cut by a pattern, less the credit for its leftover."""
+        """Cost of one bar cut by a pattern, less the credit for its offcut."""
         return self.cost_used(kind, self.used(pattern) if self.kinds[kind].credit else 0)
 
     def cost_used(self, kind: int, used: int) -> int:

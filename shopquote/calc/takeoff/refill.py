@@ -1,4 +1,4 @@
-"""Saw a few bars of a plan anew, those that are dear for what they hold, where leftovers are credited.
+"""Saw a few bars of a plan anew, those that are dear for what they hold, where offcuts are credited.
 
 Prices of the pieces say which bars these are: of 60 bars of a dive all but three to six cost nothing beyond
 their pieces. The pieces of a kept bar, of dear ones and of some others fill these bars again, one after

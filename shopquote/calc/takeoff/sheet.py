@@ -1,7 +1,7 @@
 """A cut list in whole planning units, as the planner's problem: begin at `sheet_of`.
 
 The last piece of a bar needs no kerf. The narrowest kerf in the bar is credited, so each stock length
-appears once per kerf, open to the pieces that need at least that much. A leftover is freed by one more
+appears once per kerf, open to the pieces that need at least that much. An offcut is freed by one more
 cut: it is stock - trim - pieces - one kerf each, kept from the shop's least length on.
 Where the sizes share no unit that is coarse enough, pieces round down for a bound and up for
 a plan. Bars round down for both: whole sizes that fit in a bar fit in its whole units.
@@ -24,7 +24,7 @@ from shopquote.errors import CannotMakeError
 # Steps of a bar at most: the knapsack's table has a column for each, a row for each doubling of a count.
 MOST_UNITS = 200_000
 MOST_CELLS = 100_000_000
-# Where leftovers are credited a finer unit pays, while the table stays small.
+# Where offcuts are credited a finer unit pays, while the table stays small.
 MOST_FINE_UNITS = 1_000_000
 MOST_FINE_CELLS = 20_000_000
 
@@ -148,7 +148,7 @@ def _kinds(job: CutJob, bar: Bar, masks: "_Masks", step: int) -> list[tuple[Stoc
             continue
         plain = StockKind((room + kerf) // step, cost, limit, allowed=mask, value=bar.value)
         kept = _kept(job, bar, plain, room + kerf, step) if job.credits and cost else None
-        # A leftover does not depend on the kerf that is spared: the widest mask has it already.
+        # An offcut does not depend on the kerf that is spared: the widest mask has it already.
         fresh = kept is not None and kept.capacity not in rests
         if kept is None or kept.capacity < plain.capacity:
             found.append((plain, kerf))
@@ -184,7 +184,7 @@ def _may_be_cut(size: CutSize, bar: Bar, heats: Heats, kerf: int) -> bool:
 def _kept(job: CutJob, bar: Bar, plain: StockKind, most: int, step: int) -> StockKind | None:
     """A length cut so that the rest, freed by its cut, is kept and credited; None where no piece fits then.
 
-    Leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length, in whole cents.
+    Offcut in nm = slack * step + spare; credit = cost * percent / 100 * offcut / length, in whole cents.
     """
     assert job.saw.keep_min is not None
     whole = bar.whole(job.saw)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 NARROWEST = 30
 WIDEST = 110
-# Piece, kerf, kept leftover, scrap: told apart by their strokes, colour only helps.
+# Piece, kerf, kept offcut, scrap: told apart by their strokes, colour only helps.
 STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
 PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
 PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
@@ -30,7 +30,7 @@ def shower(unit: Unit) -> Callable[[Length], str]:
 
 
 def picture(bar: BarCut, width: int, strokes: dict[str, str], colours: dict[str, str], unit: Unit) -> "Text":
-    """One line: trim, pieces with their marks between kerf strokes, leftover."""
+    """One line: trim, pieces with their marks between kerf strokes, offcut."""
     from rich.text import Text
 
     show = shower(unit)

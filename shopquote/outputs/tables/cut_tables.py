@@ -274,7 +274,7 @@ def _words(bar: BarCut, unit: Unit) -> str:
     if not bar.pieces:
         return "not cut: it goes on the rack whole"
     pieces = " + ".join(f"{count} x {mark} {show(length)}" for mark, length, count, _ in bar.pieces)
-    rest = "no leftover" if not bar.offcut else f"{'keep' if bar.kept else 'scrap'} {show(bar.offcut)}"
+    rest = "no offcut" if not bar.offcut else f"{'keep' if bar.kept else 'scrap'} {show(bar.offcut)}"
     trim = f", trim {show(bar.trim)}" if bar.trim else ""
     return f"{pieces}, kerf {show(bar.kerf)}{trim}, {rest}"
 

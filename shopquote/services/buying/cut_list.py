@@ -75,7 +75,7 @@ def cut_list(
 
 
 def read_saw(words: CutWords, unit: Unit) -> SawSettings:
-    """Kerf, trim, grip and the rule for leftovers."""
+    """Kerf, trim, grip and the rule for offcuts."""
     keep_min: Length | None = None
     credit = Decimal(0)
     if words.keep is not None:

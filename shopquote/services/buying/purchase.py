@@ -140,7 +140,7 @@ def plan_purchase(
     Args:
         books: of the shop; nothing is written.
         wanted: materials with their pieces, each once.
-        saw: kerf, trim and grip; leftovers are credited nothing here, since no supplier pays for them.
+        saw: kerf, trim and grip; offcuts are credited nothing here, since no supplier pays for them.
         on: day whose prices hold.
         units: to plan in and to order in; millimetres if left out.
         groups: jobs that share no bar yet; with two or more, what each would cost apart is worked out.

@@ -14,7 +14,7 @@ from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings, leftover
+from shopquote.calc.takeoff.cut_plan import BarCut, Piece, RackBar, SawSettings, offcut_after
 from shopquote.calc.takeoff.takeoff import Group, bands_of
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit, show_length
@@ -133,7 +133,7 @@ def _cut_as_loaded(bar: JobBar, number: str, saw: SawSettings) -> BarCut:
     # The supplier saws what it sells cut: its kerf is not of our bar.
     kerf, trim = (Length(0), Length(0)) if bar.cut else (saw.kerf * (count - 1), saw.trim)
     before = max(bar.length - net - kerf - trim, Length(0))
-    left = before if bar.cut else leftover(before, saw.kerf)
+    left = before if bar.cut else offcut_after(before, saw.kerf)
     kerf += before - left
     kept = saw.keep_min is not None and left >= saw.keep_min and bool(left)
     name = bar.code or bar.name

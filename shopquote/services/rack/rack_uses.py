@@ -89,7 +89,7 @@ def use_bar(
 def return_offcut(
     session: Session, code: str, length: Measure, *, place: str | None = None, on: date | None = None
 ) -> str:
-    """A leftover of a piece that was cut comes back later; returns its new code.
+    """An offcut of a piece that was cut comes back later; returns its new code.
 
     Raises:
         InputError: the piece was not cut, or more came back than it had.

@@ -121,7 +121,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
         "bought: bars as planned; net: pieces and net_share_pct",
     ),
     HouseRule("net_share_pct", kinds.percent(), "added to net material"),
-    HouseRule("credit_offcuts", kinds.YES_NO, "yes: kept leftovers are taken off the material"),
+    HouseRule("credit_offcuts", kinds.YES_NO, "yes: kept offcuts are taken off the material"),
     HouseRule("rack_charge_pct", kinds.percent(), "of what rack_basis says, for bar from the rack"),
     HouseRule("rack_basis", kinds.word(RACK_BASES), "rack bars at today's price, or at what they cost"),
     HouseRule("rack_worth_pct", kinds.percent(), "of a new bar's price, to weigh a rack bar without a cost"),

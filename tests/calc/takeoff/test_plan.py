@@ -49,7 +49,7 @@ def test_the_cheaper_length_is_bought_and_the_rack_used_first():
     assert plan.proven
 
 
-def test_a_leftover_of_the_least_length_is_kept_and_credited_its_share():
+def test_an_offcut_of_the_least_length_is_kept_and_credited_its_share():
     saw = SawSettings(kerf=mm(0), keep_min=mm(1000), keep_percent=Decimal(50))
     plan = plan_cuts([Piece("A", mm(5000), 1)], [StockBar(mm(6000), Decimal(24))], [], saw)
     # half of 1000/6000 of 24.00 = 2.00

@@ -89,7 +89,7 @@ def test_small_jobs_with_limits_and_rack_bars_cost_what_cp_sat_says(job):
 
 @settings(max_examples=25, phases=AS_FOUND)
 @given(small_jobs(credit=True))
-def test_small_jobs_with_credited_leftovers_cost_what_cp_sat_says(job):
+def test_small_jobs_with_credited_offcuts_cost_what_cp_sat_says(job):
     judge(job)
 
 
@@ -107,7 +107,7 @@ def test_nested_mitres_cost_what_cp_sat_says(job):
 
 @settings(max_examples=15, phases=AS_FOUND)
 @given(small_jobs(mitres=True, credit=True))
-def test_mitres_with_credited_leftovers_cost_what_cp_sat_says(job):
+def test_mitres_with_credited_offcuts_cost_what_cp_sat_says(job):
     judge(job)
 
 

@@ -150,25 +150,25 @@ def test_least_value_then_fewest_bars_by_trying_all_ways(lengths, bars):
 # ---- what is left after the cut that frees it -----------------------------------------------
 
 
-def test_a_leftover_is_what_lies_there_after_its_cut():
+def test_an_offcut_is_what_lies_there_after_its_cut():
     saw = SawSettings(mm(2), keep_min=mm(300))
     (bar,) = plan_cuts([Piece("A", mm(1500), 1)], [StockBar(mm(6000))], [], saw).bars
     assert (bar.offcut, bar.kerf, bar.kept) == (mm(4498), mm(2), True)
 
 
-def test_a_leftover_no_wider_than_the_cut_is_sawdust():
+def test_an_offcut_no_wider_than_the_cut_is_sawdust():
     (bar,) = plan_cuts([Piece("A", mm(5999), 1)], [StockBar(mm(6000))], [], SawSettings(mm(2))).bars
     assert (bar.offcut, bar.kerf) == (mm(0), mm(1))
 
 
-def test_the_credit_is_that_of_the_real_leftover():
+def test_the_credit_is_that_of_the_real_offcut():
     # 6000 - 3000 - 10 = 2990; half of 2990/6000 of 60.00 = 14.95; at 3000 it would be 15.00.
     saw = SawSettings(mm(10), keep_min=mm(300), keep_percent=Decimal(50))
     plan = plan_cuts([Piece("A", mm(3000), 1)], [StockBar(mm(6000), Decimal(60))], [], saw)
     assert (plan.cost, plan.proven) == (Decimal("45.05"), True)
 
 
-def test_a_leftover_that_its_cut_makes_too_short_is_not_kept():
+def test_an_offcut_that_its_cut_makes_too_short_is_not_kept():
     saw = SawSettings(mm(10), keep_min=mm(3000), keep_percent=Decimal(50))
     plan = plan_cuts([Piece("A", mm(3000), 1)], [StockBar(mm(6000), Decimal(60))], [], saw)
     assert (plan.cost, plan.bars[0].kept) == (60, False)

@@ -341,7 +341,7 @@ def test_what_if_answers_from_the_figures_of_the_quotes_own_day(shop, job):
     assert ask(shop, job, discount="0").after.priced.net == made.priced.net
 
 
-def test_what_if_keeps_what_bar_from_the_rack_and_leftovers_were_worth(shop, job):
+def test_what_if_keeps_what_bar_from_the_rack_and_offcuts_were_worth(shop, job):
     with shop.session() as session:
         for section, length in (("round 12", "6000"), ("flat 40 x 6", "3000")):
             add_pieces(session, parse_section(section, "mm"), section, "S275", mm(length), on=TODAY)

@@ -1,6 +1,6 @@
 """Search over a complete list of patterns, branching on how often one pattern is cut.
 
-Made for jobs with several kinds of bars and credited leftovers, where the list within the
+Made for jobs with several kinds of bars and credited offcuts, where the list within the
 gap is short and each pattern is cut many times. The linear program over the list is
 tightened by cuts of mixed-integer rounding, and each pattern's count by its
 reduced cost; then branched on. Cuts and bounds are whole numbers: see `RoundingCut` and `Ranges`.

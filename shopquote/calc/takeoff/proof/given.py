@@ -117,7 +117,7 @@ class Given:
         return GivenSize(length + kerf - shared, kerf, (piece["depth"], steep), shared, piece["heat"])
 
     def whole_of(self, bar: dict[str, Any]) -> int:
-        """Nanometres for pieces, kerfs and leftover."""
+        """Nanometres for pieces, kerfs and offcut."""
         return int(bar["length"] - self.saw["trim"])
 
     def room_of(self, bar: dict[str, Any]) -> int:
