@@ -159,7 +159,7 @@ def test_every_table_of_the_form_is_read():
         ('"0.42"', "nan", "bought row 1, unit_cost: found NaN"),
         ('"0.42"', "1.00000000000000000000000000000000000001", "at most 4 decimals"),
         ('basis = "kg"', 'basis = "kilo"', "basis: found 'kilo', expected one of kg, m2, each, lot"),
-        ('"fit-up"', '"fitup"', "did you mean 'fit-up'?"),
+        ('"fit-up"', '"fitpu"', "did you mean 'fit-up'?"),
         ("minutes = 25", "minutes = -25", "labour row 1, minutes: found -25"),
         ('per = "set"', 'per = "piece"', "labour row 1, per: found 'piece', expected one of set, job"),
         ("coats = 2", "coats = 0", "finish, coats: found 0"),

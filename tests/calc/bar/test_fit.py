@@ -315,6 +315,6 @@ def test_the_radius_drawn_stays_where_only_the_former_lacks() -> None:
     # The radius is at the grade's least; the nearest former leaves a tighter one, a wider one is on file.
     spec = PartSpec("A", "A", 1, "square 10", "O1 annealed", shape="leg 200; bend 90 r 40; leg 200")
     wide = replace(OWN, formers=(*OWN.formers, Former(mm(50), "r 50")))
-    for bender, cure in ((OWN, "get a former of r 38.1 mm."), (wide, "mm, or draw the radius as 53.1 mm.")):
+    for bender, cure in ((OWN, "get a former of r 38 mm."), (wide, "mm, or draw the radius as 53.3 mm.")):
         told = analyse_part(spec, "mm", replace(starting_shop(), benders=(bender,))).problems[0].message
         assert cure in told and "hot" not in told
