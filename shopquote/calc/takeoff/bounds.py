@@ -13,7 +13,7 @@ import numpy as np
 from shopquote.calc.takeoff.knapsack import Knapsack, Passes, knapsack
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import CutProblem, Ints, Solution
+from shopquote.calc.takeoff.problem import CutProblem, Solution
 from shopquote.calc.takeoff.work import Work
 
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: 32 bits hold it, for which
@@ -45,7 +45,8 @@ class Bounds:
         self.known = known
         self.bound = 0
         self.credited = problem.credited
-        self.credits = [self._credit_row(k) for k in range(len(problem.kinds))]
+        # In fine units, by units used; None where a kind has none.
+        self.credits = [kind.credits() * self.fine if kind.credit else None for kind in problem.kinds]
         self.most_credits = [0 if row is None else int(row.max()) for row in self.credits]
 
     @cached_property
@@ -63,23 +64,6 @@ class Bounds:
             rows = tuple(numbers for _, numbers in chain)
             tables.append((knapsack(Passes(problem, masks, widest, bounds)), rows))
         return tables
-
-    def _credit_row(self, number: int) -> Ints | None:
-        """Credit, in fine units, by units used; None when the kind has none."""
-        kind = self.problem.kinds[number]
-        if not kind.credit:
-            return None
-        slack: Ints = np.arange(kind.capacity, -1, -1, dtype=np.int64)
-        row: Ints
-        if kind.capacity * kind.credit_over + kind.credit_base < 1 << 62:
-            whole, rest = divmod(kind.credit, kind.credit_over)
-            base, base_rest = divmod(kind.credit_base, kind.credit_over)
-            steps = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
-            row = steps * kind.credit_step
-        else:
-            row = np.array([kind.credit_for(int(t)) for t in slack], np.int64)
-        row = np.minimum(row, kind.cost) * self.fine
-        return row
 
     def price_out(self, prices: Sequence[int], tables: Sequence[Table]) -> tuple[list[int], list[Place]]:
         """Least reduced cost of each kind of bar at these prices, and where in its table."""

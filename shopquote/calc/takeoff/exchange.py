@@ -10,7 +10,6 @@ import numpy as np
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern, Solution, StockKind, held, tidy
-from shopquote.calc.takeoff.sheet import net_costs
 from shopquote.calc.takeoff.work import Work
 
 # A cost that no bar has; weighed costs stay below.
@@ -266,7 +265,7 @@ def _ways(problem: CutProblem, stock: int) -> list[_Way]:
 
 def _weighed(kind: StockKind) -> Ints:
     """Costs in whole cents by the units used, and far lighter those before cents, whose parts add up."""
-    whole = net_costs(kind)
+    whole = kind.cost - kind.credits()
     if not kind.credit:
         return np.asarray(WEIGHT * whole, np.int64)
     slack = np.arange(kind.capacity, -1, -1, dtype=np.float64)

@@ -60,6 +60,18 @@ class StockKind:
         steps = (slack * self.credit + self.credit_base) // self.credit_over
         return min(self.cost, steps * self.credit_step)
 
+    def credits(self) -> Ints:
+        """What is credited, by the units used of the capacity."""
+        slack: Ints = np.arange(self.capacity, -1, -1, dtype=np.int64)
+        if not self.credit:
+            return 0 * slack
+        if self.capacity * self.credit_over + self.credit_base >= 1 << 62:
+            return np.array([self.credit_for(int(units)) for units in slack], np.int64)
+        whole, rest = divmod(self.credit, self.credit_over)
+        base, base_rest = divmod(self.credit_base, self.credit_over)
+        steps = slack * whole + base + (slack * rest + base_rest) // self.credit_over
+        return np.asarray(np.minimum(steps * self.credit_step, self.cost), np.int64)
+
     def holds(self, kind_of_piece: int) -> bool:
         """Whether pieces of this number may be cut from it at all (one heat)."""
         return self.allowed is None or self.allowed[kind_of_piece]

@@ -14,11 +14,9 @@ from itertools import islice, product
 from math import gcd
 from typing import Literal
 
-import numpy as np
-
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, Bar, CutJob, CutSize
-from shopquote.calc.takeoff.problem import CREDIT_STEP, CutProblem, Ints, StockKind
+from shopquote.calc.takeoff.problem import CREDIT_STEP, CutProblem, StockKind
 from shopquote.errors import CannotMakeError
 
 # Steps of a bar at most: the knapsack's table has a column for each, a row for each doubling of a count.
@@ -229,18 +227,9 @@ def _beats(one: StockKind, other: StockKind) -> bool:
         return False
     if not other.credit:
         return True
-    return bool((net_costs(one)[: other.capacity + 1] <= net_costs(other)).all())
-
-
-def net_costs(kind: StockKind) -> Ints:
-    """What a bar costs less its credit, by the units used of it."""
-    if not kind.credit:
-        return np.full(kind.capacity + 1, kind.cost, np.int64)
-    if kind.capacity * kind.credit + kind.credit_base < 1 << 62:
-        slack: Ints = np.arange(kind.capacity, -1, -1, dtype=np.int64)
-        steps = (slack * kind.credit + kind.credit_base) // kind.credit_over
-        return np.asarray(kind.cost - np.minimum(kind.cost, steps * kind.credit_step), np.int64)
-    return np.array([kind.cost - kind.credit_for(kind.capacity - u) for u in range(kind.capacity + 1)])
+    mine, theirs = one.cost - one.credits(), other.cost - other.credits()
+    # Where the one has more room, as many units used leave more slack.
+    return bool((mine[: other.capacity + 1] <= theirs).all())
 
 
 # More ways than this are not all tried; then there is no bound.

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from random import Random
 from typing import Any
 
 import numpy as np
@@ -21,8 +20,6 @@ Floats = npt.NDArray[np.float64]
 FINER = 1 << 14
 # A dive turns back so often; one starts from every so many nodes.
 MOST_TURNED = 8
-# A dive by chance rounds one of so many counts.
-LIKELY = 6
 # Units of work: of a node or a cut, and of a coefficient that it looks at.
 A_NODE, A_CELL = 150_000, 5
 # What a piece too few or too many costs in the linear program, in dearest bars.
@@ -244,7 +241,7 @@ class ColumnProgram:
     def _pattern(self, place: int) -> Pattern:
         return tuple(int(n) for n in self.patterns[place])
 
-    def _dive(self, node: ColumnNode, values: Floats, chance: Random | None = None) -> None:
+    def _dive(self, node: ColumnNode, values: Floats) -> None:
         """Round counts up one after another, largest part first; down where that is too dear."""
         here = self._child(node, (False, 0, int(node.high[0])), False)
         turned = 0
@@ -252,9 +249,6 @@ class ColumnProgram:
             whole = np.floor(values + 1e-6).astype(np.int64)
             part = values - whole
             at = int(part.argmax())
-            if chance is not None:
-                likely = np.argsort(-part, kind="stable")[:LIKELY]
-                at = int(chance.choices(likely.tolist(), (part[likely] ** 2 + 1e-9).tolist())[0])
             trial = self._child(here, (False, at, int(whole[at])), True)
             trial.low = np.maximum(trial.low, whole)
             found = self._solve(trial)

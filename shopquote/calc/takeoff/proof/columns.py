@@ -8,7 +8,6 @@ reduced cost; then branched on. Cuts and bounds are whole numbers: see `Rounding
 
 import heapq
 from math import floor
-from random import Random
 from typing import Any
 
 import numpy as np
@@ -72,18 +71,6 @@ class ColumnSearch(ColumnProgram):
             if self._branch():
                 return min((self._cost_of(value) for value, _, _ in self.queue), default=EMPTY)
             self.queue = []
-
-    def look(self, tries: int) -> None:
-        """Look for one cheaper plan by dives alone, at random after the first."""
-        self._build()
-        best = self.best()
-        values = self._solve(self.root)
-        for attempt in range(tries):
-            if values is None or self.closed(self.root) or self.best() < best or self.work.over():
-                return
-            if attempt == 0 and self._offer_whole(values):
-                return
-            self._dive(self.root, values, Random(attempt) if attempt else None)
 
     def _gap(self) -> int:
         return self.target() - self.root.value

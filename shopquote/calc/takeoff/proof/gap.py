@@ -25,12 +25,6 @@ if TYPE_CHECKING:
 MOST_LISTED = 200_000
 # Lists of at most so many patterns are searched by the counts of each.
 MOST_COLUMNS = 20_000
-# Where there are more, plans are sought first among those within a 64th of the gap, then a 32nd and so on.
-SHORTEST_PART = 6
-MOST_SHORT = 5_000
-MOST_SHORT_NODES = 30
-LOOKS = 6
-MOST_BRANCHED = 1_500
 FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
 MOST_IDLE = 2
@@ -61,7 +55,6 @@ class Gap:
             return True
         self._saw_anew(node)
         search: ColumnSearch | None = None
-        looked_at = 0
         nodes = FIRST_NODES
         idle = 0
         while not self.work.over():
@@ -73,44 +66,20 @@ class Gap:
                 self.search.report()
             if self.search.beaten(node.bound) or not self.search.whole:
                 break
-            before = self.search.cost_to_beat()
-            self.dive_again(node)
-            if search is None:
-                if self.search.cost_to_beat() != looked_at:
-                    looked_at = self.search.cost_to_beat()
-                    self._by_short_lists(node)
-                if self.search.cost_to_beat() == before:
-                    idle += 1
-                    if idle == MOST_IDLE or not self.search.credited:
-                        return False
+            if not self.dive_again(node) and search is None:
+                idle += 1
+                if idle == MOST_IDLE or not self.search.credited:
+                    return False
             nodes *= 2
         node.stuck = not self.search.beaten(node.bound)
         return search is not None
 
     def _search_of_columns(self, node: Node) -> ColumnSearch | None:
         """A search by counts of a node, which keeps what the list was made by; None when it is too long."""
-        rows = self._rows_for_columns(node, 1, MOST_COLUMNS)
+        rows = self._rows_for_columns(node)
         if rows is None:
             return None
         node.listed, node.list_prices = self._kinds_in(node.box), (node.prices,)
-        return self._column_search(node, rows)
-
-    def _by_short_lists(self, node: Node) -> bool:
-        """Look for a cheaper plan among the patterns within a part of the gap; a larger part each time."""
-        before = self.search.cost_to_beat()
-        for power in range(SHORTEST_PART, 0, -1):
-            rows = self._rows_for_columns(node, 1 << power, MOST_SHORT)
-            if rows is None or self.work.over():
-                return False
-            if sum(map(len, rows)) > len(self.problem.sizes):
-                self._column_search(node, rows).look(LOOKS)
-                if self.search.cost_to_beat() == before and sum(map(len, rows)) <= MOST_BRANCHED:
-                    self._column_search(node, rows).run(MOST_SHORT_NODES)
-            if self.search.cost_to_beat() < before:
-                return True
-        return False
-
-    def _column_search(self, node: Node, rows: list[npt.NDArray[np.int16]]) -> ColumnSearch:
         return ColumnSearch(
             self._pattern_list(rows),
             node.box,
@@ -125,18 +94,19 @@ class Gap:
         credits = [None if row is None else row // self.search.fine for row in self.search.credits]
         return PatternList(self.problem, rows, credits)
 
-    def _rows_for_columns(self, node: Node, parts: int, most: int) -> list[npt.NDArray[np.int16]] | None:
-        """Patterns within one of so many parts of the gap of a node; None when there are too many."""
+    def _rows_for_columns(self, node: Node) -> list[npt.NDArray[np.int16]] | None:
+        """Patterns within the gap of a node; None when there are too many."""
         reduced, _ = self.search.price_out(node.prices, self.search.tables)
         rows: list[npt.NDArray[np.int16]] = []
-        one = [self._filter_within(node.prices, reduced, self._gap(node, node.prices, reduced) // parts)]
+        one = [self._filter_within(node.prices, reduced, self._gap(node, node.prices, reduced))]
         for k in range(len(self.problem.kinds)):
             found: FoundPatterns | None = FoundPatterns(
                 np.zeros((0, len(self.problem.sizes)), np.int16), True
             )
             if self._may_cut(node.box, k):
-                found = patterns_within(self.problem, k, self.search.credits[k], one, 8 * most, self.work)
-            if found is None or len(found.rows) + sum(map(len, rows)) > most:
+                credit = self.search.credits[k]
+                found = patterns_within(self.problem, k, credit, one, 8 * MOST_COLUMNS, self.work)
+            if found is None or len(found.rows) + sum(map(len, rows)) > MOST_COLUMNS:
                 return None
             rows.append(found.rows)
         return rows

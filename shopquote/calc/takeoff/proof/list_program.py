@@ -196,7 +196,7 @@ class ListProgram:
         patterns = self.patterns
         if not len(patterns):
             return np.zeros(0)
-        out: Floats = patterns.costs / self.scale - patterns.worth_float(duals[: self._pieces])
+        out: Floats = patterns.costs / self.scale - patterns.worth(duals[: self._pieces])
         out -= self._bar_prices(duals)[patterns.kinds]
         for rule in rules:
             price = self._rule_price(rule, duals)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import field
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +13,7 @@ from shopquote.calc.takeoff.problem import CutProblem, Ints
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
+Number = TypeVar("Number", np.int64, np.float64)
 # No upper end of a rule.
 FAR = 1 << 40
 
@@ -74,7 +76,7 @@ class PatternList:
         self.pieces = piece
         self.counts: Ints = self.rows[place, piece].astype(np.int64)
         self.starts: Ints = np.searchsorted(place, np.arange(len(self.rows)))
-        used = self._sum(np.array(problem.sizes, np.int64)) + problem.opened(self.rows)
+        used = self.worth(np.array(problem.sizes, np.int64)) + problem.opened(self.rows)
         self.costs: Ints = np.zeros(len(self.rows), np.int64)
         for k, kind in enumerate(problem.kinds):
             mine = np.nonzero(self.kinds == k)[0]
@@ -84,19 +86,10 @@ class PatternList:
     def __len__(self) -> int:
         return len(self.rows)
 
-    def _sum(self, prices: Ints) -> Ints:
+    def worth(self, prices: npt.NDArray[Number]) -> npt.NDArray[Number]:
+        """Worth of each pattern at prices, which are whole or floats."""
         if not len(self.rows):
-            return np.zeros(0, np.int64)
-        return np.add.reduceat(prices[self.pieces] * self.counts, self.starts)
-
-    def worth(self, prices: Ints) -> Ints:
-        """Worth of each pattern at whole prices."""
-        return self._sum(prices)
-
-    def worth_float(self, prices: Floats) -> Floats:
-        """Worth of each pattern at float prices."""
-        if not len(self.rows):
-            return np.zeros(0)
+            return prices[:0]
         return np.add.reduceat(prices[self.pieces] * self.counts, self.starts)
 
     def barred(self, rule: Rule, numbers: Ints) -> Bools:
