@@ -40,7 +40,6 @@ class ListSearch(ListDives):
             node.bound = EMPTY
             return None
         self._set(node)
-        unit = self.scale * self.fine
         while True:
             answer = self._run()
             if answer is None:
@@ -48,24 +47,16 @@ class ListSearch(ListDives):
             self.work.spend(A_ROUND + A_COUNT * len(self.patterns.counts))
             values, duals = answer
             reduced, mine = self._reduced(node.rules, node.allowed, duals), node.allowed
-            prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
-            open_reduced, makers = self._price_open(prices, None)
-            self._raise(node, duals, prices, open_reduced)
-            if self._beaten(node.bound):
-                return values
-            fresh = self._fresh(reduced, mine, 100)
-            bars = self._bar_prices(duals) * unit
-            for k in self.open_kinds:
-                if open_reduced[k] - bars[k] < -1e-7 * unit:
-                    fresh += self._add_open(k, makers[k]())
-            if not fresh:
+            self._raise(node, duals)
+            if self._beaten(node.bound) or not self._fresh(reduced, mine, 100):
                 return values
 
-    def _raise(self, node: ListNode, duals: Floats, prices: Ints, open_reduced: Sequence[int]) -> None:
+    def _raise(self, node: ListNode, duals: Floats) -> None:
         """Bound from prices rounded to whole numbers, exact."""
         unit = self.scale * self.fine
+        prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
         rules = [self._whole_rule(rule, round(self._rule_price(rule, duals) * unit)) for rule in node.rules]
-        value, excess = self._bound(node, prices, rules, open_reduced)
+        value, excess = self._bound(node, prices, rules)
         if value > node.value:
             node.value, node.bound = value, max(node.bound, self._lift(value))
             node.prices, node.rule_prices = tuple(int(p) for p in prices), tuple(rules)
@@ -75,13 +66,7 @@ class ListSearch(ListDives):
     def _whole_rule(rule: Rule, price: int) -> int:
         return 0 if price < 0 and rule.high >= FAR else price
 
-    def _bound(
-        self,
-        node: ListNode,
-        prices: Ints,
-        rules: Sequence[int],
-        open_reduced: Sequence[int],
-    ) -> tuple[int, Ints]:
+    def _bound(self, node: ListNode, prices: Ints, rules: Sequence[int]) -> tuple[int, Ints]:
         """Least cost in a node in fine units, and the excess of each listed pattern over its kind's least."""
         reduced = (self._exact_costs - self.patterns.worth(prices))[node.allowed]
         total = sum(int(p) * d for p, d in zip(prices, self.problem.demands, strict=True))
@@ -93,9 +78,6 @@ class ListSearch(ListDives):
         least = [0] * len(self.problem.kinds)
         high = list(node.box.high)
         for k in range(len(least)):
-            if k in self.open_kinds:
-                least[k] = open_reduced[k]
-                continue
             mine = reduced[kinds == k]
             if len(mine):
                 least[k] = int(mine.min())
@@ -149,13 +131,14 @@ class ListSearch(ListDives):
         live = [int(at) for at in np.nonzero(weights > 1e-9)[0]]
         whole = all(abs(weights[at] - round(weights[at])) < 1e-6 for at in live)
         if whole and values[self._spares].sum() < 1e-6:
-            bars = [(self._columns[at].kind, self._columns[at].pattern, round(weights[at])) for at in live]
+            numbers = [(self._numbers[at], round(weights[at])) for at in live]
+            bars = [(int(self.patterns.kinds[at]), self._pattern(at), count) for at, count in numbers]
             self.offer(tidy(self.problem, bars))
             if self._beaten(node.bound):
                 return []
         counts = [0.0] * len(self.problem.kinds)
         for at in live:
-            counts[self._columns[at].kind] += float(weights[at])
+            counts[int(self.patterns.kinds[self._numbers[at]])] += float(weights[at])
         costs = [kind.cost for kind in self.problem.kinds]
         where = fractional(node.box, counts, self.problem.stock_of, costs)
         if where is not None:
@@ -166,7 +149,7 @@ class ListSearch(ListDives):
                 for box in node.box.split(*where)
             ]
             return node.children
-        return self._split_pair(node, [at for at in live if self._numbers[at] >= 0], weights)
+        return self._split_pair(node, live, weights)
 
     def _split_pair(self, node: ListNode, live: Sequence[int], weights: Floats) -> list[ListNode]:
         if not live:

@@ -1,6 +1,6 @@
 """Close the gap that dives leave: list the patterns of cheaper plans, and search the lists."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from random import Random
@@ -11,7 +11,6 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.master import EMPTY, Box
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import Pattern
 from shopquote.calc.takeoff.proof.columns import ColumnSearch
 from shopquote.calc.takeoff.proof.enumerate import Filter, FoundPatterns, patterns_within
 from shopquote.calc.takeoff.proof.explicit import ListSearch
@@ -169,7 +168,7 @@ class Gap:
         if listing is None or self.search.beaten(node.bound):
             node.stuck = not self.search.beaten(node.bound)
             return
-        if self.work.over() or len(listing.open_kinds) == len(self.problem.kinds):
+        if self.work.over() or not listing.complete:
             if self.search.whole:
                 self.search.restart(node, RESTARTS)
                 node.stuck = not self.search.beaten(node.bound)
@@ -183,8 +182,6 @@ class Gap:
         assert self.search.master is not None
         search = ListSearch(
             self._pattern_list(listing.rows),
-            listing.open_kinds,
-            self._price_for_list,
             node.box,
             node.bound,
             self.search.fine,
@@ -194,8 +191,7 @@ class Gap:
             self.search.offer,
             self.search.master.columns,
         )
-        # Kinds that no plan here cuts need no list: theirs would be long.
-        node.listed = tuple(k for k in lister.kinds if k not in listing.open_kinds)
+        node.listed = tuple(lister.kinds)
         node.list_prices = tuple(one.prices for one in listing.filters)
         bound = search.run(EMPTY)
         node.bound = max(node.bound, min(bound, self.search.cost_to_beat()))
@@ -245,13 +241,6 @@ class Gap:
             if not self.search.add_columns(prices, answer, reduced, places, self.problem.demands):
                 break
         return prices
-
-    def _price_for_list(
-        self, prices: Sequence[int], bounds: Sequence[int] | None
-    ) -> tuple[list[int], list[Callable[[], Pattern]]]:
-        tables = self.search.tables if bounds is None else self.search.knapsacks(bounds)
-        reduced, places = self.search.price_out(prices, tables)
-        return reduced, [partial(table.pattern, mask, at) for table, mask, at in places]
 
     def _saw_anew(self, node: Node) -> None:
         """Saw bars of the best plan anew."""

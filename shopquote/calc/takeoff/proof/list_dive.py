@@ -7,7 +7,7 @@ import numpy as np
 from shopquote.calc.takeoff.greedy import greedy_bars
 from shopquote.calc.takeoff.master import INFINITE
 from shopquote.calc.takeoff.problem import Ints, Pattern, tidy
-from shopquote.calc.takeoff.proof.list_program import ListProgram, _Column
+from shopquote.calc.takeoff.proof.list_program import ListProgram
 from shopquote.calc.takeoff.proof.pattern_list import Bools, Floats
 from shopquote.calc.takeoff.proof.proposal import proposed
 
@@ -23,7 +23,7 @@ class ListDives(ListProgram):
     def _propose(self) -> None:
         """Offer what the solver finds over a short list; where it finds none at all, dives are left out."""
         patterns = self.patterns
-        if self.open_kinds or len(patterns) > MOST_PROPOSED:
+        if len(patterns) > MOST_PROPOSED:
             return
         bars = proposed(
             self.problem,
@@ -52,10 +52,11 @@ class ListDives(ListProgram):
         lp.changeRowsBounds(len(rules), rules, -far, far)
         while left.any() and not self.work.over():
             picks = self._picks(self._weights(values), left, spent)
-            for column, times in picks:
-                fixed.append((column.kind, column.pattern, times))
-                spent[column.kind] += times
-                left = left - np.array(column.pattern, np.int64) * times
+            for number, times in picks:
+                kind = int(self.patterns.kinds[number])
+                fixed.append((kind, self._pattern(number), times))
+                spent[kind] += times
+                left = left - self.patterns.rows[number].astype(np.int64) * times
             if not picks or not left.any():
                 break
             lp.changeRowsBounds(self._pieces, rows, left.astype(float), left.astype(float))
@@ -80,41 +81,22 @@ class ListDives(ListProgram):
         low, high = self.root.box.after(spent, self.problem.stock_of).rows()
         index = np.arange(self._pieces, self._pieces + self._bar_rows, dtype=np.int32)
         self._lp.changeRowsBounds(self._bar_rows, index, np.zeros(len(low)), np.array(high))
-        fits = (self.patterns.rows <= left).all(axis=1)
+        fits: Bools = np.logical_and.reduce(self.patterns.rows <= left, axis=1)
         mine = np.nonzero(fits)[0]
-        bounds = [int(n) for n in left]
-        unit = self.scale * self.fine
         for _ in range(30):
-            self._open(self._fitting(left))
+            self._open(fits[np.array(self._numbers, np.int64)])
             answer = self._run()
             if answer is None:
                 return None
             self.work.spend(A_ROUND + A_COUNT * len(self.patterns.counts))
             values, duals = answer
-            fresh = self._fresh(self._reduced((), mine, duals), mine, 30)
-            if self.open_kinds:
-                prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
-                reduced, makers = self._price_open(prices, bounds)
-                bars = self._bar_prices(duals) * unit
-                for k in self.open_kinds:
-                    if reduced[k] - bars[k] < -1e-7 * unit:
-                        fresh += self._add_open(k, makers[k]())
-            if not fresh:
+            if not self._fresh(self._reduced((), mine, duals), mine, 30):
                 return values
         return values
 
-    def _fitting(self, left: Ints) -> Bools:
-        """Which columns hold no more of any piece than is still to be cut."""
-        numbers = np.array(self._numbers, np.int64)
-        fits = np.ones(len(numbers), np.bool_)
-        listed = numbers >= 0
-        fits[listed] = (self.patterns.rows[numbers[listed]] <= left).all(axis=1)
-        for at in np.nonzero(~listed)[0]:
-            fits[at] = bool((np.array(self._columns[at].pattern, np.int64) <= left).all())
-        return fits
-
-    def _picks(self, weights: Floats, left: Ints, spent: Sequence[int]) -> list[tuple[_Column, int]]:
-        picks: list[tuple[_Column, int]] = []
+    def _picks(self, weights: Floats, left: Ints, spent: Sequence[int]) -> list[tuple[int, int]]:
+        """Listed patterns by number, and how many bars of each."""
+        picks: list[tuple[int, int]] = []
         room = left.copy()
         limits = list(self.problem.stock_limits)
         for k, n in enumerate(spent):
@@ -123,15 +105,13 @@ class ListDives(ListProgram):
             whole = int(weights[at] + 1e-6)
             if weights[at] < 1e-9 or (picks and not whole):
                 break
-            column = self._columns[int(at)]
-            row = np.array(column.pattern, np.int64)
-            if not row.any():
-                continue
-            stock = self.problem.stock_of[column.kind]
+            number = self._numbers[int(at)]
+            row = self.patterns.rows[number].astype(np.int64)
+            stock = self.problem.stock_of[int(self.patterns.kinds[number])]
             most = min(int((room[row > 0] // row[row > 0]).min()), limits[stock])
             times = min(max(1, whole), most)
             if times > 0:
-                picks.append((column, times))
+                picks.append((number, times))
                 room -= row * times
                 limits[stock] -= times
             if not whole:

@@ -4,37 +4,19 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import INFINITE, Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Solution
 from shopquote.calc.takeoff.proof.pattern_list import FAR, Bools, Floats, ListNode, PatternList, Rule
 from shopquote.calc.takeoff.work import Work
 
-Priced = Callable[[Sequence[int], Sequence[int] | None], tuple[list[int], list[Callable[[], Pattern]]]]
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A column of the linear program: a listed pattern by number, or one of an open kind (-1)."""
-
-    kind: int
-    pattern: Pattern
-    number: int
-
 
 class ListProgram:
-    """The program of a search over complete pattern lists within a box.
-
-    Kinds of bars with too many patterns to list stay open: their best pattern is found
-    by the knapsack table, and no rule counts them.
-    """
+    """The program of a search over complete pattern lists within a box; columns are patterns by number."""
 
     def __init__(
         self,
         patterns: PatternList,
-        open_kinds: Sequence[int],
-        price: Priced,
         box: Box,
         bound: int,
         fine: int,
@@ -45,7 +27,6 @@ class ListProgram:
         start: Sequence[tuple[int, Pattern]],
     ) -> None:
         self.patterns, self.problem = patterns, patterns.problem
-        self.open_kinds, self.price = tuple(open_kinds), price
         self.fine, self.scale, self.work = fine, scale, work
         self.best, self.offer = best, offer
         self.root = ListNode(box, (), bound, np.arange(len(patterns)))
@@ -53,11 +34,9 @@ class ListProgram:
         self._lp = new_lp()
         self._pieces = len(self.problem.demands)
         self._bar_rows = len(self.problem.kinds) + len(self.problem.stock_limits) + 1
-        self._columns: list[_Column] = []
         self._numbers: list[int] = []
         self._places: list[int] = []
         self._spares: list[int] = []
-        self._known: set[tuple[int, Pattern]] = set()
         self._has = np.zeros(len(patterns), np.bool_)
         self._rule_rows: dict[tuple[int, int], int] = {}
         self._hopeless = False
@@ -81,9 +60,6 @@ class ListProgram:
         for number, listed in enumerate(self.patterns.rows):
             if (int(self.patterns.kinds[number]), listed.tobytes()) in wanted:
                 self._add_listed(number)
-        for kind, pattern in start:
-            if kind in self.open_kinds and any(pattern):
-                self._add_open(kind, pattern)
 
     def _add_spare(self, row: int, sign: float) -> None:
         """A dear column that keeps the program feasible."""
@@ -100,39 +76,24 @@ class ListProgram:
             for (first, second), place in self._rule_rows.items()
             if (row[first] >= 2 if first == second else row[first] and row[second])
         ]
-        kind = int(self.patterns.kinds[number])
-        self._add(_Column(kind, self._pattern(number), number), int(self.patterns.costs[number]), rules)
-        return True
-
-    def _add_open(self, kind: int, pattern: Pattern) -> bool:
-        if (kind, pattern) in self._known:
-            return False
-        self._known.add((kind, pattern))
-        self._add(_Column(kind, pattern, -1), self.problem.cost(kind, pattern), [])
-        return True
-
-    def _add(self, column: _Column, cost: int, rules: Sequence[int]) -> None:
-        self._columns.append(column)
-        self._numbers.append(column.number)
+        self._numbers.append(number)
         self._places.append(self._lp.getNumCol())
-        pieces = [i for i, a in enumerate(column.pattern) if a]
-        bars = [self._pieces + row for row in self.problem.bar_rows(column.kind)]
+        pieces = np.nonzero(row)[0]
+        bars = [self._pieces + place for place in self.problem.bar_rows(int(self.patterns.kinds[number]))]
         index = np.array([*pieces, *bars, *rules], np.int32)
-        value = np.array([*(float(column.pattern[i]) for i in pieces), *[1.0] * (len(bars) + len(rules))])
-        self._lp.addCol(cost / self.scale, 0.0, INFINITE, len(index), index, value)
+        value = np.array([*row[pieces].astype(float), *[1.0] * (len(bars) + len(rules))])
+        cost = float(self.patterns.costs[number]) / self.scale
+        self._lp.addCol(cost, 0.0, INFINITE, len(index), index, value)
+        return True
 
     def _rule_row(self, rule: Rule) -> int:
         key = (rule.first, rule.second)
         if key not in self._rule_rows:
             covered = self.patterns.covered(rule)
-            index = np.array(
-                [
-                    self._places[at]
-                    for at, number in enumerate(self._numbers)
-                    if number >= 0 and covered[number]
-                ],
-                np.int32,
-            )
+            mine = [
+                place for place, number in zip(self._places, self._numbers, strict=True) if covered[number]
+            ]
+            index = np.array(mine, np.int32)
             row = self._pieces + self._bar_rows + len(self._rule_rows)
             self._lp.addRow(-INFINITE, INFINITE, len(index), index, np.ones(len(index)))
             self._rule_rows[key] = row
@@ -153,13 +114,12 @@ class ListProgram:
                 high[at] = min(high[at], rule.high)
         index = np.arange(self._pieces, self._pieces + count, dtype=np.int32)
         self._lp.changeRowsBounds(count, index, low, high)
-        allowed = np.zeros(len(self.patterns) + 1, np.bool_)
+        allowed = np.zeros(len(self.patterns), np.bool_)
         allowed[node.allowed] = True
-        allowed[-1] = True  # number -1: an open kind
         self._open(allowed[np.array(self._numbers, np.int64)])
 
     def _open(self, allowed: Bools) -> None:
-        count = len(self._columns)
+        count = len(self._numbers)
         if count:
             index = np.array(self._places, np.int32)
             # Closed by its bound rather than taken out: the basis of the last node stays usable.
@@ -179,13 +139,6 @@ class ListProgram:
     def _rule_price(self, rule: Rule, duals: Floats) -> float:
         """Price of a rule; those that only bar patterns have no row and no price."""
         return 0.0 if rule.plain(self.problem.demands) else float(duals[self._rule_row(rule)])
-
-    def _price_open(
-        self, prices: Ints, bounds: Sequence[int] | None
-    ) -> tuple[list[int], list[Callable[[], Pattern]]]:
-        if not self.open_kinds:
-            return [], []
-        return self.price([int(p) for p in prices], bounds)
 
     def _fresh(self, reduced: Floats, mine: Ints, most: int) -> int:
         # Stable, so that of equal columns the same ones come in on every machine.

@@ -6,7 +6,7 @@ prices rule out the mean, and so most of them. Prices of several such rounds tog
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -40,11 +40,11 @@ PricesFor = Callable[[Floats], Sequence[int] | None]
 
 @dataclass(slots=True)
 class Listing:
-    """Rows of each kind of bar, kinds with too many to list, and the filters that all rows pass."""
+    """Rows of each kind of bar, and the filters that all rows pass; `complete` unless they are too many."""
 
     rows: list[Rows]
-    open_kinds: list[int]
-    filters: list[Filter] = field(default_factory=list)
+    filters: list[Filter]
+    complete: bool = True
 
     def __len__(self) -> int:
         return sum(map(len, self.rows))
@@ -104,8 +104,8 @@ class Lister:
         return self._finished(filters, found)
 
     def _finished(self, filters: list[Filter], found: dict[int, FoundPatterns]) -> Listing:
-        """The complete lists of all kinds; kinds with too many stay open."""
-        listing = Listing([], [], filters)
+        """The complete lists of all kinds."""
+        listing = Listing([], filters)
         nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
         for k in range(len(self.problem.kinds)):
             part: FoundPatterns | None = found.get(k, FoundPatterns(nothing, True))
@@ -113,8 +113,7 @@ class Lister:
                 part = patterns_within(
                     self.problem, k, self.credits[k], filters[-self.tables :], self.most, self.work
                 )
-            if part is None:
-                listing.open_kinds.append(k)
+            listing.complete &= part is not None
             listing.rows.append(nothing if part is None else part.rows)
         for one in filters:
             listing.rows = [self._left(k, rows, one) for k, rows in enumerate(listing.rows)]
