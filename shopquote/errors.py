@@ -11,13 +11,17 @@ Exit code 2 belongs to the command line's own words, 1 to a fault of the program
 The layer that knows the facts writes the message: what is wrong, where, what to do.
 """
 
+import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import ClassVar
 
 # A longer one is no slip of the pen, and comparing it would take time for nothing.
 LONGEST_WORD = 60
+# Of a mistake of more marks than these the rest is counted: who mends the first knows the cure.
+MOST_MARKS = 12
+_ROW = re.compile(r"(?P<what>(?:row|line)?) ?(?P<number>\d+)")
 
 
 class ShopquoteError(Exception):
@@ -73,6 +77,42 @@ class Fault:
         return f"{text}; did you mean {self.nearest!r}?" if self.nearest else text
 
 
+def told_together(faults: Iterable[Fault]) -> list[str]:
+    """A line for each mistake; one that stands in several rows alike is told once, with its rows.
+
+    >>> rows = [Fault("a.csv", "", f"row {n}", "grade", "'S27'", "S275") for n in (2, 3, 4, 9)]
+    >>> print(*told_together(rows))
+    a.csv: rows 2 to 4, 9, grade: found 'S27', expected S275
+    """
+    alike: dict[Fault, list[str]] = {}
+    for fault in faults:
+        alike.setdefault(replace(fault, mark=""), []).append(fault.mark)
+    return [str(replace(fault, mark=_marks(list(dict.fromkeys(marks))))) for fault, marks in alike.items()]
+
+
+def fault_lines(faults: Iterable[Fault]) -> str:
+    """The mistakes set in under a heading."""
+    return "\n".join("  " + line.replace("\n", "\n    ") for line in told_together(faults))
+
+
+def _marks(marks: Sequence[str]) -> str:
+    """Marks of rows in one text: numbers that follow one another as from and to, of names the first."""
+    if len(marks) == 1:
+        return marks[0]
+    rows = [row for mark in marks if (row := _ROW.fullmatch(mark))]
+    if len(rows) < len(marks) or len({row["what"] for row in rows}) > 1:
+        more = f" and {len(marks) - MOST_MARKS} more" if len(marks) > MOST_MARKS else ""
+        return ", ".join(marks[:MOST_MARKS]) + more
+    runs: list[list[int]] = []
+    for number in sorted(int(row["number"]) for row in rows):
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    told = ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+    return f"{rows[0]['what']}s {told}" if rows[0]["what"] else told
+
+
 class InputError(ShopquoteError):
     """A file, row or value cannot be used. `cut_short`: there may be more faults than are told."""
 
@@ -93,8 +133,7 @@ class InputError(ShopquoteError):
         head = counted(len(faults), "mistake")
         head += " and more" if cut_short else ""
         head += f"; {after}." if after else ":"
-        lines = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
-        return cls(f"{head}\n{lines}", faults=faults, cut_short=cut_short)
+        return cls(f"{head}\n{fault_lines(faults)}", faults=faults, cut_short=cut_short)
 
 
 class Misread(InputError):

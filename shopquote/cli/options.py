@@ -11,6 +11,8 @@ from typing import Annotated, Any
 
 import typer
 
+from shopquote.errors import fault_lines
+
 
 def option(name: str, metavar: str, told: str) -> Any:
     """An option that takes a value; `told` is its line in the help."""
@@ -95,8 +97,7 @@ def tell_left_out(faults: Sequence[Any]) -> None:
     if faults:
         rows = len({(fault.table, fault.mark) for fault in faults})
         typer.echo(f"{rows} left out; mend and enter the sheet again:", err=True)
-        for fault in faults:
-            typer.echo(f"  {fault}", err=True)
+        typer.echo(fault_lines(faults), err=True)
 
 
 @contextmanager

@@ -10,7 +10,7 @@ from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
-from shopquote.errors import CannotMakeError, Fault, InputError
+from shopquote.errors import CannotMakeError, Fault, InputError, fault_lines, told_together
 from shopquote.reading.job_book import read_job
 from shopquote.reading.job_file import read_text, write_job_text
 from shopquote.services.jobs.part import work_out_parts
@@ -59,7 +59,7 @@ def _together(
     """One error for all that is wrong in one file or in several; `after` says what did not happen."""
     faults = [fault for path, error in errors for fault in _faults(path, error)]
     if all(isinstance(error, CannotMakeError) for _, error in errors):
-        told = "\n".join(map(str, faults))
+        told = "\n".join(told_together(faults))
         return CannotMakeError(f"{told}\n{after[0].upper()}{after[1:]}." if after else told, faults=faults)
     cut_short = any(isinstance(error, InputError) and error.cut_short for _, error in errors)
     if len(errors) == 1:
@@ -70,8 +70,7 @@ def _together(
     head = f"{len(faults)} mistakes in {len(errors)} files"
     head += " and more" if cut_short else ""
     head += f"; {after}." if after else ":"
-    shown = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
-    return InputError(f"{head}\n{shown}", faults=faults)
+    return InputError(f"{head}\n{fault_lines(faults)}", faults=faults)
 
 
 def _faults(path: Path, error: InputError | CannotMakeError) -> Sequence[Fault]:
