@@ -79,10 +79,14 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Want:
-    """A section and grade that is wanted; exactly one of its ways is bought."""
+    """A section and grade that is wanted; exactly one of its ways is bought.
+
+    `besides`: kinds of bar that none of them needs, worth buying where they make a delivery free.
+    """
 
     name: str
     ways: tuple[Way, ...]
+    besides: tuple[BarKind, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

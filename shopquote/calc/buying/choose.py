@@ -9,6 +9,7 @@ import time
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from math import gcd
+from operator import mul
 
 import numpy as np
 
@@ -133,7 +134,7 @@ def _check_offer(offer: Offer) -> None:
 
 
 def _check(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[SupplierTerms]) -> None:
-    kinds = [kind for want in wants for kind in {need.kind for way in want.ways for need in way.needs}]
+    kinds = [kind for want in wants for kind in _kinds_of(want)]
     if len(set(kinds)) != len(kinds):
         raise InputError("Two wants need the same kind of bar; they are one want.")
     codes = [offer.code for offer in offers]
@@ -207,9 +208,13 @@ def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Su
     return Market(suppliers, tuple(items), tuple(blocks), max(1, grid))
 
 
+def _kinds_of(want: Want) -> set[BarKind]:
+    return {*want.besides, *(need.kind for way in want.ways for need in way.needs)}
+
+
 def _most_needed(wants: Sequence[Want]) -> dict[BarKind, int]:
     """The most bars of each kind that any way needs."""
-    most: dict[BarKind, int] = {}
+    most: dict[BarKind, int] = {kind: 0 for want in wants for kind in want.besides}
     for way in (way for want in wants for way in want.ways):
         for need in way.needs:
             most[need.kind] = max(most.get(need.kind, 0), _needed(way, need.kind))
@@ -218,7 +223,7 @@ def _most_needed(wants: Sequence[Want]) -> dict[BarKind, int]:
 
 def _block(want: Want, of_kind: Mapping[BarKind, Sequence[int]]) -> Block:
     """A want as the numbers of its items by kind, and its ways."""
-    kinds = sorted({need.kind for way in want.ways for need in way.needs})
+    kinds = sorted(_kinds_of(want))
     ways = tuple(
         tuple((k, _needed(way, kind)) for k, kind in enumerate(kinds) if _needed(way, kind))
         for way in want.ways
@@ -252,6 +257,8 @@ def _item(offer: Offer, supplier: int, need: int, terms: DeliveryTerms) -> Item 
         most += terms.spared // prices[-1]
     if offer.limit is not None:
         most = min(most, offer.limit // offer.bundle)
+    if not need and (terms.free_from is None or min(map(mul, starts, prices)) > terms.spared):
+        return None
     bundles = np.arange(starts[0], most + 1, dtype=np.int64)
     if not len(bundles):
         return None

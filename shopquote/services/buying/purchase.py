@@ -15,13 +15,13 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from shopquote.calc.buying.buying_plan import BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
+from shopquote.calc.buying.buying_plan import BarKind, BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.takeoff.plan import Progress
-from shopquote.calc.units import Unit, show_length
+from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import CannotMakeError
 from shopquote.services.buying.offers import ListedBar, supplier_terms
 from shopquote.services.buying.purchase_lines import (
@@ -39,7 +39,6 @@ from shopquote.services.buying.purchase_ways import (
     PlannedWay,
     SectionMarket,
     Units,
-    all_ways,
     different_ways,
     market_for,
     own_way,
@@ -47,6 +46,7 @@ from shopquote.services.buying.purchase_ways import (
     suffices,
 )
 from shopquote.services.buying.wanted import Wanted
+from shopquote.services.buying.ways_weighed import MaterialWays, weighed_ways
 from shopquote.services.shop.books import Books
 from shopquote.services.shop.invented_words import invented_words
 
@@ -134,6 +134,7 @@ def plan_purchase(
     guess: bool = False,
     work: int = WORK,
     prove: bool = False,
+    bounds: bool = False,
 ) -> PurchasePlan:
     """The cheapest purchase found for all wanted materials, and its proof.
 
@@ -152,6 +153,7 @@ def plan_purchase(
         guess: price a size on nobody's list by mass as the nearest size, instead of refusing it.
         work: for all cut plans together; see `Work`.
         prove: with a proof of each cut plan's bound.
+        bounds: with the best bound that is found on the cuts of each material, not only the one by length.
 
     Raises:
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
@@ -167,10 +169,11 @@ def plan_purchase(
     _refuse_unlisted(lacking, markets, unit)
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
     effort = Effort(plans, work, _end(began, seconds, PLANS_SHARE), progress, prove)
-    apart, ways = _all_ways(lacking, markets, groups, saw, units, effort, certificate)
+    apart, alone = _plan_apart(lacking, markets, groups, saw, units, effort, certificate)
+    weighed = weighed_ways(lacking, markets, saw, units, effort, certificate, bounds=bounds)
     ends = _end(began, seconds)
     left = None if ends is None else max(0.0, ends - time.monotonic())
-    chosen, buying = _choose(lacking, markets, ways, left, certificate)
+    chosen, buying = _choose(lacking, weighed, alone, left, certificate)
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = bought_lines(lacking, markets, chosen, buying)
     buying = buying or NOTHING_BOUGHT
@@ -189,7 +192,7 @@ def plan_purchase(
         shares=shares_of(buying.cost, lines, apart, groups, books.shop.currency),
         seconds=time.monotonic() - began,
         taken=taken,
-        bounds=_bounds(ways),
+        bounds=_bounds(weighed),
         guessed=_guesses(lacking, markets, unit),
         extras=buying.extras,
         cut_short=effort.cut_short or buying.cut_short,
@@ -231,26 +234,10 @@ def _guesses(wanted: Sequence[Wanted], markets: Mapping[str, SectionMarket], uni
     return dict(pair for w in wanted if (pair := guess_of(w, markets[w.name], unit)))
 
 
-def _all_ways(
-    wanted: Sequence[Wanted],
-    markets: Mapping[str, SectionMarket],
-    groups: Sequence[tuple[str, ...]],
-    saw: SawSettings,
-    units: Units,
-    effort: Effort,
-    certificate: str | None,
-) -> tuple[dict[str, Decimal], dict[str, list[PlannedWay]]]:
-    """What each group costs apart, and all ways of each material: also group by group."""
-    apart, alone = _plan_apart(wanted, markets, groups, saw, units, effort, certificate)
-    ways = {w.name: all_ways(w, markets[w.name], saw, units, effort) for w in wanted}
-    for name, way in alone.items():
-        ways[name] = different_ways([*ways[name], way])
-    return apart, ways
-
-
-def _bounds(ways: Mapping[str, Sequence[PlannedWay]]) -> dict[str, Decimal]:
-    """What the cuts of each material cost at least: the bound of the first way, which is over all lengths."""
-    return {name: of[0].plan.bound for name, of in ways.items() if of[0].plan is not None}
+def _bounds(weighed: Mapping[str, MaterialWays]) -> dict[str, Decimal]:
+    """What the cuts of each material cost at least, where its bars were planned."""
+    found = ((name, ways.bound()) for name, ways in weighed.items())
+    return {name: bound for name, bound in found if bound is not None}
 
 
 def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, SectionMarket], unit: Unit) -> None:
@@ -315,7 +302,6 @@ def _plan_group(
     certificate: str | None,
 ) -> tuple[dict[str, PlannedWay], Decimal]:
     mine = []
-    ways: dict[str, list[PlannedWay]] = {}
     for w in wanted:
         part = w.of(group)
         if not part.pieces:
@@ -325,10 +311,10 @@ def _plan_group(
             own=tuple(bar for bar in w.own if bar.piece not in taken),
             free=tuple(bar for bar in w.free if bar.piece not in taken),
         )
-        # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
-        ways[w.name] = all_ways(part, markets[w.name], saw, units, effort)
         mine.append(part)
-    chosen, buying = _choose(mine, markets, ways, effort.left(), certificate)
+    # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
+    weighed = weighed_ways(mine, markets, saw, units, effort, certificate)
+    chosen, buying = _choose(mine, weighed, {}, effort.left(), certificate)
     return chosen, buying.cost if buying is not None else Decimal(0)
 
 
@@ -337,22 +323,27 @@ def _plan_group(
 
 def _choose(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, SectionMarket],
-    ways: Mapping[str, Sequence[PlannedWay]],
+    weighed: Mapping[str, MaterialWays],
+    alone: Mapping[str, PlannedWay],
     seconds: float | None,
     certificate: str | None,
 ) -> tuple[dict[str, PlannedWay], BuyingPlan | None]:
-    """The way taken for each material; those without any price on file take their first."""
-    chosen = {w.name: ways[w.name][0] for w in wanted if not markets[w.name].priced}
-    priced = [w for w in wanted if markets[w.name].priced]
+    """The way taken for each material, one `alone` among them; those without any price take their first."""
+    ways = {w.name: weighed[w.name].ways() for w in wanted}
+    for name, way in alone.items():
+        ways[name] = different_ways([*ways[name], way])
+    chosen = {w.name: ways[w.name][0] for w in wanted if not weighed[w.name].market.priced}
+    priced = [w for w in wanted if w.name not in chosen]
     if not priced:
         return chosen, None
     wants, offers = [], []
     suppliers: dict[str, Supplier] = {}
     for w in priced:
-        named = {f"{i} {way.name}": way for i, way in enumerate(ways[w.name])}
-        wants.append(Want(w.name, tuple(Way(name, way.needs(w)) for name, way in named.items())))
-        for offer, bar in _offers(markets[w.name], ways[w.name]):
+        named = tuple(Way(f"{i} {way.name}", way.needs(w)) for i, way in enumerate(ways[w.name]))
+        besides = weighed[w.name].besides
+        kinds = (BarKind(w.section.key, w.grade.name, length) for length in besides)
+        wants.append(Want(w.name, named, tuple(kinds)))
+        for offer, bar in _offers(weighed[w.name].market, ways[w.name], besides):
             offers.append(offer)
             suppliers[bar.supplier.name] = bar.supplier
     terms = supplier_terms(suppliers.values(), certificate)
@@ -373,11 +364,14 @@ def _chosen_before(
     return choose_suppliers(wants, offers, terms)
 
 
-def _offers(market: SectionMarket, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:
+def _offers(
+    market: SectionMarket, ways: Sequence[PlannedWay], besides: Sequence[Length]
+) -> list[tuple[Offer, ListedBar]]:
     offers = list(market.offers.values())
-    lengths = sorted({length for way in ways for length in way.ordered.values()})
+    sawn = {length for way in ways for length in way.ordered.values()}
+    sawn |= set(besides) - {bar.length for bar in market.listed}
     for offer, bar, charge in market.sawing():
         offers += [
-            (cut_offer(offer, length, charge), bar) for length in lengths if length <= offer.kind.length
+            (cut_offer(offer, length, charge), bar) for length in sorted(sawn) if length <= offer.kind.length
         ]
     return offers

@@ -1,11 +1,11 @@
 """Ways to cover a material: cut plans over the bars that can be bought, or pieces sawn by the supplier.
 
-Begin at `all_ways`.
+Which of them are planned is decided in `ways_weighed`. Begin at `tries_of`.
 """
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -238,34 +238,30 @@ def plans_for(market: SectionMarket, groups: int) -> int:
     return ways * (1 + (groups if groups > 1 else 0))
 
 
-def all_ways(
-    wanted: Wanted, market: SectionMarket, saw: SawSettings, units: Units, effort: Effort
-) -> list[PlannedWay]:
-    """All ways that differ in what they buy; the first is over all lengths."""
-    unit = units.planning
-    first = plan_way(wanted, market.stock(), saw, unit, effort, "all lengths")
-    ways = [first]
-    if not first.needs(wanted):
-        return ways  # all of it is there; nothing is cheaper
+def tries_of(market: SectionMarket) -> list[tuple[str, tuple[StockBar, ...]]]:
+    """The bars that a material's ways are planned over, each with a name; the first over all lengths.
+
+    One length or one supplier alone may be dearer in bars and yet cheaper: fewer deliveries, larger steps.
+    """
     lengths = sorted({bar.length for bar in market.listed}, reverse=True)
     suppliers = sorted({bar.supplier.name for bar in market.listed})
-    tries: list[tuple[str, tuple[StockBar, ...]]] = []
+    tries = [("all lengths", market.stock())]
     if len(lengths) > 1:
         tries += [(f"{length.mm.normalize():f} mm bars", market.stock(length=length)) for length in lengths]
     if len(suppliers) > 1:
         tries += [(f"bars of {name}", market.stock(supplier=name)) for name in suppliers]
-    # One length or one supplier alone may be dearer in bars and yet cheaper: fewer deliveries, larger steps.
+    found: list[tuple[str, tuple[StockBar, ...]]] = []
     for name, stock in tries:
-        if not stock:
-            continue
-        try:
-            ways.append(plan_way(wanted, stock, saw, unit, effort, name))
-        except CannotMakeError:
-            continue  # these bars are too short, or too few
-    sawn = sawn_way(wanted, market, first, units.ordering)
-    if sawn is not None:
-        ways.append(sawn)
-    return different_ways(ways)
+        if not found or (stock and not any(_same_cuts(stock, other) for _, other in found)):
+            found.append((name, stock))
+    return found
+
+
+def _same_cuts(some: Sequence[StockBar], others: Sequence[StockBar]) -> bool:
+    """Whether plans over these bars are the same: of one length alone the price changes none."""
+    if len(some) == 1 and len(others) == 1:
+        return replace(some[0], price=None) == replace(others[0], price=None)
+    return tuple(some) == tuple(others)
 
 
 def plan_way(

@@ -91,7 +91,7 @@ def take_off_job(
     unit = unit_of_job(session, numbers[0])
     plan = plan_purchase(
         books, wanted, saw, on=on, units=Units(unit, shop_unit(session)), groups=groups, seconds=seconds,
-        progress=progress, guess=True, prove=prove,
+        progress=progress, guess=True, prove=prove, bounds=True,
     )  # fmt: skip
     currency = the_shop(session).currency
     alone = {group[0]: plan.apart[group[0]] for group in groups}
