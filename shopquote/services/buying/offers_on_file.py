@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import ColumnElement, Select, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, contains_eager, selectinload
 
 from shopquote.calc.bar.grades import Grade, find_grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
@@ -24,9 +24,9 @@ def _on_sale(*which: ColumnElement[bool]) -> Select[StockItem]:
     """Items that may still be ordered, with their prices, the longest first."""
     return (
         select(StockItem)
-        .join(Supplier)
+        .join(StockItem.supplier)
         .where(*which, *ON_SALE)
-        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+        .options(selectinload(StockItem.prices), contains_eager(StockItem.supplier))
         .order_by(StockItem.length.desc(), Supplier.name)
     )
 

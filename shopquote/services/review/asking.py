@@ -1,7 +1,7 @@
 """Which margin earns most: the chance at each, by won and lost quotes, and the reasons of loss."""
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -48,8 +48,12 @@ def asking_of(session: Session, kinds: Mapping[int, str]) -> Asking:
 
 def learn_chances(session: Session, kinds: Mapping[int, str]) -> "tuple[Chances | None, int]":
     """The fit over all decided quotes, None where they cannot tell, and how many they are."""
-    from shopquote.calc.review.chances import LEAST_DECIDED, Decided, fit_chances
+    rows = _decided(session)
+    return _learn(rows, kinds), len(rows)
 
+
+def _decided(session: Session) -> Sequence[Any]:
+    """The newest decided quotes: job, its state, customer, margin and cost in stored steps."""
     chosen = chosen_quotes()
     query = (
         select(Job.id, Job.state, Customer.name, steps(chosen.c.margin_pct), steps(chosen.c.cost))
@@ -59,22 +63,35 @@ def learn_chances(session: Session, kinds: Mapping[int, str]) -> "tuple[Chances 
         .order_by(Job.id.desc())
         .limit(MOST_QUOTES)
     )
-    rows = session.connection().execute(query).all()
-    if len(rows) < LEAST_DECIDED:
-        return None, len(rows)
-    quotes = [
-        Decided(
-            margin / NUMBER_STEPS, cost / MONEY_STEPS, customer, kinds.get(job, NO_PARTS), state in WON_STATES
-        )
-        for job, state, customer, margin, cost in rows
-    ]
-    return fit_chances(quotes), len(rows)
+    return session.connection().execute(query).all()
+
+
+def _learn(rows: Sequence[Any], kinds: Mapping[int, str]) -> "Chances | None":
+    from shopquote.calc.review.chances import Decided, fit_chances
+
+    return fit_chances(
+        [
+            Decided(
+                margin / NUMBER_STEPS,
+                cost / MONEY_STEPS,
+                customer,
+                kinds.get(job, NO_PARTS),
+                state in WON_STATES,
+            )
+            for job, state, customer, margin, cost in rows
+        ]
+    )
 
 
 def chance_of_job(session: Session, number: str) -> "tuple[Chance, Best] | None":
     """The chance of a job's quote at its margin, and the margin that most is expected of; None if untold."""
+    from shopquote.calc.review.chances import LEAST_DECIDED
+
+    rows = _decided(session)
+    if len(rows) < LEAST_DECIDED:
+        return None  # the kinds of all jobs need not be asked for
     kinds = kinds_of_jobs(session)
-    chances, _ = learn_chances(session, kinds)
+    chances = _learn(rows, kinds)
     if chances is None:
         return None
     chosen = chosen_quotes()
