@@ -6,13 +6,13 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from shopquote.calc.pricing.priced_quote import HOWS
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, Sealed, at_least, one_of
 from shopquote.records.jobs import Job, JobRevision
 
 QUOTE_STATES = ("sent", "accepted", "declined", "expired", "replaced")
 MINUTE_KINDS = ("set-up", "run")
-MINUTE_FORMS = ("times", "over")
 
 
 class Quote(Sealed, Base):
@@ -143,7 +143,7 @@ class QuoteMinutes(Base):
         Index("ix_quote_minutes_sums", "quote_id", "operation", "minutes", "cost"),
         Index("ix_quote_minutes_standard", "standard"),
         one_of("kind", MINUTE_KINDS),
-        one_of("how", MINUTE_FORMS),
+        one_of("how", HOWS),
     )
 
     quote_id: Mapped[int] = mapped_column(ForeignKey("quotes.id", ondelete="CASCADE"))

@@ -5,14 +5,11 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
-from shopquote.calc.bar.benders import SHARINGS
-from shopquote.calc.pricing.priced_quote import INWARDS_RULES, RACK_BASES
+from shopquote.calc.bar.benders import DATUMS, SHARINGS
+from shopquote.calc.pricing.priced_quote import INWARDS_RULES, MATERIAL_BASES, RACK_BASES
 from shopquote.calc.pricing.terms import PAPERS
 from shopquote.calc.units import UNITS, Length
 from shopquote.records.base import Base, Money, Number, at_least, one_of
-
-MATERIAL_BASES = ("bought", "net")
-BEND_DATUMS = ("start", "finish", "middle")
 
 
 class Shop(Base):
@@ -31,7 +28,7 @@ class Shop(Base):
         one_of("rack_basis", RACK_BASES),
         one_of("inwards", INWARDS_RULES),
         at_least("quote_valid_days", 1),
-        one_of("bend_datum", BEND_DATUMS),
+        one_of("bend_datum", DATUMS),
         one_of("small_bends", SHARINGS),
         at_least("minimum_order", 0),
         at_least("rack_worth_pct", 0),

@@ -27,12 +27,13 @@ from shopquote.records.materials import StockItem
 from shopquote.records.people import Supplier
 from shopquote.records.shop import Saw
 from shopquote.services.buying import price_rows
+from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.cut_list import read_cut_list
 from shopquote.services.buying.goods_in import read_goods_sheet
 from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.buying.price_list import read_price_list
 from shopquote.services.jobs.job_list import list_jobs
-from shopquote.services.quotes.quote import chosen_taxes
+from shopquote.services.quotes.draft import taxes_named
 from shopquote.services.quotes.quote_changes import word_asked
 from shopquote.services.quotes.quotes_on_file import list_quotes
 from shopquote.services.rack.rack_on_file import list_pieces, read_state
@@ -255,9 +256,10 @@ def test_every_door_reads_a_text_alike(door_of, locale, of, texts):
 def test_every_door_knows_a_word_in_any_case(shop):
     with shop.trial() as session:
         assert checked_filters(session, Filters(states=("CLOSED", " won"))).states == ("closed", "won")
-        assert [tax.name for tax in chosen_taxes(session, [" vat"])] == ["VAT"]
+        taxes = BooksOnFile(session).taxes()
+        assert [tax.name for tax in taxes_named(taxes, [" vat"])] == ["VAT"]
         with pytest.raises(InputError, match="named twice"):
-            chosen_taxes(session, ["VAT", "vat"])
+            taxes_named(taxes, ["VAT", "vat"])
         assert list_jobs(session, states=["ASKED"]) == [] == list_quotes(session, ON, states=["Sent"])
         assert list_orders(session, states=["Part  Received"]) == ()
         assert list_pieces(session, states=[read_state("FREE")]) == ()

@@ -1,4 +1,4 @@
-"""The cross section of a bar, read from how it is typed; what a kind is stands in `section_kinds`.
+"""The cross section of a bar, read from how it is typed; what the kinds are stands in `section_kinds`.
 
 Sizes are `Length`; areas and masses leave as floats in the unit of the name. Begin at `parse_section`.
 """
@@ -11,7 +11,8 @@ from functools import cached_property
 from shopquote.calc.bar.outline import Outline, Point, profile_of
 from shopquote.calc.bar.pipes import pipe_sizes
 from shopquote.calc.bar.plastic import integrate
-from shopquote.calc.bar.section_kinds import KINDS, SectionKind, Work
+from shopquote.calc.bar.section_kind import SectionKind, Work
+from shopquote.calc.bar.section_kinds import KINDS
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import Length, Unit, parse_length, show_length, spread_unit

@@ -20,7 +20,7 @@ from shopquote.calc.bar.develop import (
     taper_stock_mm,
 )
 from shopquote.calc.bar.neutral_axis import KAnswer
-from shopquote.calc.bar.section_kinds import Work
+from shopquote.calc.bar.section_kind import Work
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import (
     Arc,

@@ -6,18 +6,19 @@ from math import ceil, pi
 
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.end_work import point_stock_mm, work_by_form
+from shopquote.calc.bar.part import STOCK_SIZES_PER_HEAT
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.job import EndWork, PartSpec
-from shopquote.calc.pricing.work_items import How, Pairs, WorkItem
+from shopquote.calc.pricing.priced_quote import How
+from shopquote.calc.pricing.work_items import Pairs, WorkItem
 
 # What is done to ends that the job only counts, and the stem of its standards.
 _COUNTED: tuple[tuple[EndWork, EndWord], ...] = (("turned", "turn"), ("threaded", "thread"))
 # Common practice, no source: heats that one end takes, a point by its stock instead.
 _HEATS = {"tenon": 1, "flatten": 1, "spread": 1, "head": 2, "fishtail": 2}
-_STOCK_SIZES_PER_HEAT = 4.0  # of a point, as of a taper
 # Beside the handling of each end: what grows with its size.
 _METAL: dict[str, tuple[str, str, How]] = {
     "turn": ("turn metal off", "turn.metal", "over"),
@@ -88,7 +89,7 @@ def end_heats(part: PartSpec, answer: PartAnswer) -> int:
 def _heats_of(form: EndForm, section: Section) -> int:
     if form.word == "point":
         stock = point_stock_mm(section, form, "End", Say())
-        return max(1, ceil(stock / (_STOCK_SIZES_PER_HEAT * min(section.sizes_mm))))
+        return max(1, ceil(stock / (STOCK_SIZES_PER_HEAT * min(section.sizes_mm))))
     return 0 if section.form.presses else _HEATS.get(form.word, 0)
 
 

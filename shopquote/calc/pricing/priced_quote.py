@@ -20,10 +20,15 @@ NEVER_LOGGED = ("overhead", "contingency")
 NEVER_MISSED = (*NEVER_LOGGED, "consumables")
 
 MinutesKind = Literal["set-up", "run"]
+# Minutes are a quantity times the standard, or over it.
+How = Literal["times", "over"]
+HOWS: tuple[How, ...] = get_args(How)
 Learning = Literal["none", "unit", "average"]
 LEARNING_MODELS: tuple[Learning, ...] = get_args(Learning)
 MaterialBasis = Literal["bought", "net"]
+MATERIAL_BASES: tuple[MaterialBasis, ...] = get_args(MaterialBasis)
 LineStyle = Literal["set", "part"]
+LINE_STYLES: tuple[LineStyle, ...] = get_args(LineStyle)
 # Who bears what is paid besides the bars that a job uses up: the delivery, and the rest of a bar.
 InwardsRule = Literal["whole", "share", "usual"]
 INWARDS_RULES: tuple[InwardsRule, ...] = get_args(InwardsRule)
@@ -48,7 +53,7 @@ class MinutesLine:
     value: Decimal
     unit: str
     minutes: Decimal
-    how: Literal["times", "over"] = "times"
+    how: How = "times"
     factor: Decimal = Decimal(1)
 
 

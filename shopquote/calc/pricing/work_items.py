@@ -1,13 +1,10 @@
 """Work counted in units of a standard, and what is used up: what the counters of each room hand over."""
 
-from typing import Literal
-
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
-from shopquote.calc.pricing.priced_quote import MinutesKind
+from shopquote.calc.pricing.priced_quote import How, MinutesKind
 
-How = Literal["times", "over"]
 Pairs = list[tuple[PartSpec, PartAnswer]]
 
 

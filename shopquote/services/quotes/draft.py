@@ -32,6 +32,7 @@ from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
+from shopquote.reading.job_fields import MOST_BREAKS
 from shopquote.reading.kinds import name_key
 from shopquote.services.buying.offers import stale_price_notes
 from shopquote.services.quotes.copied import (
@@ -54,7 +55,6 @@ if TYPE_CHECKING:
 # Work for the cut plans (see `Work`): of the quoted quantity, and of all others together.
 PLAN_WORK = 4 * A_SECOND // 10
 WORK_FOR_BREAKS = 16 * A_SECOND // 10
-MOST_BREAKS = 20
 # In place of a lead time in words: it follows from the open jobs.
 WORKED_OUT = "worked out"
 

@@ -11,7 +11,7 @@ from datetime import date
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.part_answer import PartAnswer
-from shopquote.calc.pricing.priced_quote import MinutesLine, TaxRate
+from shopquote.calc.pricing.priced_quote import MinutesLine
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.people import Supplier
@@ -19,12 +19,11 @@ from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_states import STATES_TO_REVISE
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.jobs.part import work_out_parts
-from shopquote.services.quotes.draft import MOST_BREAKS as MOST_BREAKS
 from shopquote.services.quotes.draft import PLAN_WORK as PLAN_WORK
 from shopquote.services.quotes.draft import Draft as Draft
 from shopquote.services.quotes.draft import QuoteWishes as QuoteWishes
 from shopquote.services.quotes.draft import checked_sets as checked_sets
-from shopquote.services.quotes.draft import draft_from, taxes_named
+from shopquote.services.quotes.draft import draft_from
 from shopquote.services.shop.books import QuoteBooks
 from shopquote.services.shop.shop_on_file import bending_shop
 
@@ -57,16 +56,6 @@ def draft_of(
 ) -> Draft:
     """The same of a job and its parts' answers in hand; a job without a number is not on file yet."""
     return draft_from(_QuoteBooksOnFile(session), loaded, answers, today, wishes)
-
-
-def chosen_taxes(session: Session, names: Sequence[str]) -> tuple[TaxRate, ...]:
-    """The taxes named, or without names the usual ones.
-
-    Raises:
-        NotFoundError: one is not on file.
-        InputError: one is retired, or named twice.
-    """
-    return taxes_named(BooksOnFile(session).taxes(), names)
 
 
 def refuse_to_quote(job: Job) -> None:

@@ -5,9 +5,9 @@ from typing import Any
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.priced_quote import Learning, LineStyle, PriceOverride
-from shopquote.reading.job_fields import MOST_SETS
+from shopquote.reading.job_fields import MOST_BREAKS, MOST_SETS
 from shopquote.reading.kinds import Kind, Notation, count, counts, money, percent, read_typed
-from shopquote.services.quotes.draft import MOST_BREAKS, QuoteWishes
+from shopquote.services.quotes.draft import QuoteWishes
 
 _MOST_MARKUP = 10_000
 

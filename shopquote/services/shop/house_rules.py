@@ -12,16 +12,22 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.benders import SHARINGS
+from shopquote.calc.bar.benders import DATUMS, SHARINGS
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.priced_quote import INWARDS_RULES, LEARNING_MODELS, RACK_BASES
+from shopquote.calc.pricing.priced_quote import (
+    INWARDS_RULES,
+    LEARNING_MODELS,
+    LINE_STYLES,
+    MATERIAL_BASES,
+    RACK_BASES,
+)
 from shopquote.calc.pricing.terms import PAPERS
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.cells import cell_text
 from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Kind, Notation, found_text
-from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, Shop
+from shopquote.records.shop import Shop
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
 from shopquote.services.shop.logo import logo_place
 from shopquote.services.shop.shop_on_file import notation_of, shop_notation, the_shop
@@ -133,7 +139,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("bought_markup_pct", _OWN_MARKUP, "on bought items; blank: as profit says"),
     HouseRule("outside_markup_pct", _OWN_MARKUP, "on outside work; blank: as profit says"),
     HouseRule("learning", kinds.word(LEARNING_MODELS), "over a run: unit is Crawford, average is Wright"),
-    HouseRule("quote_lines", kinds.word(("set", "part")), "a line on the quote is a set or a part"),
+    HouseRule("quote_lines", kinds.word(LINE_STYLES), "a line on the quote is a set or a part"),
     HouseRule(
         "payment_days", kinds.count(least=0, most=365).or_nothing,
         "from an invoice to its due day; blank: an invoice is due when --due says",
@@ -155,7 +161,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
         "page_address", kinds.ADDRESS,
         "where phones find the page; printed codes open it, as http://192.168.1.20:8765",
     ),
-    HouseRule("bend_datum", kinds.word(BEND_DATUMS), "end of the bar that bend marks are measured from"),
+    HouseRule("bend_datum", kinds.word(DATUMS), "end of the bar that bend marks are measured from"),
     HouseRule("hand_pull_n", kinds.number(above=True, most=2000), "newtons that one person pulls for long"),
     HouseRule("twist_loss_pct", _SHARE, "length that a twist takes up"),
     HouseRule("forge_loss_pct", _SHARE, "metal that burns off a forged point"),

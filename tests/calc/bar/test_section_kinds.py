@@ -13,7 +13,8 @@ from shopquote.calc.bar.grades import at_thickness
 from shopquote.calc.bar.holes import hole_depth_mm, hole_volume_mm3
 from shopquote.calc.bar.moment import bend_section, lying, section_hull
 from shopquote.calc.bar.neutral_axis import usual_rule
-from shopquote.calc.bar.section_kinds import KINDS, SectionKind
+from shopquote.calc.bar.section_kind import SectionKind
+from shopquote.calc.bar.section_kinds import KINDS
 from shopquote.calc.bar.sections import SECTION_KINDS, Section, parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
