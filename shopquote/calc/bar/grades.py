@@ -238,5 +238,26 @@ def find_grade(name: str, grades: Mapping[str, Grade]) -> Grade:
     )
 
 
+# Strength that fire takes: the temper of an alloy, hardened by heat or by work (EN 515, ANSI H35.1).
+_TEMPER = re.compile(r"-([TH]\d+)\b")
+# Wire and bar that are drawn cold: EN 10270 and the names of the trade.
+_DRAWN = re.compile(r"\bwire\b|\bCD\b|\bcold[- ]drawn\b|\bEN 10270\b", re.IGNORECASE)
+
+
+def heat_note(grade: Grade, section: Section) -> str:
+    """What to mind before a bar is bent hot, in brackets after the advice; empty where it loses nothing.
+
+    Ribbed bar is bent cold unless the drawing's designer says otherwise (UFGS 03 20 00A with ACI 318,
+    ufgscriteriadocreport.tpub.com).
+    """
+    if section.form.ribs:
+        return " (only where the drawing allows heat: ribbed bar is bent cold)"
+    if grade.family == "aluminium" and (temper := _TEMPER.search(grade.name)):
+        return f" (heat takes its temper {temper[1]}: it is soft there afterwards)"
+    if _DRAWN.search(f"{grade.name}; {grade.paper}"):
+        return " (heat takes the strength that drawing gave it: it is soft there afterwards)"
+    return ""
+
+
 def _folded(name: str) -> str:
     return "".join(letter for letter in name.casefold() if letter.isalnum())

@@ -140,7 +140,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *splice_problems(pieces, bar, part.splice, development.runs, say, sheet=section.form.by_width),
             *unused_problems(part, section, development),
         ),
-        cautions=cautions_of(development, section),
+        cautions=cautions_of(development, section, hot_bends=any(bend.hot for bend in bends)),
         why=(*told, *why_of(development, curves, fits, steel, part.dims)),
         runs=development.runs,
         end_notes=end_told(part, section, development, say, float(shop.forge_loss_pct)),

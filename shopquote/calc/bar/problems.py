@@ -4,7 +4,6 @@ A problem is a warning and a way out; only what cannot be made at all is refused
 Begin at `problems_of`.
 """
 
-import re
 from collections.abc import Sequence
 
 from shopquote.calc.bar.benders import BendingShop
@@ -13,7 +12,7 @@ from shopquote.calc.bar.collide import Contact, contacts
 from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.develop import Development
 from shopquote.calc.bar.fit import Fit, is_hard_pull
-from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.grades import Grade, heat_note
 from shopquote.calc.bar.limits import (
     edge_buckles_below_mm,
     is_too_tight,
@@ -51,7 +50,7 @@ def problems_of(
         run = curve.run
         size = f"({show_angle(abs(run.angle))}, r {say(run.inside_mm)})"
         in_fire = fit is not None and not fit.makes_it and is_too_tight(grade, curve.bar, run.inside_mm)
-        tried = [] if in_fire else _bender(fit, shop, say)
+        tried = [] if in_fire else _bender(fit, shop, say, heat_note(grade, section))
         for problem in (*_metal(curve, section, grade, say), *tried):
             # Ten bends of one size have one problem, told once with their numbers.
             alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
@@ -66,11 +65,11 @@ def problems_of(
     return found
 
 
-def _bender(fit: Fit | None, shop: BendingShop, say: Say) -> list[Problem]:
+def _bender(fit: Fit | None, shop: BendingShop, say: Say, heated: str) -> list[Problem]:
     if fit is None:
         return []
     if fit.makes_it:
-        return [_hard_pull(fit, shop, say)] if is_hard_pull(fit, shop.hand_pull_n) else []
+        return [_hard_pull(fit, shop, say, heated)] if is_hard_pull(fit, shop.hand_pull_n) else []
     # What is too strong goes into the fire, where nothing else that the bender lacks counts.
     strong = [lack for lack in fit.shortfalls if lack.code == "moment"]
     return [
@@ -82,7 +81,7 @@ def _bender(fit: Fit | None, shop: BendingShop, say: Say) -> list[Problem]:
     ]
 
 
-def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
+def _hard_pull(fit: Fit, shop: BendingShop, say: Say, heated: str) -> Problem:
     force = fit.hand_force_n or 0.0
     asks, pulls = say.forces(force, shop.hand_pull_n)
     # The pull falls as the lever grows.
@@ -91,7 +90,7 @@ def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
         "hand-force",
         f"the lever of {fit.bender.name} asks for {asks}; one person pulls {pulls} for long. "
         f"A bender with a lever of {say.up(lever)} would do, or a "
-        "powered one, or bend it hot; put no pipe over a lever.",
+        f"powered one, or bend it hot{heated}; put no pipe over a lever.",
     )
 
 
@@ -153,7 +152,7 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
             Problem(
                 "cracks",
                 f"{strain}; by its reduction of area {grade.name} cracks below r {say.up(cracks)}. "
-                f"Use r {say.up(least)} or more{easy}, or bend it hot{_softens(grade)}.",
+                f"Use r {say.up(least)} or more{easy}, or bend it hot{heat_note(grade, section)}.",
             )
         ]
     return [
@@ -161,19 +160,9 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
             "radius-too-tight",
             f"{strain}, more than the {most} % of its least radius; {grade.name} is bent cold "
             f"to r {say.up(least)} at the tightest ({limit_source(grade, curve.bar)}). "
-            f"Use that{easy}, or bend it hot{_softens(grade)}, and bend a test piece first.",
+            f"Use that{easy}, or bend it hot{heat_note(grade, section)}, and bend a test piece first.",
         )
     ]
-
-
-# The temper behind an alloy: hardened by heat treatment or by work (EN 515, ANSI H35.1).
-_TEMPER = re.compile(r"-([TH]\d+)\b")
-
-
-def _softens(grade: Grade) -> str:
-    """What the fire does to a grade that owes its strength to its temper."""
-    temper = _TEMPER.search(grade.name) if grade.family == "aluminium" else None
-    return f" (heat takes its temper {temper[1]}: it is soft there afterwards)" if temper else ""
 
 
 def _far(curve: Curve, grade: Grade) -> list[Problem]:
@@ -344,7 +333,7 @@ def _crossing(
     )
 
 
-def cautions_of(development: Development, section: Section) -> tuple[str, ...]:
+def cautions_of(development: Development, section: Section, *, hot_bends: bool = False) -> tuple[str, ...]:
     """The usual cautions for the work on a part."""
     kinds = {run.kind for run in development.runs}
     found = []
@@ -353,7 +342,7 @@ def cautions_of(development: Development, section: Section) -> tuple[str, ...]:
         found.append(
             "Bar springs when released; keep hands off the former, the pins and the sweep of the lever."
         )
-    if kinds & {"taper", "twist", "corner"}:
+    if hot_bends or kinds & {"taper", "twist", "corner"}:
         found.append(
             "Hot work: fire watch, eye protection, good air; no galvanised or plated bar in the fire."
         )

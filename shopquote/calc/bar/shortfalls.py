@@ -6,7 +6,7 @@ Float mm, N mm, degrees. `fit` tries benders and formers by these.
 from typing import Literal
 
 from shopquote.calc.bar.benders import Bender, Former
-from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.grades import Grade, heat_note
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.bar.small_bends import SmallBends
@@ -135,12 +135,13 @@ def step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 def _moment_cure(demand: Demand, bender: Bender) -> str:
     bar = demand.bar
+    heated = heat_note(demand.grade, bar.section)
     if bar.section.has_axes and bar.axis == "hard":
         plastic = bend_section(bar.section, "easy").plastic_mm3
         easy = with_friction(plastic * demand.stress_mpa * demand.most_over_usual, bender) / 1000
         if easy <= bender.largest_moment_nm:
-            return f"turn the bar (the easy way takes {demand.say.moment(easy)}) or bend it hot"
-    return "bend it hot, or use a larger bender"
+            return f"turn the bar (the easy way takes {demand.say.moment(easy)}) or bend it hot{heated}"
+    return f"bend it hot{heated}, or use a larger bender"
 
 
 def leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
@@ -176,7 +177,10 @@ def former_shortfall(demand: Demand, former: Former, left: float, wider: float |
     if left >= demand.least_mm - SAME_MM:
         cure = f"draw the radius as {demand.say(left)}, which the grade takes, or {get}"
     elif demand.inside_mm < demand.least_mm - SAME_MM:
-        cure = f"draw the radius as {demand.say.up(demand.least_mm)} or more, or {get} and bend it hot"
+        heated = heat_note(demand.grade, demand.bar.section)
+        cure = (
+            f"draw the radius as {demand.say.up(demand.least_mm)} or more, or {get} and bend it hot{heated}"
+        )
     else:
         # The radius drawn is right: only the tool is not there.
         cure = get if wider is None else f"{get}, or draw the radius as {demand.say(wider)}"

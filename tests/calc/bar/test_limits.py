@@ -186,6 +186,33 @@ def test_heat_takes_the_temper_of_aluminium(work_out, grade):
     assert ("heat takes its temper T6" in message) is grade.endswith("T6")
 
 
+@pytest.mark.parametrize(
+    ("bar", "grade", "note"),
+    [
+        # UFGS 03 20 00A with ACI 318: reinforcement is bent cold unless otherwise authorised.
+        ("ribbed 20", "B500B", "only where the drawing allows heat: ribbed bar is bent cold"),
+        # EN 10270-1 and cold-drawn bar owe their strength to the drawing, which annealing undoes.
+        ("round 4", "spring wire SH", "heat takes the strength that drawing gave it"),
+        ("round 20", "1018 CD", "heat takes the strength that drawing gave it"),
+        ("round 20", "S275", None),
+    ],
+)
+def test_advice_to_bend_hot_says_what_the_fire_takes(work_out, bar, grade, note):
+    answer = work_out(bar, "leg 300; bend 90 r 1; leg 300", grade=grade)
+    advised = [p.message for p in answer.problems if "bend it hot" in p.message]
+    assert advised
+    for message in advised:
+        assert (f"bend it hot ({note}" in message) if note else ("bend it hot (" not in message)
+
+
+def test_a_bend_that_goes_into_the_fire_brings_the_caution_of_hot_work(work_out):
+    cold = work_out("round 20", "leg 300; bend 90 r 60; leg 300", grade="S275")
+    hot = work_out("round 20", "leg 300; bend 90 r 5; leg 300", grade="S275")
+    assert [bend.hot for bend in (*cold.bends, *hot.bends)] == [False, True]
+    told = [any(caution.startswith("Hot work") for caution in answer.cautions) for answer in (cold, hot)]
+    assert told == [False, True]
+
+
 def test_edge_buckling_follows_plate_theory():
     # Worked by hand: 0.57 pi2 / (12 x 0.91) x (2 x 6 / 50)2 = 0.02967; 25 / 0.02967 = 842.5.
     assert edge_buckles_below_mm(50, 6) == pytest.approx(842.5, abs=0.5)
