@@ -17,14 +17,14 @@ from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.inwards import saved_together
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
-from shopquote.calc.pricing.priced_quote import PricingPolicy
+from shopquote.calc.pricing.priced_quote import Estimate, PricingPolicy
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds import Notation, count, name_key, number, read_typed
 from shopquote.reading.kinds.numbers import MOST
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_changes import Difference, compare_jobs
-from shopquote.services.jobs.jobs import load_job
+from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.quotes.quote import PLAN_WORK, checked_sets, draft_quote
@@ -146,6 +146,8 @@ _POLICY_WORDS = {
     "overhead": "overhead_pct", "contingency": "contingency_pct", "scrap": "scrap_pct",
     "minimum-order": "minimum_order",
 }  # fmt: skip
+# Of these the cost is what it was: no part is worked out again.
+_ON_THE_PRICE = frozenset({"margin", "markup", "rush", "discount", "minimum-order"})
 # What people call a standard that stands for a whole price list.
 _STANDARD_WORDS = {
     "stock-price": "price.material",
@@ -206,25 +208,41 @@ def what_if(
         else:
             values[word] = _changed(typed, text, book.value(word), notation)
     book = book.with_values(values)
-    answers = work_out_parts(spec, bending_shop(session, loaded.job.number))
-    planner = Planner(BooksOnFile(session), loaded, answers, today)
-    as_planned = before.materials and sets == before.priced.sets
-    kept = PlannedMaterial(before.materials, before.charges)
-    bought = kept if as_planned else planner.plan(sets, PLAN_WORK)
-    on_the_day = {(price.section_key, price.grade): price.price for price in before.metre_prices}
-    credit = before.offcut_credit_pct
-    estimate = estimate_job(
-        spec, answers, bought.materials, book, policy, sets, charges=bought.charges,
-        prices_per_metre={**planner.prices_per_metre, **on_the_day},
-        offcut_credit_pct=planner.saw.keep_percent if credit is None else credit,
-        saving=saved_together(before.estimate.costs) if as_planned else Decimal(0),
-    )  # fmt: skip
+    if _ON_THE_PRICE.issuperset(words):
+        estimate = before.estimate
+    else:
+        estimate = _estimated(session, replace(loaded, spec=spec), before, book, policy, sets, today)
     priced = replace(price_job(spec, estimate, policy), breaks=before.priced.breaks)
     after = replace(
         before, policy=policy, priced=priced, estimate=estimate, standards=tuple(book.values()), materials=()
     )
     told = tuple(f"{word} {text}" for word, text in changes.items())
     return WhatIf(before, after, told, compare_quotes(before, after, (loaded.spec, spec)))
+
+
+def _estimated(
+    session: Session,
+    loaded: LoadedJob,
+    before: QuoteDocument,
+    book: StandardsBook,
+    policy: PricingPolicy,
+    sets: int,
+    today: date,
+) -> Estimate:
+    """What so many sets of a job cost by these standards, with the bars of the quote where its sets stay."""
+    answers = work_out_parts(loaded.spec, bending_shop(session, loaded.job.number))
+    planner = Planner(BooksOnFile(session), loaded, answers, today)
+    as_planned = before.materials and sets == before.priced.sets
+    kept = PlannedMaterial(before.materials, before.charges)
+    bought = kept if as_planned else planner.plan(sets, PLAN_WORK)
+    on_the_day = {(price.section_key, price.grade): price.price for price in before.metre_prices}
+    credit = before.offcut_credit_pct
+    return estimate_job(
+        loaded.spec, answers, bought.materials, book, policy, sets, charges=bought.charges,
+        prices_per_metre={**planner.prices_per_metre, **on_the_day},
+        offcut_credit_pct=planner.saw.keep_percent if credit is None else credit,
+        saving=saved_together(before.estimate.costs) if as_planned else Decimal(0),
+    )  # fmt: skip
 
 
 def price_for(
