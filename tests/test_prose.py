@@ -1,8 +1,9 @@
-"""What a public function says of itself: which errors it raises, and in which units its floats are."""
+"""What code says of itself in words: errors that it raises, units of its floats, names that there are."""
 
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1] / "shopquote"
@@ -32,9 +33,13 @@ def functions(tree: ast.Module) -> Iterator[tuple[ast.FunctionDef, str]]:
                 yield node, told
 
 
-def sources() -> Iterator[tuple[str, ast.Module]]:
-    for path in sorted(PACKAGE.rglob("*.py")):
-        yield str(path.relative_to(PACKAGE)), ast.parse(path.read_text(encoding="utf-8"))
+@cache
+def sources() -> list[tuple[str, ast.Module]]:
+    """Every module by its path in the package, parsed."""
+    return [
+        (path.relative_to(PACKAGE).as_posix(), ast.parse(path.read_text(encoding="utf-8")))
+        for path in sorted(PACKAGE.rglob("*.py"))
+    ]
 
 
 def raised(function: ast.FunctionDef) -> set[str]:
@@ -97,6 +102,40 @@ def test_who_takes_or_gives_a_float_says_its_unit():
         )
     ]
     assert silent == []
+
+
+def named(tree: ast.Module, text: str) -> Iterator[str]:
+    """Names of code in backticks, of docstrings and comments."""
+    told = [
+        ast.get_docstring(node) or ""
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
+    ]
+    for words in (*told, *re.findall(r"^ *#.*$", text, re.MULTILINE)):
+        yield from re.findall(r"`([A-Za-z_][\w.]*)(?:\(\))?`", words)
+
+
+def names_of(tree: ast.Module) -> Iterator[str]:
+    """Every name in a module's code, and the words of its texts that may be one, such as `forge.heat`."""
+    for node in ast.walk(tree):
+        for told in ("id", "attr", "arg", "name", "module"):
+            yield from str(getattr(node, told, None) or "").split(".")
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and len(node.value) < 60:
+            yield from re.split(r"\W+", node.value)
+
+
+def test_what_is_named_in_backticks_is_there():
+    known = {part for path in PACKAGE.rglob("*") for part in (path.stem, path.name)}
+    modules = dict(sources())
+    for tree in modules.values():
+        known.update(names_of(tree))
+    lost = [
+        f"{name}: `{told}`"
+        for name, tree in modules.items()
+        for told in named(tree, (PACKAGE / name).read_text(encoding="utf-8"))
+        if not set(told.rstrip(".").split(".")) <= known
+    ]
+    assert len(modules) > 400 and lost == []
 
 
 def test_the_law_sees_what_it_is_for():

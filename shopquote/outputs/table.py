@@ -127,7 +127,7 @@ class Table(Generic[Row]):
         return self.total(column) if column.sum and row is self.last else column.value(row)
 
     def text(self, column: Column[Row], row: Row) -> str:
-        """The same for people."""
+        """What stands in a column of a row, as people read it."""
         return column.look.shown(self.value(column, row), self.setting)
 
     def is_live(self, column: Column[Row]) -> bool:

@@ -85,7 +85,7 @@ class CircleCurve(PlaneCurve):
         return self.mm * sin(t), self.mm * (1 - cos(t))
 
     def radius(self, t: float) -> float:
-        """The same everywhere."""
+        """Its radius, the same everywhere, mm."""
         return self.mm
 
     def _turning(self, t: float) -> float:

@@ -29,7 +29,7 @@ ROUND = SectionKind(
 
 
 def _moment_of_rectangle(width: float, depth: float, _sizes: Sizes, elastic: float) -> float:
-    """The same of a square or flat, as it lies."""
+    """Bending moment over flow stress of a square or flat as it lies, mm3."""
     return rectangle_moment(width, depth / 2, elastic)
 
 

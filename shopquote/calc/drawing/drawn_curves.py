@@ -2,7 +2,7 @@
 
 Drawing programs write such a curve as a chain; here each chain is tried as a circle, a scroll and a volute, a
 closed one as a ring and an ellipse, by least squares. What lies off by more than `FIT_MM` anywhere is none.
-Begin at `with_curves` and `closed_word`.
+Begin at `with_curves` and `is_closed_curve`.
 """
 
 from collections.abc import Callable, Iterator, Sequence

@@ -189,7 +189,7 @@ def cut_back(left: Point, right: Point, heading: float, mitre: float, height: fl
 
 
 def moved(stretches: Sequence[Stretch], factor: float) -> tuple[Stretch, ...]:
-    """The same stretches drawn smaller or larger; their runs keep the part's own sizes."""
+    """Stretches drawn smaller or larger; their runs keep the part's own sizes."""
     return tuple(
         replace(
             s,

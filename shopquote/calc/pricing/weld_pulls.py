@@ -78,7 +78,7 @@ def _way(weld: WeldSpec) -> str:
 
 
 def _bow(weld: WeldSpec, parts: tuple[PartSpec, ...]) -> str:
-    """That a long bead bows the part that it runs along."""
+    """Tells that a long bead bows the part that it runs along."""
     lengths = [
         part.length.length.mm_float
         for part in parts

@@ -79,7 +79,7 @@ class Spread:
         return np.asarray(np.sqrt(self.whole**2 + self.hour**2 * 60 / minutes + (self.minute / minutes) ** 2))
 
     def times(self, factor: float) -> "Spread":
-        """So many times as wide."""
+        """A spread so many times as wide."""
         return Spread(factor * self.whole, factor * self.hour, factor * self.minute)
 
 

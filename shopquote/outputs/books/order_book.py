@@ -154,7 +154,7 @@ def order_facts(order: OrderDocument) -> list[tuple[str, str | date]]:
 
 
 def told_facts(order: OrderDocument) -> list[tuple[str, str]]:
-    """The same in words."""
+    """What an order says above its lines, each fact as text."""
     return [
         (name, order_day(order, value) if isinstance(value, date) else value)
         for name, value in order_facts(order)

@@ -28,7 +28,7 @@ def postings_csv(rows: Sequence[Posting]) -> str:
 
 
 def postings_json(rows: Sequence[Posting]) -> list[dict[str, object]]:
-    """The same rows as JSON."""
+    """Postings for `--json`."""
     return json_rows(POSTINGS, rows, Setting())
 
 

@@ -228,7 +228,7 @@ def state_json(job: Job, delivered: str = "", short: Sequence[str] = ()) -> dict
 
 
 def print_revised(loaded: LoadedJob) -> None:
-    """That a new revision was stored."""
+    """Tells that a new revision was stored."""
     print(f"{loaded.job.number}  revision {loaded.revision.revision}  {loaded.spec.title}")
     if loaded.job.state != "asked":
         print(f"Its quote is of an older revision; quote it again: shopquote quote {loaded.job.number}")

@@ -124,7 +124,7 @@ def chance_text(chance: "Chance", best: "Best") -> str:
 
 
 def chance_json(told: "tuple[Chance, Best] | None") -> dict[str, object]:
-    """The same for programs; no key where nothing is told."""
+    """The chance of a new quote for `--json`; no key where nothing is told."""
     if told is None:
         return {}
     (row,) = json_rows(CHANCES, told[:1])
@@ -197,7 +197,7 @@ def _off_text(off: "Off | None") -> str:
 
 
 def owner_json(answer: "ReviewAnswer") -> dict[str, object]:
-    """The same for programs."""
+    """What the owner is told at a month's end, for `--json`."""
     left, hours, accepted, asking = answer.left, answer.hours, answer.accepted, answer.asking
     setting = Setting(answer.many.currency)
     return {

@@ -328,7 +328,7 @@ def target_json(job: str, target: PriceTarget) -> dict[str, object]:
 
 
 def print_target(job: str, target: PriceTarget) -> None:
-    """The same in words."""
+    """A target price in words: what the cost may be, and what has to be saved."""
     print_facts(
         [
             ("Net price", str(target.net)),

@@ -33,7 +33,7 @@ class Notation:
         return marks_of(self.locale) if self.locale else None
 
     def within(self, unit: Unit) -> "Notation":
-        """The same for a job or list whose bare lengths are in another unit."""
+        """This notation, for a job or list whose bare lengths are in another unit."""
         return self if unit == self.unit else replace(self, unit=unit)
 
 
@@ -59,7 +59,7 @@ class Kind(Generic[Value]):
 
     @property
     def or_nothing(self) -> "Kind[Value | None]":
-        """The same kind where nothing may stand, which is None."""
+        """This kind where nothing may stand, which is None."""
 
         def read(value: object, notation: Notation) -> Value | None:
             return None if is_nothing(value) else self.read(value, notation)

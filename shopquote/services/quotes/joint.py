@@ -131,7 +131,7 @@ def _charged(costs: Iterable[CostLine]) -> Decimal:
 
 
 def _together(books: Books, planners: dict[Planner, int], apart: Sequence[Draft], today: date) -> Decimal:
-    """The same for all jobs bought as one purchase, charged by the same house rules."""
+    """What all jobs would be charged for bars and deliveries if these were bought as one purchase."""
     bought = plan_together(books, planners, today, PLAN_WORK * len(planners))
     first = apart[0].document
     prices = {

@@ -54,7 +54,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
 def draft_of(
     session: Session, loaded: LoadedJob, answers: Mapping[str, PartAnswer], today: date, wishes: QuoteWishes
 ) -> Draft:
-    """The same of a job and its parts' answers in hand; a job without a number is not on file yet."""
+    """A draft of a job whose parts are worked out already; one without a number is not on file yet."""
     return draft_from(_QuoteBooksOnFile(session), loaded, answers, today, wishes)
 
 

@@ -2,7 +2,7 @@
 
 Minutes in a quote are units of a standard times its value (or over it, for speeds
 and rates); the logged minutes of the finished jobs are set against those units by
-`calc.review.learning`. Begin at `learn_standards`; `accept_suggestion` makes a
+`calc.review.learning`. Begin at `learn_standards`; `accept_suggestions` makes a
 dated standard and touches no stored quote.
 """
 

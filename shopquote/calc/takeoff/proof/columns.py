@@ -3,7 +3,7 @@
 Made for jobs with several kinds of bars and credited offcuts, where the list within the
 gap is short and each pattern is cut many times. The linear program over the list is
 tightened by cuts of mixed-integer rounding, and each pattern's count by its
-reduced cost; then branched on. Cuts and bounds are whole numbers: see `RoundingCut` and `Ranges`.
+reduced cost; then branched on. Cuts and bounds are whole numbers: see `roundings`.
 """
 
 import heapq
