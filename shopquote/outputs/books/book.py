@@ -174,8 +174,10 @@ def put_across(
     fit: bool = True,
 ) -> Cell:
     """Write over merged columns; with `fit` the row grows so that wrapped text shows whole."""
-    for column in range(first, last + 1):
-        _dress(sheet, _cell(sheet, row, column), style)
+    for column in range(first + 1, last + 1):
+        # Merging takes the lines from the first cell, and from the last one where there is one.
+        if (row, column) in sheet._cells:
+            _dress(sheet, _cell(sheet, row, column), style)
     cell = put(sheet, row, first, value, style)
     if last > first:
         sheet.merge_cells(start_row=row, start_column=first, end_row=row, end_column=last)
