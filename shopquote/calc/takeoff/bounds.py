@@ -90,7 +90,11 @@ class Bounds:
 
     def beaten(self, bound: int) -> bool:
         """Whether no plan in a branch with this bound can be cheaper than the best."""
-        return bound > self.cost_to_beat() - self.problem.grid
+        return bound > self.target()
+
+    def target(self) -> int:
+        """The dearest cost that beats the best plan."""
+        return self.cost_to_beat() - self.problem.grid
 
     def cost_to_beat(self) -> int:
         """Cost of the best plan here or known from elsewhere."""

@@ -1,18 +1,17 @@
 """The linear program over the counts of listed patterns, bounds from its prices, and dives."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.bounds import Bounds
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box
-from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern, Solution, tidy
+from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern, tidy
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut, Rows
-from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
 
@@ -52,16 +51,10 @@ class ColumnProgram:
         self,
         patterns: PatternList,
         box: Box,
-        fine: int,
-        scale: float,
-        work: Work,
-        best: Callable[[], int],
-        offer: Callable[[Solution | None], None],
+        bounds: Bounds,
     ) -> None:
         self.problem: CutProblem = patterns.problem
-        self.work = work
-        self.best, self.offer = best, offer
-        self.fine, self.scale = fine, scale
+        self.bounds, self.fine, self.scale, self.work = bounds, bounds.fine, bounds.scale, bounds.work
         self.rows = Rows(patterns, box)
         self.patterns = patterns.rows
         self.kinds = patterns.kinds
@@ -96,7 +89,7 @@ class ColumnProgram:
 
     def target(self) -> int:
         """A plan of at most this value would be cheaper than the best."""
-        return (self.best() - self.problem.grid) * self.unit
+        return self.bounds.target() * self.unit
 
     def closed(self, node: ColumnNode) -> bool:
         """Whether no plan in the node is cheaper."""
@@ -236,7 +229,7 @@ class ColumnProgram:
         bars = [
             (int(self.kinds[p]), self._pattern(int(p)), int(counts[p])) for p in np.nonzero(counts > 0)[0]
         ]
-        self.offer(tidy(self.problem, bars))
+        self.bounds.offer(tidy(self.problem, bars))
 
     def _pattern(self, place: int) -> Pattern:
         return tuple(int(n) for n in self.patterns[place])

@@ -28,12 +28,6 @@ DIVE_EVERY = 8
 class ListSearch(ListDives):
     """Best-first search over complete pattern lists within a box."""
 
-    def _beaten(self, bound: int) -> bool:
-        return bound > self.best() - self.problem.grid
-
-    def _lift(self, fine_bound: int) -> int:
-        return self.problem.on_grid(-(-fine_bound // self.fine))
-
     def _evaluate(self, node: ListNode) -> Floats | None:
         """Solve a node over all patterns; raises its bound. None: no answer in time, or no plan at all."""
         if node.box.least([0] * len(self.problem.kinds), self.problem.stock_of) >= EMPTY:
@@ -48,7 +42,7 @@ class ListSearch(ListDives):
             values, duals = answer
             reduced, mine = self._reduced(node.rules, node.allowed, duals), node.allowed
             self._raise(node, duals)
-            if self._beaten(node.bound) or not self._fresh(reduced, mine, 100):
+            if self.bounds.beaten(node.bound) or not self._fresh(reduced, mine, 100):
                 return values
 
     def _raise(self, node: ListNode, duals: Floats) -> None:
@@ -58,7 +52,7 @@ class ListSearch(ListDives):
         rules = [self._whole_rule(rule, round(self._rule_price(rule, duals) * unit)) for rule in node.rules]
         value, excess = self._bound(node, prices, rules)
         if value > node.value:
-            node.value, node.bound = value, max(node.bound, self._lift(value))
+            node.value, node.bound = value, max(node.bound, self.bounds.lift(value))
             node.prices, node.rule_prices = tuple(int(p) for p in prices), tuple(rules)
             node.excess = excess
 
@@ -99,13 +93,13 @@ class ListSearch(ListDives):
         serial = 0
         while queue:
             bound, order, node = heapq.heappop(queue)
-            if self._beaten(node.bound):
+            if self.bounds.beaten(node.bound):
                 continue
             if self.work.over():
                 heapq.heappush(queue, (bound, order, node))
                 break
             children = self._visit(node, dive=serial % DIVE_EVERY == 0)
-            if self._beaten(node.bound):
+            if self.bounds.beaten(node.bound):
                 continue
             if not children:
                 heapq.heappush(queue, (node.bound, order, node))
@@ -118,13 +112,13 @@ class ListSearch(ListDives):
     def _visit(self, node: ListNode, *, dive: bool) -> list[ListNode]:
         """Bound a node, look for plans there, and divide it; none when it is closed, or out of work."""
         values = self._evaluate(node)
-        if values is None or self._beaten(node.bound):
+        if values is None or self.bounds.beaten(node.bound):
             return []
         if dive and not self._hopeless:
             self._dive(values)
-        if node is self.root and not self._beaten(node.bound):
+        if node is self.root and not self.bounds.beaten(node.bound):
             self._propose()
-        return [] if self._beaten(node.bound) else self._split(node, values)
+        return [] if self.bounds.beaten(node.bound) else self._split(node, values)
 
     def _split(self, node: ListNode, values: Floats) -> list[ListNode]:
         weights = self._weights(values)
@@ -133,8 +127,8 @@ class ListSearch(ListDives):
         if whole and values[self._spares].sum() < 1e-6:
             numbers = [(self._numbers[at], round(weights[at])) for at in live]
             bars = [(int(self.patterns.kinds[at]), self._pattern(at), count) for at, count in numbers]
-            self.offer(tidy(self.problem, bars))
-            if self._beaten(node.bound):
+            self.bounds.offer(tidy(self.problem, bars))
+            if self.bounds.beaten(node.bound):
                 return []
         counts = [0.0] * len(self.problem.kinds)
         for at in live:
@@ -188,7 +182,7 @@ class ListSearch(ListDives):
         if self.work.over():
             return False
         self._evaluate(child)
-        return self._beaten(child.bound)
+        return self.bounds.beaten(child.bound)
 
     def _pair_children(self, node: ListNode, first: int, second: int, below: int) -> list[ListNode]:
         within = self._within(node)
@@ -211,5 +205,5 @@ class ListSearch(ListDives):
         """Patterns that a plan cheaper than the best may still use in this node."""
         if node.excess is None:
             return node.allowed
-        gap = (self.best() - self.problem.grid) * self.fine - node.value
+        gap = self.bounds.target() * self.fine - node.value
         return node.allowed[node.excess <= gap]

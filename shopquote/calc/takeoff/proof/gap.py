@@ -79,15 +79,7 @@ class Gap:
         if rows is None:
             return None
         node.listed, node.list_prices = self._kinds_in(node.box), (node.prices,)
-        return ColumnSearch(
-            self._pattern_list(rows),
-            node.box,
-            self.search.fine,
-            self.search.scale,
-            self.work,
-            self.search.cost_to_beat,
-            self.search.offer,
-        )
+        return ColumnSearch(self._pattern_list(rows), node.box, self.search)
 
     def _pattern_list(self, rows: Sequence[npt.NDArray[np.int16]]) -> PatternList:
         credits = [None if row is None else row // self.search.fine for row in self.search.credits]
@@ -151,7 +143,7 @@ class Gap:
         costs = {kind.cost for kind in self.problem.kinds}
         if len(costs) > 1 or not min(costs) or self.search.credited:
             return None
-        return (self.search.cost_to_beat() - self.problem.grid) // min(costs)
+        return self.search.target() // min(costs)
 
     def _search_list(self, node: Node) -> None:
         lister = Lister(
@@ -184,11 +176,7 @@ class Gap:
             self._pattern_list(listing.rows),
             node.box,
             node.bound,
-            self.search.fine,
-            self.search.scale,
-            self.work,
-            self.search.cost_to_beat,
-            self.search.offer,
+            self.search,
             self.search.master.columns,
         )
         node.listed = tuple(lister.kinds)
@@ -209,7 +197,7 @@ class Gap:
         """From a node's bound at these prices to the dearest cost that beats the best, in fine units."""
         floor_cost = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
         floor_cost += node.box.least(reduced, self.problem.stock_of)
-        return (self.search.cost_to_beat() - self.problem.grid) * self.search.fine - floor_cost
+        return self.search.target() * self.search.fine - floor_cost
 
     def _filter_within(self, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
         """Least value for which a pattern's reduced cost exceeds its bar type's by no more than the gap."""

@@ -31,11 +31,11 @@ class ListDives(ListProgram):
             patterns.kinds,
             patterns.costs / self.scale,
             self.root.box,
-            (self.best() - self.problem.grid) / self.scale,
+            self.bounds.target() / self.scale,
             self.work,
         )
         if bars:
-            self.offer(tidy(self.problem, bars))
+            self.bounds.offer(tidy(self.problem, bars))
         self._hopeless = bars == []
 
     def _dive(self, values: Floats) -> None:
@@ -67,14 +67,14 @@ class ListDives(ListProgram):
         demands = np.array(self.problem.demands, np.float64)
         lp.changeRowsBounds(self._pieces, rows, demands, demands)
         if not left.any():
-            self.offer(tidy(self.problem, fixed))
+            self.bounds.offer(tidy(self.problem, fixed))
         elif fixed:
             limits = list(self.problem.stock_limits)
             for k, n in enumerate(spent):
                 limits[self.problem.stock_of[k]] -= n
             rest = greedy_bars(self.problem, [int(n) for n in left], limits)
             if rest is not None:
-                self.offer(tidy(self.problem, [*fixed, *rest]))
+                self.bounds.offer(tidy(self.problem, [*fixed, *rest]))
 
     def _refill(self, left: Ints, spent: Sequence[int]) -> Floats | None:
         """Column generation for what a dive has left."""

@@ -1,14 +1,14 @@
 """The linear program over a list of patterns, with rows for rules."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
+from shopquote.calc.takeoff.bounds import Bounds
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import INFINITE, Box
-from shopquote.calc.takeoff.problem import Ints, Pattern, Solution
+from shopquote.calc.takeoff.problem import Ints, Pattern
 from shopquote.calc.takeoff.proof.pattern_list import FAR, Bools, Floats, ListNode, PatternList, Rule
-from shopquote.calc.takeoff.work import Work
 
 
 class ListProgram:
@@ -19,18 +19,13 @@ class ListProgram:
         patterns: PatternList,
         box: Box,
         bound: int,
-        fine: int,
-        scale: float,
-        work: Work,
-        best: Callable[[], int],
-        offer: Callable[[Solution | None], None],
+        bounds: Bounds,
         start: Sequence[tuple[int, Pattern]],
     ) -> None:
         self.patterns, self.problem = patterns, patterns.problem
-        self.fine, self.scale, self.work = fine, scale, work
-        self.best, self.offer = best, offer
+        self.bounds, self.fine, self.scale, self.work = bounds, bounds.fine, bounds.scale, bounds.work
         self.root = ListNode(box, (), bound, np.arange(len(patterns)))
-        self._exact_costs = patterns.costs * fine
+        self._exact_costs = patterns.costs * self.fine
         self._lp = new_lp()
         self._pieces = len(self.problem.demands)
         self._bar_rows = len(self.problem.kinds) + len(self.problem.stock_limits) + 1

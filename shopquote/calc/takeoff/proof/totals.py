@@ -148,9 +148,9 @@ def by_totals(search: "Search", node: Node) -> bool:
     purchases = Purchases(problem, search.fine)
     by_length = _cut(search, purchases, _length_prices(search, purchases))
     cuts = [by_length, _cut(search, purchases, node.prices)]
-    if not purchases.fill(by_length, search.cost_to_beat() - problem.grid):
+    if not purchases.fill(by_length, search.target()):
         return False
-    purchases.strike(cuts[1], search.cost_to_beat() - problem.grid)
+    purchases.strike(cuts[1], search.target())
     boxes: list[Node] = []
     backed = node.bound
     while not search.work.over():
@@ -171,7 +171,7 @@ def by_totals(search: "Search", node: Node) -> bool:
             search.dive(trial, answer)
         cut = _cut(search, purchases, trial.prices)
         rows = len(purchases.rows)
-        purchases.strike(cut, search.cost_to_beat() - problem.grid)
+        purchases.strike(cut, search.target())
         if len(purchases.rows) < rows:
             cuts.append(cut)
         if purchases.strike_box(found[1], found[2]):
