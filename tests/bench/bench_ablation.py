@@ -1,9 +1,11 @@
 """What each part of the cut planner buys: each is switched off in turn, and the same jobs planned again.
 
     python -m tests.bench.bench_ablation [--first SEED] [--jobs N] [--parts KIND,…] [--only NAME,…]
+                                         [--set NAME=VALUE]…
 
 Kinds of jobs: `plain` and `credit`, those of `bench_cut` (every third with mitres) without and with credited
-offcuts; `large`, many pieces or stopped early; `open`, plain problems of the published generators.
+offcuts; `mitred`, those with mitres, credited; `large`, many pieces or stopped early; `open`, plain problems
+of the published generators. With --set, as `gap.TRIES=4`, constants are tried in place of parts.
 Work is counted, so that the figures are the same at any load. Only jobs in which a part had anything to do
 are planned again: on all others it cannot matter. For each part: jobs that lose (or win) "proven", what plans
 cost more, what the gaps grow by, what the rack bars used are worth more, and the work that it takes.
@@ -11,6 +13,7 @@ A part that buys neither proofs nor money shall go. SEED is the day's time if le
 """
 
 import argparse
+import ast
 import random
 import time
 from collections import defaultdict
@@ -78,7 +81,18 @@ PARTS = (
     Part("dives over lists", ((list_dive.ListDives, "_dive", _answering(None)),)),
     Part("pairs tried out", ((explicit.ListSearch, "_split_pair", None), (explicit, "PROBED", 1))),
     Part("prices to list by", ((listing.Lister, "_directed", _answering(None)),)),
+    Part("root gone through again", ((columns.ColumnSearch, "_shrunk", _answering(False)),)),
 )
+MODULES = (bounds, column_program, columns, dive, exchange, explicit, gap, generate, list_dive, listing)
+MODULES += (plan, refill, search)
+
+
+def constant(text):
+    """A constant with another value, as a part that every job has to do with."""
+    place, value = text.split("=")
+    module, name = place.split(".")
+    owner = next(one for one in MODULES if one.__name__.endswith(f".{module}"))
+    return Part(text, ((search.Search, "run", None), (owner, name, ast.literal_eval(value))))
 
 
 @contextmanager
@@ -96,10 +110,10 @@ def switched_off(part: Part):
 
 
 @contextmanager
-def watched(used: set[str]):
+def watched(used: set[str], parts):
     """The whole planner; the names of the parts that were called are added to `used`."""
     before = []
-    for part in PARTS:
+    for part in parts:
         owner, name, _ = part.swaps[0]
         original = getattr(owner, name)
         before.append((owner, name, original))
@@ -112,7 +126,7 @@ def watched(used: set[str]):
     try:
         yield
     finally:
-        for owner, name, original in before:
+        for owner, name, original in reversed(before):
             setattr(owner, name, original)
 
 
@@ -153,6 +167,9 @@ def jobs_of(kind, first, number):
     if kind in ("plain", "credit"):
         saw, work = (SHOP_SAW, 2) if kind == "plain" else (CREDIT_SAW, 4)
         return [(shop_job(seed), saw, work * A_SECOND) for seed in range(first, first + number)]
+    if kind == "mitred":
+        seeds = range(first - first % 3, first + 3 * number, 3)
+        return [(shop_job(seed), CREDIT_SAW, 2 * A_SECOND) for seed in seeds]
     if kind == "large":  # 200 lengths and 10,000 pieces, and shop jobs stopped early
         early = [(shop_job(seed), SHOP_SAW, A_SECOND // 10) for seed in range(first, first + number)]
         return [(large_job(first), SHOP_SAW, 2 * A_SECOND), *early]
@@ -168,13 +185,13 @@ def jobs_of(kind, first, number):
     return made
 
 
-def run(kind, first, number, only):
+def run(kind, first, number, parts):
     """Print the table of one kind of jobs."""
     jobs = jobs_of(kind, first, number)
     whole, used = [], defaultdict(list)
     for place, job in enumerate(jobs):
         mine: set[str] = set()
-        with watched(mine):
+        with watched(mine, parts):
             whole.append(outcome(*job))
         for name in mine:
             used[name].append(place)
@@ -185,9 +202,9 @@ def run(kind, first, number, only):
         f"\n{kind}: {len(jobs)} jobs from seed {first}: {proven} proven, cost {cost:.2f}, work {effort:.1f}"
     )
     print("  without                  used in  proven      cost      gaps     rack  bars    work")
-    for part in PARTS:
+    for part in parts:
         places = used[part.name]
-        if not places or (only and part.name not in only):
+        if not places:
             continue
         pairs = []
         with switched_off(part):
@@ -216,9 +233,12 @@ def main():
     parser.add_argument("--jobs", type=int, default=100)
     parser.add_argument("--parts", default="plain,credit,large,open")
     parser.add_argument("--only", default="")
+    parser.add_argument("--set", action="append", default=[])
     args = parser.parse_args()
+    only = {name for name in args.only.split(",") if name}
+    parts = [constant(text) for text in args.set] or [p for p in PARTS if not only or p.name in only]
     for kind in args.parts.split(","):
-        run(kind, args.first, args.jobs, {name for name in args.only.split(",") if name})
+        run(kind, args.first, args.jobs, parts)
 
 
 if __name__ == "__main__":
