@@ -40,6 +40,12 @@ class Mixture:
     free: dict[int, float]
     multipliers: Multipliers = field(repr=False)
 
+    @property
+    def is_whole(self) -> bool:
+        """Whether every choice is taken whole or not at all, and so is every delivery."""
+        values = (*self.shares.values(), *self.used.values(), *self.free.values())
+        return all(min(abs(value), abs(1 - value)) <= LOOSE for value in values)
+
 
 class WantMaster:
     """The linear programme over the columns found so far, kept warm in the solver."""

@@ -35,6 +35,9 @@ from shopquote.calc.frozen import dataclass
 MOST_ROUNDS = 80
 # Nodes of the solver's own search for a plan over the columns.
 PLAN_NODES = 400
+# After so many nodes a choice within one part in so many of its bound will do: bars that make a delivery
+# free add up to its amount in endless ways, and minutes were spent on 0.01 of 500.
+NODES_WHEN_NEAR, NEAR = 200, 2_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +82,14 @@ class _MarketSearch:
         self.stopped = self.cut_short = False
 
     def run(self) -> CheapestCounts:
-        """Branch, best bound first, until nothing open could be cheaper or the work is done."""
+        """Branch, best bound first, until nothing open could save more than a little, or the work is done."""
         heap: list[tuple[int, int, _Node]] = []
         self._open(heap, Limits(), 0)
         while heap:
             bound, _, node = heap[0]
             if self._is_closed(bound):
                 break
-            if self.stopped or node.branch is None:
+            if self.stopped or node.branch is None or self._is_near(bound):
                 return CheapestCounts(self.best, self.best_cost, bound, self.nodes, self.cut_short)
             heapq.heappop(heap)
             for limits in node.branch:
@@ -95,6 +98,11 @@ class _MarketSearch:
 
     def _is_closed(self, bound: int) -> bool:
         return bound >= INFINITE or (self.best_cost is not None and bound >= self.best_cost)
+
+    def _is_near(self, bound: int) -> bool:
+        """Whether enough was done for the little that is left to save."""
+        cost = self.best_cost
+        return cost is not None and self.nodes > NODES_WHEN_NEAR and (cost - bound) * NEAR <= cost
 
     def _open(self, heap: list[tuple[int, int, _Node]], limits: Limits, parent: int) -> None:
         node = self._work_out(limits, parent) if not self.stopped else _Node(limits, parent)
@@ -161,19 +169,21 @@ class _MarketSearch:
 
     def _round(self, mixture: Mixture, limits: Limits) -> None:
         """Round the fractional mixture to plans: the solver's own, and that of the largest shares."""
-        if self.nodes == 0 or self.nodes % 8 == 0:
-            plan = self.master.whole(PLAN_NODES)
-            self.work += self.master.spent()
-            if plan is not None:
-                self._keep(plan)
-                self._keep_with(plan, limits)
         shares: dict[int, tuple[float, BlockChoice]] = {}
         for c, share in mixture.shares.items():
             column = self.master.columns[c]
             if share > shares.get(column.block, (0.0, column.choice))[0]:
                 shares[column.block] = (share, column.choice)
+        largest = counts_of([choice for _, choice in shares.values()])
         if len(shares) == len(self.market.blocks):
-            self._keep(counts_of([choice for _, choice in shares.values()]))
+            self._keep(largest)
+        if self.nodes == 0 or self.nodes % 8 == 0:
+            # A whole mixture is the solver's own plan already.
+            plan = largest if mixture.is_whole else self.master.whole(PLAN_NODES)
+            self.work += self.master.spent()
+            if plan is not None:
+                self._keep(plan)
+                self._keep_with(plan, limits)
 
     def _keep_with(self, plan: Mapping[int, int], limits: Limits) -> None:
         """The cheapest choice of each want from the suppliers that a plan uses anyway."""
