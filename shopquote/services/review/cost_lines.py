@@ -136,7 +136,9 @@ def material_lines(
         spent, cost = used.get(key, [ZERO, ZERO])
         assumed = name in as_quoted
         if assumed:
-            spent, cost = length, estimated
+            # Of bars that lay ready it is known what they cost, and not how much of them went in.
+            cost = round_money(cost * length / spent, currency) if spent and cost else estimated
+            spent = length
         line = material_variance(
             "material", name, estimated=estimated, quantity_estimated=length, actual=cost,
             quantity_actual=spent, currency=currency,

@@ -27,6 +27,7 @@ from shopquote.services.review.good_pieces import short_of_good
 from shopquote.services.review.job_review import (
     before_closing,
     missing_of,
+    quote_of,
     read_snapshot,
     review_job,
     work_out,
@@ -215,8 +216,14 @@ def test_bars_that_lie_ready_do_not_become_free_on_closing(writing):
     pieces = add_pieces(writing, bar, "round 12", "S275", mm("6000"), count=2, cost=D(7))
     promise_pieces(writing, [piece.code for piece in pieces], number)
     log_minutes(writing, number, "bending", D(95), **WHEN)
-    close_job(writing, number, on=TODAY, at=NOW)
+    review = close_job(writing, number, on=TODAY, at=NOW)
     assert set(writing.scalars(select(RackPiece.state)).all()) == {"used"}
+    # As much as was quoted, at what the bars cost: 7.00 for 6 m.
+    (line,) = [line for line in review.lines if line.name == "round 12 S275"]
+    (row,) = [
+        row for row in quote_of(writing, find_job(writing, number)).materials if row.section_key == "round 12"
+    ]
+    assert line.as_quoted and line.actual == round(D(7) * row.bought.mm / 6000, 2) != line.estimated
     assert list(bar_is_accounted_for(writing)) == []
 
 
