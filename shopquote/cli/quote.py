@@ -114,10 +114,10 @@ def quote(
     more = _more_papers(pdf=pdf, letter=letter)
     stored = again or revision is not None
     several = len(jobs) > 1 or jobs[0].strip().upper().startswith("Q-")
-    file = not several and Path(jobs[0]).suffix.lower() in JOB_FILES
+    file = next((name for name in jobs if Path(name).suffix.lower() in JOB_FILES), "")
     _refuse_odd(
         [bool(what_if), target is not None, again], stored, plain=options == QuoteOptions(),
-        several=several, of_jobs=len(jobs) > 1, file=jobs[0] if file else "",
+        several=several, of_jobs=len(jobs) > 1, file=file,
     )  # fmt: skip
     if several:
         _make_together(jobs, options, revision, on, out, more, stored=stored, as_json=as_json, db=db)
@@ -151,6 +151,11 @@ def _refuse_odd(
             "A new quote, --again, --what-if and --target are asked for one at a time.",
             hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: "
             "--margin 35.",
+        )
+    if several and file:
+        raise InputError(
+            f"Several jobs on one quote are named by their numbers; {file} is a file.",
+            hint=f"Put it on file first, and quote it by its number: shopquote job add {file}",
         )
     if several and (any(asked[:2]) or (stored and of_jobs)):
         raise InputError(

@@ -55,6 +55,11 @@ def ask(run, tmp_path):
     return lambda *words: json.loads(run(*words, "--json").stdout)
 
 
+def test_a_file_among_several_jobs_is_told_to_be_put_on_file_first(run, tmp_path):
+    told = run("quote", "J-0001", str(tmp_path / "job.toml"), code=3).output
+    assert "named by their numbers" in told and "shopquote job add" in told
+
+
 def test_the_json_of_a_quote(ask, tmp_path):
     quote = ask("quote", "J-0001", "--on", "2026-03-03", "--out", str(tmp_path / "out"))
     (line,) = quote["lines"]

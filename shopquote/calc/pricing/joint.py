@@ -36,8 +36,8 @@ def joint_document(number: str, revision: int, quotes: Sequence[QuoteDocument]) 
         number=number,
         revision=revision,
         valid_until=min(quote.valid_until for quote in quotes),
-        priced=_priced([quote.priced for quote in quotes], titles),
-        estimate=_estimate([quote.estimate for quote in quotes]),
+        priced=_priced(quotes, titles),
+        estimate=_estimate(quotes),
         parts=tuple(
             replace(part, mark=f"{quote.job} {part.mark}") for quote in quotes for part in quote.parts
         ),
@@ -61,7 +61,8 @@ def _titles(quotes: Sequence[QuoteDocument]) -> list[str]:
     return [quote.title if counts[quote.title] == 1 else f"{quote.title} ({quote.job})" for quote in quotes]
 
 
-def _priced(prices: Sequence[PricedQuote], titles: Sequence[str]) -> PricedQuote:
+def _priced(quotes: Sequence[QuoteDocument], titles: Sequence[str]) -> PricedQuote:
+    prices = [quote.priced for quote in quotes]
     named = list(zip(titles, prices, strict=True))
     taxes: dict[tuple[str, Decimal], TaxLine] = {}
     for tax in (tax for price in prices for tax in price.taxes):
@@ -85,7 +86,10 @@ def _priced(prices: Sequence[PricedQuote], titles: Sequence[str]) -> PricedQuote
         # The jobs share their standards: what goes wrong in one does in all. So the worst chance stands.
         chance_below_target_pct=max(price.chance_below_target_pct for price in prices),
         chance_of_loss_pct=max(price.chance_of_loss_pct for price in prices),
-        notes=_once((*_all(prices, "notes"), *_tax_notes(taxes.values(), prices[0].currency))),
+        notes=(
+            *_notes(quotes, [price.notes for price in prices]),
+            *_tax_notes(taxes.values(), prices[0].currency),
+        ),
     )
 
 
@@ -98,7 +102,20 @@ def _tax_notes(taxes: Iterable[TaxLine], currency: str) -> list[str]:
     ]
 
 
-def _estimate(estimates: Sequence[Estimate]) -> Estimate:
+def _notes(quotes: Sequence[QuoteDocument], notes: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """The notes of all jobs: once what each of them says, else with the job that it is said of."""
+    common = [note for note in notes[0] if all(note in others for others in notes[1:])]
+    apart = (
+        f"{quote.job}: {note}"
+        for quote, own in zip(quotes, notes, strict=True)
+        for note in own
+        if note not in common
+    )
+    return _once((*common, *apart))
+
+
+def _estimate(quotes: Sequence[QuoteDocument]) -> Estimate:
+    estimates = [quote.estimate for quote in quotes]
     sure = [estimate.confidence for estimate in estimates]
     return Estimate(
         sets=1,
@@ -118,7 +135,7 @@ def _estimate(estimates: Sequence[Estimate]) -> Estimate:
         ),
         contingency=_sum(estimates, "contingency"),
         cautions=_once(_all(estimates, "cautions")),
-        notes=_once(_all(estimates, "notes")),
+        notes=_notes(quotes, [estimate.notes for estimate in estimates]),
     )
 
 

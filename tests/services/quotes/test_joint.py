@@ -220,6 +220,17 @@ def _done(document: QuoteDocument) -> date:
     return date.fromisoformat(note.split()[6])
 
 
+def test_a_note_says_which_job_it_is_of_unless_it_is_of_all(shop, jobs):
+    """ "Part A" may be a part of either: whoever read it had to guess."""
+    joint = stored(shop, jobs)
+    whole, single = joint.document.estimate.notes, [quote.estimate.notes for quote in joint.quotes]
+    common = [note for note in single[0] if all(note in others for others in single[1:])]
+    apart = [
+        f"{job}: {note}" for job, own in zip(jobs, single, strict=True) for note in own if note not in common
+    ]
+    assert common and apart and set(whole) == {*common, *apart} and len(whole) == len(set(whole))
+
+
 def test_a_job_that_was_dropped_is_not_answered_with_the_others(shop, jobs):
     stored(shop, jobs)
     with shop.session() as session:
