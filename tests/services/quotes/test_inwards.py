@@ -1,6 +1,7 @@
 """The quote holds what the shop will pay: bars and deliveries as `order` buys them, by a house rule."""
 
 import random
+from collections import defaultdict
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -138,8 +139,11 @@ def put(database, length="1400", count=5, **policy):
 
 def material_lines(document) -> dict[str, Decimal]:
     """Bars and deliveries; what is added for spoiled pieces left out."""
-    lines = [line for line in document.estimate.costs if line.category == "material" and not line.base]
-    return {f"{line.text}": line.amount for line in lines}
+    lines: defaultdict[str, Decimal] = defaultdict(Decimal)
+    for line in document.estimate.costs:
+        if line.category == "material" and not line.base:
+            lines[line.text] += line.amount  # bars of one length from two suppliers, or at two prices
+    return lines
 
 
 def test_whole_to_the_job_charges_bars_and_deliveries(shop):
