@@ -136,9 +136,7 @@ def material_lines(
         spent, cost = used.get(key, [ZERO, ZERO])
         assumed = name in as_quoted
         if assumed:
-            # Of bars that lay ready it is known what they cost, and not how much of them went in.
-            cost = round_money(cost * length / spent, currency) if spent and cost else estimated
-            spent = length
+            spent, cost = length, _at_what_was_charged(length, spent, cost, estimated, currency)
         line = material_variance(
             "material", name, estimated=estimated, quantity_estimated=length, actual=cost,
             quantity_actual=spent, currency=currency,
@@ -153,6 +151,14 @@ def material_lines(
         )
     rest = quoted - deliveries - sum((row.cost for row in quote.materials), ZERO)
     return lines + not_in_lines("material", ALLOWANCE, rest, not uses)
+
+
+def _at_what_was_charged(
+    length: Decimal, ready: Decimal, charged: Decimal, estimated: Decimal, currency: str
+) -> Decimal:
+    """Cost of as much bar as was quoted: of bars that lay ready it is known what they cost, and not how much
+    of them went in; without such as estimated."""
+    return round_money(charged * length / ready, currency) if ready and charged else estimated
 
 
 def _round_together(used: Iterable[list[Decimal]], currency: str) -> None:
