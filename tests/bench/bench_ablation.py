@@ -81,7 +81,6 @@ PARTS = (
     Part("dives over lists", ((list_dive.ListDives, "_dive", _answering(None)),)),
     Part("pairs tried out", ((explicit.ListSearch, "_split_pair", None), (explicit, "PROBED", 1))),
     Part("prices to list by", ((listing.Lister, "_directed", _answering(None)),)),
-    Part("root gone through again", ((columns.ColumnSearch, "_shrunk", _answering(False)),)),
 )
 MODULES = (bounds, column_program, columns, dive, exchange, explicit, gap, generate, list_dive, listing)
 MODULES += (plan, refill, search)

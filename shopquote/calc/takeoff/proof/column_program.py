@@ -67,7 +67,7 @@ class ColumnProgram:
         self.rounds: list[tuple[int, ...]] = []
         high = self._most(patterns, box)
         self.root = ColumnNode(np.zeros_like(high), high, self.rows.least, self.rows.most, -EMPTY)
-        self.visited, self.most, self.serial, self.before = 0, 0, 0, 0
+        self.visited, self.most, self.serial = 0, 0, 0
         self.queue: list[tuple[int, int, ColumnNode]] = []
         self._lp: Any = None
 

@@ -31,8 +31,6 @@ STALE = 0.01
 MULTIPLES = (1, -1, 2, -2, 3, -3)
 MOST_MULTIPLIED = 1_500
 MOST_STALE = 4
-# Part of the gap that is left when the root is gone through again.
-SHRUNK = 0.8
 ALIKE = 0.95
 DIVE_EVERY = 8
 # A branch is not divided deeper than this, so that its proof can be written and read.
@@ -53,37 +51,17 @@ class ColumnSearch(ColumnProgram):
         self.most = self.visited + most
         if self._lp is None:
             self._build()
-        if self.queue and self._shrunk():
-            self.queue = []
-        while True:
-            if not self.queue:
-                values = self._root()
-                if self.closed(self.root):
-                    return EMPTY
-                if values is None:
-                    return self._cost_of(self.root.value)
-                self.before = self._gap()
-                self._dive(self.root, values)
-                if self._shrunk():
-                    continue
-                self.root.children = []
-                self.queue = [(self.root.value, 0, self.root)]
-            if self._branch():
-                return min((self._cost_of(value) for value, _, _ in self.queue), default=EMPTY)
-            self.queue = []
-
-    def _gap(self) -> int:
-        return self.target() - self.root.value
-
-    def _shrunk(self) -> bool:
-        """Whether cheaper plans have made the gap so much smaller that the root is worth narrowing again."""
-        if self._gap() > SHRUNK * self.before:
-            return False
-        found = self._value(self.root, np.array(self.root.prices, np.int64))
-        if found is not None and not self.closed(self.root):
-            self.rounds.append(self.root.prices)
-            self._tighten(self.root, found[1])
-        return True
+        if not self.queue:
+            values = self._root()
+            if self.closed(self.root):
+                return EMPTY
+            if values is None:
+                return self._cost_of(self.root.value)
+            self._dive(self.root, values)
+            self.root.children = []
+            self.queue = [(self.root.value, 0, self.root)]
+        self._branch()
+        return min((self._cost_of(value) for value, _, _ in self.queue), default=EMPTY)
 
     def _root(self) -> Floats | None:
         """Narrow and cut the root until that hardly helps; its values, None when closed or out of time."""
@@ -97,7 +75,7 @@ class ColumnSearch(ColumnProgram):
                 return None
             if self._drop():
                 continue
-            stale = stale + 1 if self.root.value - before < STALE * self._gap() else 0
+            stale = stale + 1 if self.root.value - before < STALE * (self.target() - self.root.value) else 0
             if stale <= MOST_STALE and self._cut(values):
                 continue
             if len(self.useful) == len(self.in_lp):
@@ -173,8 +151,8 @@ class ColumnSearch(ColumnProgram):
         found.sort(key=lambda entry: (-entry[0], entry[1]))
         return [(cut, coefficients, end) for _, _, cut, coefficients, end in found]
 
-    def _branch(self) -> bool:
-        """Best first over the tree; False when it is better to begin at the root again."""
+    def _branch(self) -> None:
+        """Best first over the tree."""
         queue = self.queue
         while queue:
             value, order, node = heapq.heappop(queue)
@@ -189,8 +167,6 @@ class ColumnSearch(ColumnProgram):
             self.visited += 1
             if not self._offer_whole(values) and self.visited % DIVE_EVERY == 1:
                 self._dive(node, values)
-            if self._shrunk():
-                return False
             if self.closed(node):
                 continue
             where = self._choose(node, values) if node.depth < DEEPEST else None
@@ -201,7 +177,6 @@ class ColumnSearch(ColumnProgram):
             for child in node.children:
                 self.serial += 1
                 heapq.heappush(queue, (child.value, -self.serial, child))
-        return True
 
     def _split(self, node: ColumnNode, where: tuple[bool, int, int]) -> None:
         is_row, at, below = where
