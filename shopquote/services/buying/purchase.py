@@ -42,7 +42,6 @@ from shopquote.services.buying.purchase_ways import (
     different_ways,
     market_for,
     own_way,
-    plans_for,
     suffices,
 )
 from shopquote.services.buying.wanted import Wanted
@@ -167,8 +166,8 @@ def plan_purchase(
     _read_markets(books, wanted, markets, on, supplier, guess=guess)
     lacking = [w for w in wanted if not suffices(w, saw, unit)]
     _refuse_unlisted(lacking, markets, unit)
-    plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
-    effort = Effort(plans, work, _end(began, seconds, PLANS_SHARE), progress, prove)
+    purchases = 1 + (len(groups) if len(groups) > 1 else 0)
+    effort = Effort(purchases, work, _end(began, seconds, PLANS_SHARE), progress, prove)
     apart, alone = _plan_apart(lacking, markets, groups, saw, units, effort, certificate)
     weighed = weighed_ways(lacking, markets, saw, units, effort, certificate, bounds=bounds)
     ends = _end(began, seconds)

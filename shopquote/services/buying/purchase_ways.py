@@ -91,15 +91,21 @@ class Units:
 class Effort:
     """Work for the plans still to be made, dealt out over them; a clock only where a person set one.
 
-    `deadline` in seconds of the monotonic clock.
+    `purchases` are still to be planned, the one at hand among them; `plans` in all of these, as far as is
+    known. `deadline` in seconds of the monotonic clock.
     """
 
-    plans: int
+    purchases: int
     work: int = WORK
     deadline: float | None = None
     progress: Progress | None = None
     prove: bool = False
     cut_short: bool = False
+    plans: int = 1
+
+    def deal(self, plans: int) -> None:
+        """Say how many plans the purchase at hand still takes; later ones may take as many."""
+        self.plans = plans * max(1, self.purchases)
 
     def left(self) -> float | None:
         """Seconds left; None without a clock."""
@@ -228,14 +234,6 @@ def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
     except CannotMakeError:
         return PlannedWay("not enough", ())
     return PlannedWay("own bars", plan.bars, plan=plan)
-
-
-def plans_for(market: SectionMarket, groups: int) -> int:
-    """How many cut plans a material takes at most, together and for each group apart; deals out the time."""
-    lengths = len({bar.length for bar in market.listed})
-    suppliers = len({bar.supplier.name for bar in market.listed})
-    ways = 1 + (lengths if lengths > 1 else 0) + (suppliers if suppliers > 1 else 0)
-    return ways * (1 + (groups if groups > 1 else 0))
 
 
 def tries_of(market: SectionMarket) -> list[tuple[str, tuple[StockBar, ...]]]:

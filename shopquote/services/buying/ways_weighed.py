@@ -65,20 +65,21 @@ def weighed_ways(
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
     """
     found = [MaterialWays(w, markets[w.name], saw, units, effort) for w in wanted]
+    effort.deal(2 * len(found))
     for ways in found:
-        # Bars that are there may hold all the pieces, and what they hold is not sawn by the supplier.
-        if ways.has_bars:
-            ways.plan(0)
+        ways.use_bars()
     weighed = [ways for ways in found if ways.market.priced and not ways.all_there]
     suppliers = {bar.supplier.name: bar.supplier for ways in weighed for bar in ways.market.listed}
     if len(suppliers) > MOST_SUPPLIERS:
         weighed = []
-    _Purchase(weighed, supplier_terms(suppliers.values(), certificate)).plan()
+    _Purchase(weighed, supplier_terms(suppliers.values(), certificate)).plan(effort)
+    effort.deal(sum(len(ways.tries) if ways not in weighed else bounds for ways in found))
     for ways in found:
         if ways not in weighed:
             ways.plan_all()
         elif bounds:
             ways.plan(0)
+    effort.purchases -= 1
     return {ways.wanted.name: ways for ways in found}
 
 
@@ -143,6 +144,11 @@ class MaterialWays:
     def all_there(self) -> bool:
         """Whether the bars that are there hold all the pieces: nothing is cheaper."""
         return 0 in self.planned and not self._needs[0]
+
+    def use_bars(self) -> None:
+        """Plan over all lengths where bars are there: they may hold all, and what they do is not sawn."""
+        if self.has_bars:
+            self.plan(0)
 
     def plan(self, at: int) -> None:
         """Plan one way; where its bars are too short or too few it is left out, save over all lengths."""
@@ -263,28 +269,30 @@ class _Purchase:
         names = sorted(self.terms) if materials else []
         self.sets = [some for n in range(len(names)) for some in combinations(names, n + 1)]
 
-    def plan(self) -> None:
+    def plan(self, effort: Effort) -> None:
         """Plan the ways that a cheapest purchase may take, and leave out the others."""
+        effort.deal(2 * len(self.materials))
         for ways in self.materials:
             # The length that seems cheapest alone: it is quickly planned, and often the one that is bought.
             while not ways.planned:
                 costs = ways.costs(self.terms, NEVER)
                 ways.plan(min(costs, key=lambda at: (len(ways.tries[at][1]), costs[at])))
-        while (worth := self._most_promising()) is not None:
-            ways, at = worth
+        while promising := self._promising():
+            effort.deal(len(promising))
+            ways, at = promising[0]
             ways.plan(at)
         self._leave_out_dearer()
         self._note_besides()
 
-    def _most_promising(self) -> tuple[MaterialWays, int] | None:
-        """The way not planned yet whose purchase may cost least; None where none is below one known."""
-        known = least = self._at_most()
-        best: tuple[MaterialWays, int] | None = None
+    def _promising(self) -> list[tuple[MaterialWays, int]]:
+        """The ways not planned yet with which a purchase may cost less than one known, the least first."""
+        known = self._at_most()
+        least: dict[tuple[MaterialWays, int], int] = {}
         for sellers in self.sets:
             for total, ways, at in self._totals(sellers, known):
-                if total < least and at not in ways.planned:
-                    least, best = total, (ways, at)
-        return best
+                if total < min(known, least.get((ways, at), NEVER)) and at not in ways.planned:
+                    least[ways, at] = total
+        return sorted(least, key=lambda entry: least[entry])
 
     def _leave_out_dearer(self) -> None:
         """Leave out the ways with which every purchase costs more than one that is known."""
