@@ -24,7 +24,7 @@ SHOP, OPERATION, STANDARD = 0.20, 0.20, 0.25  # spreads of the truth about the s
 JOB, WORK, HOUR = 0.08, 0.12, 0.15  # spreads of one job, of one operation of it, of an hour of it
 UNLOGGED, LEFT_OUT, WRONG, TOGETHER, RAN_ON = 0.10, 0.06, 0.05, 0.10, 0.015
 ROUNDED = (0.0, 5.0, 15.0)
-ON_LABOUR = 1.12  # overhead and what is spoiled
+ON_LABOUR = 1.12  # overhead and what is spoilt
 OPERATIONS = tuple(dict.fromkeys(operation for operation, *_ in DRIVERS))
 
 

@@ -20,7 +20,7 @@ def cut(
         option(
             "--stock",
             "L[:PRICE[:LIMIT[:TOLERANCE]]]",
-            "A length that can be bought, and how much shorter it may come; may be repeated.",
+            "A length that can be bought, and how much shorter it may come; repeatable.",
         ),
     ] = None,
     rack: Annotated[
@@ -28,7 +28,7 @@ def cut(
         option(
             "--rack",
             "L[:COUNT[:VALUE]]",
-            "Bars on the rack: cost nothing, least value used first; may be repeated.",
+            "Bars on the rack: cost nothing, least value used first; repeatable.",
         ),
     ] = None,
     kerf: Annotated[str, option("--kerf", "K", "Width that the saw takes.")] = "0",

@@ -45,7 +45,7 @@ def log(
     piece: Annotated[str | None, typer.Option(metavar="CODE", help="A piece used from the rack.")] = None,
     returned: Annotated[
         list[str] | None,
-        typer.Option("--returned", metavar="L", help="Length of it that came back; may be repeated."),
+        typer.Option("--returned", metavar="L", help="Length of it that came back; repeatable."),
     ] = None,
     bought: Annotated[str | None, typer.Option(metavar="NAME", help="A bought item used.")] = None,
     outside: Annotated[
@@ -72,7 +72,7 @@ def log(
         ),
     ] = None,
     scrap: Annotated[
-        str | None, typer.Option(metavar="MARK", help="Pieces of a mark that were spoiled.")
+        str | None, typer.Option(metavar="MARK", help="Pieces of a mark that were spoilt.")
     ] = None,
     count: Annotated[str | None, typer.Option(metavar="N", help="How many bars, items or pieces.")] = None,
     cost: Annotated[

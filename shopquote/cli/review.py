@@ -48,14 +48,12 @@ def review(
         str | None, typer.Option(metavar="DATE", help="Only jobs done on this day or before.")
     ] = None,
     state: Annotated[
-        list[str] | None, typer.Option(metavar="STATE", help="Only jobs in this state; may be repeated.")
+        list[str] | None, typer.Option(metavar="STATE", help="Only jobs in this state; repeatable.")
     ] = None,
     customer: Annotated[str | None, typer.Option(metavar="NAME", help="Only jobs of this customer.")] = None,
     by: Annotated[
         list[GroupWord] | None,
-        typer.Option(
-            metavar="GROUP", help="customer, kind, size, operation, quantity or month; may be repeated."
-        ),
+        typer.Option(metavar="GROUP", help="customer, kind, size, operation, quantity or month; repeatable."),
     ] = None,
     bottleneck: Annotated[
         str | None, typer.Option(metavar="OPERATION", help="What limits the shop; default the most worked.")
@@ -65,9 +63,7 @@ def review(
     ] = None,
     accept: Annotated[
         list[str] | None,
-        typer.Option(
-            metavar="STANDARD", help="Take a suggested standard from today on, or all; may be repeated."
-        ),
+        typer.Option(metavar="STANDARD", help="Take a suggested standard from today on, or all; repeatable."),
     ] = None,
     month: Annotated[
         str | None,
@@ -75,9 +71,7 @@ def review(
     ] = None,
     take_back: Annotated[
         list[str] | None,
-        typer.Option(
-            metavar="STANDARD", help="Go back to what stood before a taken suggestion; may be repeated."
-        ),
+        typer.Option(metavar="STANDARD", help="Go back to what stood before a taken suggestion; repeatable."),
     ] = None,
     value: Annotated[
         str | None, typer.Option(metavar="V", help="Another value than the suggested one.")

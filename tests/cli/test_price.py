@@ -33,13 +33,13 @@ def test_the_price_is_what_the_quote_says(shop, tmp_path):
     }
 
 
-def test_the_hours_of_operations_and_of_spoiled_pieces_are_all_the_labour(shop):
+def test_the_hours_of_operations_and_of_spoilt_pieces_are_all_the_labour(shop):
     told = RUNNER.invoke(app, ["price", str(HOOKS), "--db", shop.name]).stdout.splitlines()
     (labour,) = (Decimal(line.split()[1]) for line in told if line.startswith("labour "))
     (title,) = (line for line in told if line.startswith("Labour by operation"))
-    spoiled = Decimal(title.split("; ")[1].split()[0])
+    spoilt = Decimal(title.split("; ")[1].split()[0])
     worked = Decimal([line for line in told if line.startswith("total ")][1].split()[-1])
-    assert worked + spoiled == labour and spoiled > 0
+    assert worked + spoilt == labour and spoilt > 0
 
 
 def test_nothing_of_a_price_is_stored(shop):

@@ -212,7 +212,7 @@ def other_names(grades: Mapping[str, Grade]) -> dict[str, str]:
         for paper in filter(None, (grade.paper, grade.paper_hollow)):
             for full in {paper: "", paper.replace(*_HOT_FINISHED): ""}:
                 for words in (full, _STANDARD_PART.sub("", full), _STANDARD.sub("", full)):
-                    found.setdefault(_folded(words), name)
+                    found.setdefault(grade_key(words), name)
     return found
 
 
@@ -225,9 +225,9 @@ def find_grade(name: str, grades: Mapping[str, Grade]) -> Grade:
     exact = grades.get(name)
     if exact is not None:
         return exact
-    wanted = _folded(name)
+    wanted = grade_key(name)
     for grade in grades.values():
-        if _folded(grade.name) == wanted:
+        if grade_key(grade.name) == wanted:
             return grade
     if (called := other_names(grades).get(wanted)) is not None:
         return grades[called]
@@ -259,5 +259,10 @@ def heat_note(grade: Grade, section: Section) -> str:
     return ""
 
 
-def _folded(name: str) -> str:
+def grade_key(name: str) -> str:
+    """What makes two grades one: case, blanks and dashes do not matter.
+
+    >>> grade_key("S 275") == grade_key("s275")
+    True
+    """
     return "".join(letter for letter in name.casefold() if letter.isalnum())

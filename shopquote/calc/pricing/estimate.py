@@ -281,9 +281,9 @@ def _percentage_lines(
 
     lines = []
     if policy.scrap_pct:
-        lines.append(line("material", "spoiled pieces, material", material, policy.scrap_pct, "material"))
-        lines.append(line("labour", "spoiled pieces, labour", labour, policy.scrap_pct, "labour"))
-        # Overhead on the labour of spoiled pieces too: those hours are worked.
+        lines.append(line("material", "spoilt pieces, material", material, policy.scrap_pct, "material"))
+        lines.append(line("labour", "spoilt pieces, labour", labour, policy.scrap_pct, "labour"))
+        # Overhead on the labour of spoilt pieces too: those hours are worked.
         material, labour = material + lines[0].amount, labour + lines[1].amount
     if policy.overhead_pct:
         lines.append(line("overhead", "overhead on labour", labour, policy.overhead_pct, "labour and scrap"))

@@ -83,10 +83,10 @@ def bars_tab(book: Book, sheet: FloorSheet) -> Worksheet:
 
 
 def scrap_tab(book: Book, sheet: FloorSheet) -> Worksheet:
-    """Empty rows for what was spoiled."""
+    """Empty rows for what was spoilt."""
     page = book.add(SCRAP_TAB.name)
     marks = ", ".join(part.mark for part in sheet.parts)
-    how = f"Pieces that were spoiled, with the reason. Marks of this job: {marks}"
+    how = f"Pieces that were spoilt, with the reason. Marks of this job: {marks}"
     _tab(page, sheet, SCRAP_TAB, how, [], ())
     return page
 

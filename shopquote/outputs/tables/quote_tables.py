@@ -169,10 +169,10 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = (), *, title: s
     costs = list(estimate.by_category.items())
     print_table(Table(COSTS, costs, "What it costs the shop", setting, last=("total", estimate.cost)))
     print()
-    # The cost above has the hours of spoiled pieces in it, which are no operation's.
+    # The cost above has the hours of spoilt pieces in it, which are no operation's.
     worked = sum((cost.amount for cost in estimate.operations), Decimal(0))
-    spoiled = estimate.by_category["labour"] - worked
-    more = f"; {spoiled} for spoiled pieces come on top" if spoiled else ""
+    spoilt = estimate.by_category["labour"] - worked
+    more = f"; {spoilt} for spoilt pieces come on top" if spoilt else ""
     print_table(Table(OPERATIONS, estimate.operations, f"Labour by operation{more}", setting, foot="total"))
     print()
     sure = estimate.confidence

@@ -5,6 +5,7 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from shopquote.calc.bar.grades import grade_key
 from shopquote.calc.bar.pipes import wall_unsaid
 from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
 from shopquote.calc.bar.threads import EXPECTED_THREAD, find_thread
@@ -81,15 +82,6 @@ SECTION: Kind[Section] = Kind(
     EXPECTED_BAR, _read_section, lambda value, notation: _show_bar(Typed(value.key, value.text), notation),
     key=lambda value: value.key,
 )  # fmt: skip
-
-
-def grade_key(name: str) -> str:
-    """What makes two grades one: case, blanks and dashes do not matter.
-
-    >>> grade_key("S 275") == grade_key("s275")
-    True
-    """
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
 
 
 def _read_grade(value: object, _notation: Notation) -> str:

@@ -263,7 +263,7 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
         .subquery()
     )
     shared = select(RackPieceJob.rack_piece_id).where(RackPieceJob.job_id.in_(numbers))
-    # A bar that was spoiled, or cut to make something again, covers no part of the job.
+    # A bar that was spoilt, or cut to make something again, covers no part of the job.
     in_vain = select(BarUse.rack_piece_id).where(BarUse.rack_piece_id.is_not(None), BarUse.kind != "work")
     query = (
         select(RackPiece, returned.c.back)

@@ -47,7 +47,7 @@ class Suggestion:
 
     Values are in the standard's own unit. `low` and `high` hold the true value in 8
     of 10 cases. `change` is what all open quotes together would cost more (or less): the labour, with what
-    the shop adds to labour for spoiled pieces, overhead and contingency.
+    the shop adds to labour for spoilt pieces, overhead and contingency.
     """
 
     standard: str
@@ -240,7 +240,7 @@ def _suggestions(session: Session, lesson: "Lesson", work: WorkDone, on: date) -
 
 
 def _on_labour(session: Session) -> float:
-    """What a quote adds to each unit of money of labour: spoiled pieces, overhead, contingency."""
+    """What a quote adds to each unit of money of labour: spoilt pieces, overhead, contingency."""
     shop = session.get(Shop, 1)
     if shop is None:
         return 1.0

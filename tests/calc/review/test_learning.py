@@ -88,8 +88,8 @@ def test_a_forgotten_timer_is_pointed_out_and_hardly_moves_the_answer():
     table = bending(3)
     minutes = table.minutes.copy()
     minutes[17] *= 12
-    spoiled = WorkTable(table.operation, table.standards, table.now, table.counts, minutes, table.jobs)
-    lesson = learn([spoiled])
+    spoilt = WorkTable(table.operation, table.standards, table.now, table.counts, minutes, table.jobs)
+    lesson = learn([spoilt])
     assert lesson.outliers[0].job == "J-0017"
     assert lesson.outliers[0].logged == pytest.approx(minutes[17])
     assert lesson.values()["bending", "bend.bend"] == pytest.approx(0.9, rel=0.06)

@@ -168,7 +168,7 @@ def test_what_was_cut_covers_its_pieces(shop):
     assert order(shop, job).numbers == ()
 
 
-def test_spoiled_bar_is_needed_again(shop):
+def test_spoilt_bar_is_needed_again(shop):
     only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
     (code,) = put_on_rack(shop, "6000")
     job = put_job(shop, ("A", "1400", 4))

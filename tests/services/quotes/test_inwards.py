@@ -138,7 +138,7 @@ def put(database, length="1400", count=5, **policy):
 
 
 def material_lines(document) -> dict[str, Decimal]:
-    """Bars and deliveries; what is added for spoiled pieces left out."""
+    """Bars and deliveries; what is added for spoilt pieces left out."""
     lines: defaultdict[str, Decimal] = defaultdict(Decimal)
     for line in document.estimate.costs:
         if line.category == "material" and not line.base:
