@@ -273,7 +273,7 @@ class BoughtSpec:
 
 @dataclass(frozen=True, slots=True)
 class OutsideSpec:
-    """Work done by others, charged by kg, m2, each assembly of a set or the lot.
+    """Subcontract work, charged by kg, m2, each assembly of a set or the lot.
 
     `coating`: "zinc" where the parts are dipped in molten zinc, "other" where not; empty: by its name.
     `carriage` is what it costs to take the parts there and back; None: the shop's usual charge.
@@ -390,7 +390,7 @@ class JobSpec:
 
     @property
     def is_galvanised(self) -> bool:
-        """Whether work done by others dips the parts in molten zinc."""
+        """Whether subcontract work dips the parts in molten zinc."""
         return any(work.is_zinc for work in self.outside)
 
     def quantity(self, part: PartSpec) -> int:

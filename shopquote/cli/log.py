@@ -49,7 +49,7 @@ def log(
     ] = None,
     bought: Annotated[str | None, typer.Option(metavar="NAME", help="A bought item used.")] = None,
     outside: Annotated[
-        str | None, typer.Option(metavar="NAME", help="A bill for work done by others.")
+        str | None, typer.Option(metavar="NAME", help="A bill for subcontract work.")
     ] = None,
     supplier: Annotated[str | None, typer.Option(metavar="NAME", help="Who sent the bill.")] = None,
     invoice: Annotated[str | None, typer.Option(metavar="NUMBER", help="An invoice to the customer.")] = None,

@@ -36,7 +36,7 @@ FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
         ("credit", "Number"), ("amount", "Amount before tax"), ("invoice", "Of invoice"), ("reason", "Why"))),
     ("Money that came in", "Paid", (
         ("paid", "For invoice"), ("amount", "Amount, else all that is open"), ("reason", "Why, if more"))),
-    ("Work done by others", "Their bill", (
+    ("Subcontract work", "Their bill", (
         ("outside", "What"), ("supplier", "Who"), ("cost", "Cost before tax"))),
     ("Bought for it", "Bought", (("bought", "What"), ("count", "How many"), ("cost", "Cost of all"))),
     ("Minutes", "Log", (

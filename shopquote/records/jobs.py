@@ -274,7 +274,7 @@ class BoughtItem(Base):
 
 
 class OutsideWork(Base):
-    """Work done by others."""
+    """Subcontract work."""
 
     __tablename__ = "outside_works"
     __table_args__ = (

@@ -105,7 +105,7 @@ def outside_lines(
     sets: int,
     assemblies: int = 1,
 ) -> list[CostLine]:
-    """Work done by others, with its least charge, and what it costs to take the work there and back.
+    """Subcontract work, with its least charge, and what it costs to take the work there and back.
 
     Args:
         outside: what is done, by kg, m2, each or lot; zinc is weighed after dipping, with what was picked up.

@@ -80,7 +80,7 @@ def log_outside(
     supplier: str = "",
     source: str | None = None,
 ) -> Logged:
-    """A bill for work done by others.
+    """A bill for subcontract work.
 
     Raises:
         NotFoundError: no such job.
