@@ -17,6 +17,11 @@ down_revision = "0006"
 branch_labels = None
 depends_on = None
 
+# What people call the records whose grades and heats are spelt.
+_CALLED = {
+    "k_rules": "k-rules", "bend_tests": "bend-tests", "rack_pieces": "the rack",
+    "received_bars": "deliveries", "certificates": "certificates",
+}  # fmt: skip
 _K_RULE = ("grade", "family", "section_kind", "former_radius")
 _ITEM = ("supplier_id", "section_key", "grade", "length")
 _TEST = (
@@ -103,7 +108,7 @@ def _rename_grades(bind) -> None:
             known = names.get(_grade_key(typed), typed)
             if known != typed:
                 bind.execute(table.update().where(table.c.grade == typed).values(grade=known))
-                _tell(bind, f"{name}: grade {typed!r} is now {known!r}")
+                _tell(bind, f"{_CALLED[name]}: grade {typed!r} is now {known!r}")
     items = _table(bind, "stock_items")
     for item in _rows(bind, items):
         known = names.get(_grade_key(item["grade"]), item["grade"])
@@ -169,4 +174,4 @@ def _spell_heats(bind, name) -> None:
     for (typed,) in bind.execute(sa.select(table.c.heat).distinct()).all():
         if typed and _heat_key(typed) != typed:
             bind.execute(table.update().where(table.c.heat == typed).values(heat=_heat_key(typed)))
-            _tell(bind, f"{name}: heat {typed!r} is now {_heat_key(typed)!r}")
+            _tell(bind, f"{_CALLED[name]}: heat {typed!r} is now {_heat_key(typed)!r}")

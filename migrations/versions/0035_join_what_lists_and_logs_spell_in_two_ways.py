@@ -27,6 +27,14 @@ _SPELT = (
     ("people", (("time_entries", "person"), ("scrap_notes", "person"), ("floor_entries", "person"))),
     ("suppliers", (("outside_bills", "supplier"),)),
 )
+# What people call the records that are spelt.
+_CALLED = {
+    "rack_pieces": "the rack",
+    "time_entries": "logged minutes",
+    "scrap_notes": "scrapped pieces",
+    "floor_entries": "entries of the floor",
+    "outside_bills": "bills",
+}
 _NO_DIFFERENCE = {"id", "name", "bender_id"}
 
 
@@ -157,4 +165,4 @@ def _spell(bind, listed, columns) -> None:
             word = known.setdefault(_key(typed), typed.strip()) if typed else typed
             if word != typed:
                 bind.execute(table.update().where(spelt == typed).values({column: word}))
-                _tell(bind, f"{name}: {column} {typed!r} is now {word!r}")
+                _tell(bind, f"{_CALLED[name]}: {column} {typed!r} is now {word!r}")
