@@ -48,9 +48,7 @@ def log(
         typer.Option("--returned", metavar="L", help="Length of it that came back; repeatable."),
     ] = None,
     bought: Annotated[str | None, typer.Option(metavar="NAME", help="A bought item used.")] = None,
-    outside: Annotated[
-        str | None, typer.Option(metavar="NAME", help="A bill for subcontract work.")
-    ] = None,
+    outside: Annotated[str | None, typer.Option(metavar="NAME", help="A bill for subcontract work.")] = None,
     supplier: Annotated[str | None, typer.Option(metavar="NAME", help="Who sent the bill.")] = None,
     invoice: Annotated[str | None, typer.Option(metavar="NUMBER", help="An invoice to the customer.")] = None,
     credit: Annotated[

@@ -172,7 +172,8 @@ def test_names_that_differ_in_case_are_joined_wherever_they_stand(bare_url):
         "taxes: 'vat' joined with 'VAT'; gone: percent 19, 20 stays",
         "two values of bending.hit.ring from 2026-01-01; the later, 0.6 stays, 0.5 is gone",
         "the rack: place ' bay  1' is now 'Bay 1'", "logged minutes: person 'ada marsh' is now 'Ada Marsh'",
-        "scrapped pieces: person 'BO' is now 'Bo'", "entries of the floor: person ' ADA  Marsh' is now 'Ada Marsh'",
+        "scrapped pieces: person 'BO' is now 'Bo'",
+        "entries of the floor: person ' ADA  Marsh' is now 'Ada Marsh'",
         "bills: supplier 'TARNSIDE' is now 'Tarnside'", "supplier 'dipwell ' is now 'Dipwell'",
     ):  # fmt: skip
         assert words in text

@@ -5,7 +5,8 @@ shows a value so that reading it again gives the same value in every locale. Wha
 cannot be used is a `Misread` with the words for a fault. May import calc and cells.
 """
 
-from shopquote.reading.kinds.bars import BAR, END, GRADE, SECTION, SHAPE, THREAD, grade_key
+from shopquote.calc.bar.grades import grade_key as grade_key
+from shopquote.reading.kinds.bars import BAR, END, GRADE, SECTION, SHAPE, THREAD
 from shopquote.reading.kinds.days import DAY, EXPECTED_DAY, day_of, within_span
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, read_typed
 from shopquote.reading.kinds.lengths import (
