@@ -201,6 +201,14 @@ def _spread_by_size(table: WorkTable, values: Floats, size: Floats) -> Spread:
     return Spread(float(np.sqrt(parts[0])), float(np.sqrt(parts[1]))) if np.any(parts > 0) else Spread(1.0)
 
 
+def mixture(shares: Floats, means: Floats, covariances: Floats) -> tuple[Floats, Floats]:
+    """Mean and covariance of normals that are mixed by their shares."""
+    mean = shares @ means
+    away = means - mean
+    covariance = np.einsum("i,ijk->jk", shares, covariances) + (away * shares[:, None]).T @ away
+    return mean, np.asarray(0.5 * (covariance + covariance.T))
+
+
 def robust_spread(relative: Floats, width: int) -> float:
     """Standard deviation of a normal from the median absolute residual, widened for the fitted values."""
     count = len(relative)

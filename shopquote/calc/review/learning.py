@@ -15,8 +15,8 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import Floats, RobustFit, Spread, WorkTable, fit_minutes, robust_spread
 from shopquote.calc.review.levels import Levels, fit_levels, usable
 
-# Common practice, no source: from so many jobs on a standard is worth taking; 3.5 robust standard
-# deviations off is pointed out to the owner; a change of less than 2 % is not worth a line.
+# Common practice, no source: from so many jobs of an operation on its standards are worth taking; 3.5
+# robust standard deviations off is pointed out to the owner; a change of less than 2 % is not worth a line.
 LEAST_JOBS = 3
 POINTED_OUT = 3.5
 _LEAST_CHANGE = 0.02
@@ -31,7 +31,8 @@ class Learned:
     tell it apart), `suggest` with `error` what to believe with all others. `spread_pct` is one
     standard deviation, in per cent of the value, such that the standards of an operation, each
     spreading on its own from job to job, together spread as its logged minutes do beyond what all work of a
-    job or of the shop shares. `jobs` are those since the last change of pace.
+    job or of the shop shares. `jobs` are those since the last change of pace that used it, `taught_by` all
+    jobs of its operation, 0 where none used it.
     """
 
     standard: str
@@ -44,6 +45,7 @@ class Learned:
     jobs: int
     spread_pct: float
     kept_pct: float
+    taught_by: int
 
     @property
     def change_pct(self) -> float:
@@ -52,8 +54,8 @@ class Learned:
 
     @property
     def worth_it(self) -> bool:
-        """Enough jobs, and a change that shows; how unsure it is, is in the value already."""
-        return self.jobs >= LEAST_JOBS and abs(self.suggest - self.now) > _LEAST_CHANGE * self.now
+        """Enough jobs of its operation, and a change that shows; how unsure it is, the value holds."""
+        return self.taught_by >= LEAST_JOBS and abs(self.suggest - self.now) > _LEAST_CHANGE * self.now
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,7 @@ def learn(tables: Sequence[WorkTable]) -> Lesson:
         since = levels.before[place] < _SURELY
         newest = table.rows(since)
         fit = fit_minutes(newest)
-        learned += _suggestions(newest, fit, levels, place, part, common)
+        learned += _suggestions(newest, fit, levels, place, part, common, table)
         outliers += _outliers(newest, fit)
         if not np.all(since):
             changes.append(_change(table, levels, place, since))
@@ -140,12 +142,11 @@ def _common_spread(tables: Sequence[WorkTable], levels: Levels) -> float:
 
 
 def _suggestions(
-    table: WorkTable, fit: RobustFit, levels: Levels, place: int, part: slice, common: float
+    table: WorkTable, fit: RobustFit, levels: Levels, place: int, part: slice, common: float, every: WorkTable
 ) -> list[Learned]:
     change, covariance = levels.change[part], levels.covariance[part, part]
     values = table.start * np.exp(change)
     prior = levels.prior[part]
-    jobs = np.count_nonzero(table.counts, axis=0)
     minutes = max(float(np.median(table.counts @ values)), 1.0)
     share = values * np.mean(table.counts, axis=0)
     share = share / max(float(np.sum(share)), 1e-12)
@@ -154,6 +155,8 @@ def _suggestions(
     spread = float(np.sqrt(max(own, 0.0025))) * _independent_factor(table.counts, values)
     known = np.linalg.matrix_rank(table.counts) == len(values)
     rows = []
+    jobs = np.count_nonzero(table.counts, axis=0)
+    taught = np.where(np.any(every.counts, axis=0), len(every.jobs), 0)
     for column, standard in enumerate(table.standards):
         error = float(np.sqrt(max(0.0, fit.covariance[column, column])))
         clear = known or _told_alone(table.counts, column)
@@ -163,7 +166,7 @@ def _suggestions(
                 standard, table.operation, float(table.now[column]), float(fit.values[column]),
                 error if clear else None, float(values[column]),
                 float(values[column] * np.sqrt(max(0.0, variance))), int(jobs[column]), 100 * spread,
-                100 * min(1.0, variance / float(prior[column])),
+                100 * min(1.0, variance / float(prior[column])), int(taught[column]),
             )
         )  # fmt: skip
     return rows

@@ -11,8 +11,8 @@ likelihood), and all of them are averaged. Begin at `fit_levels`.
 The minutes of a job lie about the expected ones on a log scale, by a part that a
 whole job shares, one that evens out over the hours, and one in whole minutes
 (entries; `rounding` says what rounded ones hide). Far-off ones count less (weights of
-Student's t). What was done before a change of pace (`breaks`) tells of the standards'
-proportions, not of their level.
+Student's t). Where an operation may have changed its pace (`breaks`), what the next job
+takes is told by the jobs since as far as they are likely to be another pace's.
 
 Sources: the normal model on levels, its widths averaged over a grid, A. Gelman and
 others, Bayesian Data Analysis (3rd ed. 2013), chapter 5, whose public demos work both
@@ -28,20 +28,19 @@ from itertools import pairwise, product
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.review.breaks import chance_before
-from shopquote.calc.review.fit import NORMAL_MAD, Floats, Spread, WorkTable, nonnegative_least_squares
+from shopquote.calc.review.breaks import STEP, STEP_SPREAD, T_DEGREES, Pace, Row, pace_now
+from shopquote.calc.review.fit import NORMAL_MAD, Floats, Spread, WorkTable, mixture
+from shopquote.calc.review.fit import nonnegative_least_squares as least_squares
 from shopquote.calc.review.rounding import rounding_steps, unrounded
 
 # Common practice, no source: widths tried, on a log scale, and what is believed of one job's spread.
 SHOP_WIDTHS = (0.08, 0.2, 0.4)
 OPERATION_WIDTHS = (0.05, 0.15, 0.3, 0.6)
 STANDARD_WIDTHS = (0.05, 0.15, 0.3, 0.6)
-CHANGE_WIDTH = 0.5
 JOB_SPREAD, WORTH = 0.25, 12.0
-T_DEGREES = 5.0
 OF_A_JOB, _JOB_WORTH = (0.10, 100.0)  # what all work of a job shares, and its worth in pairs of operations
 _ROUNDS = 12
-_LOOKED_FOR_BREAKS = (1, 3)  # rounds after which breaks are sought: pace and breaks settle together
+_LOOKED_FOR_BREAKS = 2  # round after which breaks are sought: pace and breaks settle together
 _LEAST_SPREAD, _LEAST_FREE = 0.03, 0.4
 _CORE_WORTH = 40.0  # entries that an unknown middle is worth
 
@@ -50,6 +49,7 @@ _CORE_WORTH = 40.0  # entries that an unknown middle is worth
 class Levels:
     """Log changes of all standards, table by table in one vector, with their `covariance`.
 
+    They are those of the next job: a mean over all places where a table's pace may have changed, and none.
     `spreads` is of one job, by table. `before`: chance of each row that it was
     done before the last change of pace. `prior` is the mean variance that was believed before any job.
     `parts` are the places of each table's standards; `job` is the spread that all work of one job shares.
@@ -73,15 +73,24 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
     prior = _Prior(widths)
     change = np.zeros(ends[-1])
     shapes = [Spread(JOB_SPREAD)] * len(tables)
-    before = [np.zeros(len(table.minutes)) for table in tables]
+    after = [np.zeros(len(table.minutes)) for table in tables]
     covariance = prior.mean()
     errors: list[Floats] = []
     steps = rounding_steps(tables)
     core = 1.0
+
+    def paces() -> list[Pace]:
+        return [
+            pace_now(
+                table.operation, _seen(table, change[part], shape, core, step)[0], *prior.without(part, *own)
+            )
+            for table, part, shape, step, own in zip(tables, parts, shapes, steps, told, strict=True)
+        ]
+
     for round_ in range(_ROUNDS):
         told = [
             _linear(table, change[part], shape, held, core, step)
-            for table, part, shape, held, step in zip(tables, parts, shapes, before, steps, strict=True)
+            for table, part, shape, held, step in zip(tables, parts, shapes, after, steps, strict=True)
         ]
         information = np.zeros((ends[-1], ends[-1]))
         pull = np.zeros(ends[-1])
@@ -96,22 +105,23 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
             for table, part, step, shape in zip(tables, parts, steps, shapes, strict=True)
         ]
         errors = [error for error, _ in seen]
-        if rests and round_ > _LOOKED_FOR_BREAKS[-1]:
+        if rests and round_ > _LOOKED_FOR_BREAKS:
             break
         free = _free(tables, information, covariance)
-        shapes = _spreads(tables, change, parts, seen, before, free)
-        core = _core(tables, change, parts, shapes, errors, before, free)
-        if round_ in _LOOKED_FOR_BREAKS:
-            before = [
-                chance_before(error, core * shape.of(_expected(table, change[part])))
-                for table, part, shape, error in zip(tables, parts, shapes, errors, strict=True)
-            ]
-    job = _of_a_job(tables, change, parts, shapes, errors, before)
+        shapes = _spreads(tables, change, parts, seen, after, free)
+        core = _core(tables, change, parts, shapes, errors, after, free)
+        if round_ == _LOOKED_FOR_BREAKS:
+            after = [pace.after for pace in paces()]
+    job = _of_a_job(tables, change, parts, shapes, errors, after)
     # What every entry lies off by, however long the work, is the log's and costs nothing; nor do entries
     # under a wrong operation, or left out: they widen only the ends.
     of_work = tuple(Spread(core * shape.whole, core * shape.hour) for shape in shapes)
+    last = paces()
+    for part, pace in zip(parts, last, strict=True):
+        change[part], covariance[part, part] = pace.change, pace.covariance
+    before = tuple(pace.before for pace in last)
     return Levels(
-        change, covariance, of_work, tuple(before), tuple(errors), np.diag(prior.mean()), tuple(parts), job
+        change, covariance, of_work, before, tuple(errors), np.diag(prior.mean()), tuple(parts), job
     )
 
 
@@ -128,6 +138,7 @@ class _Prior:
         owner = np.repeat(np.arange(len(widths)), widths)
         same = (owner[:, None] == owner[None, :]).astype(float)
         every = np.ones((size, size))
+        self.averaged: tuple[Floats, Floats, Floats]
         self.tried = [
             shop**2 * every + operation**2 * same + own**2 * np.eye(size)
             for shop, operation, own in product(SHOP_WIDTHS, OPERATION_WIDTHS, STANDARD_WIDTHS)
@@ -147,10 +158,16 @@ class _Prior:
         logs = 0.5 * (means @ pull) - 0.5 * np.linalg.slogdet(inner)[1]
         shares = np.exp(logs - np.max(logs))
         shares /= np.sum(shares)
-        mean = shares @ means
-        away = means - mean
-        covariance = np.einsum("i,ijk->jk", shares, covariances) + (away * shares[:, None]).T @ away
-        return mean, np.asarray(0.5 * (covariance + covariance.T))
+        self.averaged = shares, means, covariances
+        return mixture(shares, means, covariances)
+
+    def without(self, part: slice, information: Floats, pull: Floats) -> tuple[Floats, Floats]:
+        """Mean and covariance of one table's standards without what it told itself, after `posterior`."""
+        shares, means, covariances = self.averaged
+        precise = np.linalg.inv(covariances[:, part, part])
+        own = np.asarray(np.linalg.inv(precise - information))
+        told = (precise @ means[:, part, None])[:, :, 0] - pull
+        return mixture(shares, (own @ told[:, :, None])[:, :, 0], own)
 
 
 def _expected(table: WorkTable, change: Floats) -> Floats:
@@ -164,7 +181,7 @@ def _core(
     parts: Sequence[slice],
     shapes: Sequence[Spread],
     errors: Sequence[Floats],
-    before: Sequence[Floats],
+    after: Sequence[Floats],
     free: float,
 ) -> float:
     """How wide the middle half of the errors lies of what all show: wrong entries widen only the ends.
@@ -174,7 +191,7 @@ def _core(
     scaled = np.concatenate(
         [
             _settled(error, held) / shape.of(_expected(table, change[part]))
-            for table, part, shape, error, held in zip(tables, parts, shapes, errors, before, strict=True)
+            for table, part, shape, error, held in zip(tables, parts, shapes, errors, after, strict=True)
         ]
     )
     count = len(scaled)
@@ -191,9 +208,9 @@ def _free(tables: Sequence[WorkTable], information: Floats, covariance: Floats) 
     return max(1 - told / max(sum(len(table.minutes) for table in tables), 1), _LEAST_FREE)
 
 
-def _settled(errors: Floats, before: Floats) -> Floats:
-    """Errors with the shift of old work taken out."""
-    return errors - before * np.sum(before * errors) / max(float(np.sum(before)), 1.0)
+def _settled(errors: Floats, after: Floats) -> Floats:
+    """Errors with the shift of new work taken out."""
+    return errors - after * np.sum(after * errors) / max(float(np.sum(after)), 1.0)
 
 
 def _of_a_job(
@@ -202,14 +219,14 @@ def _of_a_job(
     parts: Sequence[slice],
     shapes: Sequence[Spread],
     errors: Sequence[Floats],
-    before: Sequence[Floats],
+    after: Sequence[Floats],
 ) -> float:
     """Spread that all work of one job shares: the mean product of the errors of two of its operations.
 
     Weighed by how much of an operation's spread is the job's own: rounding pushes all small ones one way.
     """
     sums: dict[str, Floats] = {}
-    for table, part, shape, error, held in zip(tables, parts, shapes, errors, before, strict=True):
+    for table, part, shape, error, held in zip(tables, parts, shapes, errors, after, strict=True):
         spread = shape.of(_expected(table, change[part]))
         weights = np.minimum((shape.whole / spread) ** 2, 1.0)
         values = weights * np.clip(_settled(error, held), -2.5 * spread, 2.5 * spread)
@@ -223,28 +240,33 @@ def _of_a_job(
     return float(np.sqrt(max(variance, _LEAST_SPREAD**2)))
 
 
-def _linear(
-    table: WorkTable, change: Floats, shape: Spread, before: Floats, core: float, step: Floats
-) -> tuple[Floats, Floats]:
-    """Information and pull of one table about its log changes, the shift of old work integrated out."""
+def _seen(table: WorkTable, change: Floats, shape: Spread, core: float, step: Floats) -> tuple[Row, Floats]:
+    """The log of one table about a linear model of its log changes, and its errors as they stand."""
     expected = _expected(table, change)
     spread = shape.of(expected)
     # The mean of a lognormal lies above its middle by half the variance: minutes are learned as means.
     seen, hidden = unrounded(table.minutes, step, expected, shape.times(core))
     error = seen + 0.5 * (core * np.minimum(spread, 0.6)) ** 2
-    far = _settled(error, before) / spread
-    weights = (T_DEGREES + 1) / (T_DEGREES + far**2) / spread**2
     # What rounding hides teaches nothing: the rest of the information, with the same pull.
     known = np.maximum(1 - hidden / spread**2, 0.05)
-    weights, error = weights * known, seen / known + (error - seen)
     slopes = table.counts * (table.start * np.exp(change)) / expected[:, None]
-    target = error + slopes @ change
-    inner = slopes.T @ (weights[:, None] * slopes)
-    pull = slopes.T @ (weights * target)
-    shifted = slopes.T @ (weights * before)
-    own = np.sum(weights * before**2) + 1 / CHANGE_WIDTH**2
+    target = seen / known + (error - seen) + slopes @ change
+    return Row(target, slopes, spread, known, expected), error
+
+
+def _linear(
+    table: WorkTable, change: Floats, shape: Spread, after: Floats, core: float, step: Floats
+) -> tuple[Floats, Floats]:
+    """Information and pull of one table about its log changes, the step of new work integrated out."""
+    row, error = _seen(table, change, shape, core, step)
+    far = _settled(error, after) / row.spreads
+    weights = row.known * (T_DEGREES + 1) / (T_DEGREES + far**2) / row.spreads**2
+    inner = row.slopes.T @ (weights[:, None] * row.slopes)
+    pull = row.slopes.T @ (weights * row.errors)
+    shifted = row.slopes.T @ (weights * after)
+    own = np.sum(weights * after**2) + 1 / STEP_SPREAD**2
     inner = inner - np.outer(shifted, shifted) / own
-    pull = pull - shifted * np.sum(weights * before * target) / own
+    pull = pull - shifted * (np.sum(weights * after * row.errors) + STEP / STEP_SPREAD**2) / own
     return inner, pull
 
 
@@ -253,14 +275,14 @@ def _spreads(
     change: Floats,
     parts: Sequence[slice],
     seen: Sequence[tuple[Floats, Floats]],
-    before: Sequence[Floats],
+    after: Sequence[Floats],
     free: float,
 ) -> list[Spread]:
     """Spread of a job's minutes by its size: one curve for the shop, scaled for each operation."""
     sizes = [_expected(table, change[part]) for table, part in zip(tables, parts, strict=True)]
     settled = [
         np.sqrt(_settled(error, held) ** 2 / free + hidden)
-        for (error, hidden), held in zip(seen, before, strict=True)
+        for (error, hidden), held in zip(seen, after, strict=True)
     ]
     every = np.concatenate(settled)
     size = np.concatenate(sizes)
@@ -274,7 +296,7 @@ def _spreads(
     if count >= 60:
         for _ in range(6):
             cut = np.minimum(square, 6.25 * expected)
-            shape = nonnegative_least_squares(columns / expected[:, None], cut / expected)
+            shape = least_squares(columns / expected[:, None], cut / expected)
             expected = np.maximum(columns @ shape, _LEAST_SPREAD**2)
     answer = []
     for error, own in zip(settled, sizes, strict=True):

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from shopquote.calc.review.learning import Learned, Lesson
     from shopquote.calc.review.ranges import BackTest
 
-# Below this nothing is said of a standard; from calc.review.learning.LEAST_JOBS on it may be worth taking.
+# Below this nothing is said of a standard that is not worth taking with all others.
 LEAST_SHOWN = 3
 # So many jobs tell how far the hours of a job lie off together; what is odd by less than a twentieth of the
 # oddest, in money, is only counted.
@@ -227,7 +227,7 @@ def _suggestions(session: Session, lesson: "Lesson", work: WorkDone, on: date) -
     rates = {operation: float(rate_on(session, operation, on)) for operation in operations}
     rows = []
     for item in lesson.learned:
-        if item.jobs < LEAST_SHOWN:
+        if item.jobs < LEAST_SHOWN and not item.worth_it:
             continue
         over = item.standard in work.over
         quotes, units = open_units.get((item.operation, item.standard), (0, 0.0))
