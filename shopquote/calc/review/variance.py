@@ -22,6 +22,7 @@ from shopquote.calc.money import round_money
 MINUTES_PER_HOUR = Decimal(60)
 ZERO = Decimal(0)
 ALLOWANCE = "allowance"  # of a category, beyond its lines
+CONTINGENCY = "contingency"
 PARTS = ("quantity", "time", "rate", "price")
 
 _PLAIN = {"quantity": "quantity", "time": "time", "rate": "hourly rate", "price": "price paid"}
@@ -49,6 +50,11 @@ class Variance:
     minutes_actual: Decimal = ZERO
     rework: Decimal = ZERO
     as_quoted: bool = False
+
+    @property
+    def is_allowed(self) -> bool:
+        """Whether the quote only allows it, beyond its lines: nothing can be logged to it."""
+        return self.name == ALLOWANCE or self.category == CONTINGENCY
 
     @property
     def difference(self) -> Decimal:
@@ -314,7 +320,7 @@ def _price_sentence(price: Decimal, quoted: Decimal, currency: str) -> str:
 
 def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
     word = "more" if amount > 0 else "less"
-    if row.name == ALLOWANCE:
+    if row.is_allowed:
         return _allowance_sentence(row, amount, currency)
     # "Sawing", not "Sawing (labour)": the operation says already what kind of cost it is.
     plain = row.category == "labour" or row.category in row.name
@@ -338,9 +344,14 @@ def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
 
 def _allowance_sentence(row: Variance, amount: Decimal, currency: str) -> str:
     money = f"{round_money(abs(amount), currency)} {currency}"
-    if amount < 0:
-        return f"The quote allowed {money} of {row.category} beyond its lines, which was not needed."
-    return f"The quote counted {money} of {row.category} less than its lines come to, which was not saved."
+    if amount > 0:
+        short = f"{money} of {row.category} less than its lines come to"
+        return f"The quote counted {short}, which was not saved."
+    what = "contingency" if row.category == CONTINGENCY else f"{row.category} beyond its lines"
+    return (
+        f"The quote allowed {money} of {what}: it counts as not spent, for nothing can be logged to it and "
+        "what went wrong stands in the lines that are logged."
+    )
 
 
 def _why_time(row: Variance, currency: str) -> str:

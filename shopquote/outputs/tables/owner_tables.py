@@ -182,8 +182,14 @@ def accepted_text(row: "SinceAccepted") -> str:
     taken = row.standards[0] if count == 1 else f"{count} standards"
     return (
         f"Since {taken} {'was' if count == 1 else 'were'} taken on {row.day}: {_off_text(row.since)}; "
-        f"before: {_off_text(row.before)}."
+        f"before: {_off_text(row.before)}{_left_out_text(row.left_out)}."
     )
+
+
+def _left_out_text(jobs: int) -> str:
+    if not jobs:
+        return ""
+    return f" ({jobs} {'job is' if jobs == 1 else 'jobs are'} left out, of which not all was logged)"
 
 
 def _off_text(off: "Off | None") -> str:
@@ -224,6 +230,7 @@ def owner_json(answer: "ReviewAnswer") -> dict[str, object]:
                 "standards": row.standards,
                 "before": _off_json(row.before),
                 "since": _off_json(row.since),
+                "left_out": row.left_out,
             }
             for row in accepted
         ],

@@ -143,6 +143,7 @@ def job_json(review: "JobReview") -> dict[str, object]:
         ],
         "as_quoted": review.assumed,
         "as_quoted_at_most": _money(review.gap, currency),
+        "allowed_not_spent": _money(review.not_spent, currency),
         "as_quoted_minutes": json_number(review.minutes_assumed),
         "why": review.sentences,
         "notes": review.notes,
@@ -155,6 +156,7 @@ def totals_json(many: "ManyReview") -> dict[str, object]:
     bottleneck = many.bottleneck
     return {
         **group_json(total, setting),
+        "contingency_not_spent": _money(many.contingency_not_spent[1], many.currency),
         "categories": categories_json(many.estimated, many.actual, setting),
         "bottleneck": None
         if bottleneck is None

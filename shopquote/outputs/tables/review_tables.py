@@ -85,6 +85,7 @@ def print_job_review(review: "JobReview", figures: "JobFigures | None" = None) -
                 "margin",
                 _margin_text(actual.margin, actual.margin_pct, estimated.margin_pct, currency),
             ),
+            *_not_spent_fact(review),
             ("per hour", _per_hour_text(actual.margin_per_hour, currency, total, review.minutes_assumed)),
         ]
     )
@@ -98,6 +99,18 @@ def print_job_review(review: "JobReview", figures: "JobFigures | None" = None) -
     if review.assumed:
         print(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
     _print_lines("", review.notes)
+
+
+def _not_spent_fact(review: "JobReview") -> list[tuple[str, str]]:
+    """What the margin holds of allowances, which nobody can log to."""
+    if review.not_spent <= 0:
+        return []
+    left = review.margin_if_spent_pct
+    spent = f"; with it spent the margin is {left} %" if left is not None else ""
+    return [
+        ("not spent", f"{_money(review.not_spent, review.currency)} of allowances and contingency, to which "
+         f"nothing can be logged: what went wrong stands in the lines{spent}")
+    ]  # fmt: skip
 
 
 def _price_text(review: "JobReview") -> str:
@@ -239,6 +252,13 @@ def _print_bottleneck(held: "Bottleneck", currency: str) -> None:
 def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:
     """What is not known yet, or not asked for."""
     facts = []
+    jobs, amount = many.contingency_not_spent
+    if amount > 0:
+        text = (
+            f"{_money(amount, many.currency)} of contingency in {jobs} job{'' if jobs == 1 else 's'}, to "
+            "which nothing can be logged: what went wrong stands in the other costs"
+        )
+        facts.append(("not spent", text))
     if gaps_text(many):
         facts.append(("not logged", gaps_text(many)))
     if many.to_invoice:

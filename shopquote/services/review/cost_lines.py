@@ -95,7 +95,7 @@ def labour_lines(
         )  # fmt: skip
         lines.append(replace(line, as_quoted=assumed))
     if left:
-        # Labour in the quote that no operation carries (contingency): time that was allowed and not spent.
+        # Labour in the quote that no operation carries (spoiled pieces): what went wrong is in the entries.
         lines.append(
             labour_variance(
                 ALLOWANCE, estimated=left, minutes_estimated=ZERO,
@@ -250,7 +250,10 @@ def as_quoted(category: str, amount: Decimal) -> list[Variance]:
 
 
 def not_in_lines(category: str, name: str, estimated: Decimal, as_quoted: bool) -> list[Variance]:
-    """What the quote holds beyond its lines (an allowance, a credit): used as planned or not at all."""
+    """What the quote holds beyond its lines (an allowance, a credit): as planned until anything is logged.
+
+    From then on what went wrong stands in the lines, and nothing can be logged to this one.
+    """
     if not estimated:
         return []
     actual = estimated if as_quoted else ZERO

@@ -13,7 +13,15 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED, NEVER_MISSED
-from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour
+from shopquote.calc.review.variance import (
+    CONTINGENCY,
+    Earned,
+    Variance,
+    add_up,
+    explain,
+    follow_labour,
+    per_cent,
+)
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError, counted, nearest_word
 from shopquote.reading.kinds.words import name_key
@@ -89,6 +97,17 @@ class JobReview:
         return sum(
             (line.actual for line in self.lines if line.as_quoted and line.category not in NEVER_MISSED), ZERO
         )
+
+    @property
+    def not_spent(self) -> Decimal:
+        """Allowances and contingency of the quote that no line holds: nothing can be logged to them."""
+        allowed = (line for line in self.lines if line.is_allowed)
+        return sum((max(ZERO, line.estimated - line.actual) for line in allowed), ZERO)
+
+    @property
+    def margin_if_spent_pct(self) -> Decimal | None:
+        """Margin in per cent of the price, were all of `not_spent` spent."""
+        return per_cent(self.actual.margin - self.not_spent, self.price)
 
     @property
     def categories(self) -> dict[str, Variance]:
@@ -270,7 +289,7 @@ def _cost_lines(
                 minutes_actual=spent, currency=currency,
             )
         )  # fmt: skip
-    lines += not_in_lines("contingency", "contingency", quoted["contingency"], not logged.minutes)
+    lines += not_in_lines(CONTINGENCY, CONTINGENCY, quoted[CONTINGENCY], not logged.minutes)
     return lines, labour, rework
 
 

@@ -12,6 +12,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.pricing.priced_quote import CATEGORIES
+from shopquote.calc.review.variance import CONTINGENCY
 from shopquote.errors import NotFoundError, nearest_word
 from shopquote.reading.kinds import word_typed
 from shopquote.records.people import Customer
@@ -20,7 +22,7 @@ from shopquote.services.jobs.job_states import state_of_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.review.bottleneck import Bottleneck, find_bottleneck
 from shopquote.services.review.gaps import closed_gaps
-from shopquote.services.review.job_figures import JobFigures, OperationSum, sum_all
+from shopquote.services.review.job_figures import JobFigures, OperationSum, money, sum_all
 from shopquote.services.review.job_groups import Group, group_jobs, kinds_of_jobs
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters, ids_of
@@ -50,6 +52,13 @@ class ManyReview:
     def gaps(self) -> tuple[int, Decimal]:
         """How many jobs have costs as quoted since nobody logged them, and at most how much in all."""
         return sum(row.gap_steps != 0 for row in self.jobs), self.total.gap
+
+    @property
+    def contingency_not_spent(self) -> tuple[int, Decimal]:
+        """In how many jobs a contingency counts as not spent, and how much in all."""
+        place = CATEGORIES.index(CONTINGENCY)
+        left = [more for row in self.jobs if (more := row.estimated_steps[place] - row.actual_steps[place])]
+        return len(left), money(sum(left))
 
     @property
     def minutes_assumed(self) -> Decimal:

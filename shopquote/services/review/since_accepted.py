@@ -20,7 +20,10 @@ LEAST_JOBS = 3
 
 @dataclass(frozen=True, slots=True)
 class Off:
-    """By how much jobs cost more than quoted, in per cent on average; the mean lies from `low` to `high`."""
+    """By how much jobs cost more than quoted, in per cent on average; the mean lies from `low` to `high`.
+
+    Only of jobs on which all that is planned was logged: what nobody logged costs what was quoted.
+    """
 
     jobs: int
     off_pct: Decimal
@@ -32,13 +35,15 @@ class Off:
 class SinceAccepted:
     """Standards taken on one day, and how far off the quotes made from then on and those before are.
 
-    `since` or `before` None: fewer than three such jobs are finished.
+    `since` or `before` None: fewer than three such jobs are finished and wholly logged. `left_out` counts
+    the finished jobs of both times that have gaps.
     """
 
     day: date
     standards: tuple[str, ...]
     before: Off | None
     since: Off | None
+    left_out: int = 0
 
 
 def since_accepted(session: Session, figures: Sequence[JobFigures]) -> tuple[SinceAccepted, ...]:
@@ -52,6 +57,7 @@ def since_accepted(session: Session, figures: Sequence[JobFigures]) -> tuple[Sin
         return ()
     chosen = chosen_quotes()
     quoted = {job: day for job, day in session.execute(select(chosen.c.job_id, chosen.c.issued_on))}
+    whole = {row.id: not row.gap_steps and "labour" not in row.assumed for row in figures}
     names: dict[date, list[str]] = {}
     for day, name in taken:
         names.setdefault(day, []).append(name)
@@ -60,22 +66,21 @@ def since_accepted(session: Session, figures: Sequence[JobFigures]) -> tuple[Sin
     for place, day in enumerate(days):
         first = days[place - 1] if place else date.min
         last = days[place + 1] if place + 1 < len(days) else date.max
-        rows.append(
-            SinceAccepted(
-                day, tuple(names[day]),
-                _off(figures, {job for job, on in quoted.items() if first <= on < day}),
-                _off(figures, {job for job, on in quoted.items() if day <= on < last}),
-            )
-        )  # fmt: skip
+        old, new = (
+            {job for job, on in quoted.items() if job in whole and start <= on < end}
+            for start, end in ((first, day), (day, last))
+        )
+        before, since = (_off(figures, {job for job in jobs if whole[job]}) for jobs in (old, new))
+        left_out = sum(not whole[job] for job in old | new)
+        rows.append(SinceAccepted(day, tuple(names[day]), before, since, left_out))
     return tuple(reversed(rows))
 
 
 def _off(figures: Sequence[JobFigures], jobs: set[int]) -> Off | None:
-    # A job without any minutes costs what was quoted: it says nothing of the quote.
     off = [
         100 * (sum(row.actual_steps) / estimated - 1)
         for row in figures
-        if row.id in jobs and "labour" not in row.assumed and (estimated := sum(row.estimated_steps)) > 0
+        if row.id in jobs and (estimated := sum(row.estimated_steps)) > 0
     ]
     if len(off) < LEAST_JOBS:
         return None

@@ -34,7 +34,7 @@ from shopquote.outputs.tables.owner_tables import (
     hours_tables,
     overhead_text,
 )
-from shopquote.outputs.tables.review_json import review_json
+from shopquote.outputs.tables.review_json import job_json, review_json, totals_json
 from shopquote.outputs.tables.review_tables import (
     by_hand_text,
     gaps_text,
@@ -833,7 +833,43 @@ def test_large_is_measured_on_what_was_quoted_and_an_allowance_has_words_of_its_
     lines = [lump_variance("labour", "allowance", estimated=D(50), actual=D(0))]
     # 50 of 1,000 quoted is large, of however much is invoiced.
     (told,) = (text for text in explain(lines, D(9000), quoted=D(1000)) if "allowed" in text)
-    assert told == "The quote allowed 50.00 EUR of labour beyond its lines, which was not needed."
+    assert told == (
+        "The quote allowed 50.00 EUR of labour beyond its lines: it counts as not spent, for nothing can be "
+        "logged to it and what went wrong stands in the lines that are logged."
+    )
+    kept = [lump_variance("contingency", "contingency", estimated=D(50), actual=D(0))]
+    assert explain(kept, D(1000))[0].startswith("The quote allowed 50.00 EUR of contingency: it counts")
+
+
+def test_what_a_quote_only_allows_is_told_for_what_it_is(writing, capsys):
+    """Allowances and contingency are as quoted until anything is logged, then not spent and told so."""
+    the_shop(writing).contingency_pct = D(5)
+    number = quoted_job(writing)
+    untouched = review_job(writing, number)
+    allowed = [line for line in untouched.lines if line.is_allowed]
+    assert {line.name for line in allowed} >= {"contingency"} and untouched.not_spent == 0
+    assert "contingency" in untouched.assumed
+    log_minutes(writing, number, "sawing", D(20), **WHEN)
+    review = review_job(writing, number)
+    expected = sum(
+        line.estimated for line in review.lines
+        if line.category == "contingency" or (line.category, line.name) == ("labour", "allowance")
+    )  # fmt: skip
+    assert review.not_spent == expected > 0
+    # Price less all costs less what is only allowed, by hand.
+    spent = sum(line.actual for line in review.lines) + expected
+    assert review.margin_if_spent_pct == round((review.price - spent) * 100 / review.price, 1)
+    print_job_review(review)
+    told = " ".join(capsys.readouterr().out.split())
+    assert f"not spent {expected:.2f} EUR of allowances and contingency, to which nothing" in told
+    assert f"with it spent the margin is {review.margin_if_spent_pct} %" in told
+    assert job_json(review)["allowed_not_spent"] == f"{expected:.2f}"
+    many = review_many(writing, Filters(jobs=(number,)))
+    jobs, amount = many.contingency_not_spent
+    assert (jobs, amount) == (1, review.categories["contingency"].estimated)
+    assert totals_json(many)["contingency_not_spent"] == f"{amount:.2f}"
+    print_many(many)
+    assert f"{amount:.2f} EUR of contingency in 1 job, to which" in " ".join(capsys.readouterr().out.split())
 
 
 def test_minutes_by_hand_are_taken_and_make_the_next_quote_of_such_minutes_longer(history):
@@ -936,6 +972,14 @@ def test_quotes_are_judged_before_and_since_standards_were_taken_and_a_standard_
         assert float(row.since.off_pct) == pytest.approx(np.mean(off), abs=0.06)
         assert row.since.low_pct < row.since.off_pct < row.since.high_pct
         assert accepted_text(row).startswith("Since 2 standards were taken on 2025-09-01: ")
+        assert row.left_out == 0 and "left out" not in accepted_text(row)
+        # What nobody logged costs what was quoted: such jobs say nothing of the quotes, and are told.
+        for job in (late[0], late[1]):
+            job.gap_steps = 12_345
+        (again,) = since_accepted(session, figures)
+        assert (again.since.jobs, again.left_out) == (row.since.jobs - 2, 2)
+        assert float(again.since.off_pct) == pytest.approx(np.mean(off[2:]), abs=0.06)
+        assert "(2 jobs are left out, of which not all was logged)" in accepted_text(again)
         # Taken back later it stands again at what it was; on its own day it never was.
         book = starting_book()
         (back,) = take_back(session, ["packing.job"], on=UNTIL)
