@@ -31,7 +31,7 @@ _MOST_CHANGES, _MOST_PLACES, _ROUNDS = 3, 40, 5
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PaceLog:
     """The log of one operation in the order of work, on a log scale about a linear model.
 
     `errors` (n,) are to be told by `slopes` (n, k) times the log changes of the standards. `spreads` (n,) is
@@ -45,10 +45,10 @@ class Row:
     known: Floats
     minutes: Floats
 
-    def since(self, first: int) -> "Row":
+    def since(self, first: int) -> "PaceLog":
         """Without what lies before the row `first`."""
         parts = (self.errors, self.slopes, self.spreads, self.known, self.minutes)
-        return Row(*(part[first:] for part in parts))
+        return PaceLog(*(part[first:] for part in parts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class Pace:
     after: Floats
 
 
-def pace_now(operation: str, row: Row, mean: Floats, covariance: Floats) -> Pace:
+def pace_now(operation: str, row: PaceLog, mean: Floats, covariance: Floats) -> Pace:
     """What the next job of an operation takes, by all its jobs and what is believed without them.
 
     Args:
@@ -91,7 +91,7 @@ def pace_now(operation: str, row: Row, mean: Floats, covariance: Floats) -> Pace
     return pace
 
 
-def _one_change(chance: float, row: Row, mean: Floats, covariance: Floats) -> Pace:
+def _one_change(chance: float, row: PaceLog, mean: Floats, covariance: Floats) -> Pace:
     count, width = row.slopes.shape
     most = max(count - LEAST_SINCE - LEAST_BEFORE + 1, 0)
     places = np.unique(np.linspace(LEAST_BEFORE, count - LEAST_SINCE, min(most, _MOST_PLACES)).round())
@@ -123,7 +123,7 @@ def _one_change(chance: float, row: Row, mean: Floats, covariance: Floats) -> Pa
 
 
 def _settle(
-    row: Row, design: Floats, spreads: Floats, start: Floats, believed: Floats
+    row: PaceLog, design: Floats, spreads: Floats, start: Floats, believed: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """By way: log changes and step, their precision, errors over their spread; weighed anew each round."""
     weights = row.known / spreads**2

@@ -28,7 +28,7 @@ from itertools import pairwise, product
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.review.breaks import STEP, STEP_SPREAD, T_DEGREES, Pace, Row, pace_now
+from shopquote.calc.review.breaks import STEP, STEP_SPREAD, T_DEGREES, Pace, PaceLog, pace_now
 from shopquote.calc.review.fit import NORMAL_MAD, Floats, Spread, WorkTable, mixture
 from shopquote.calc.review.fit import nonnegative_least_squares as least_squares
 from shopquote.calc.review.rounding import rounding_steps, unrounded
@@ -78,25 +78,12 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
     errors: list[Floats] = []
     steps = rounding_steps(tables)
     core = 1.0
-
-    def paces() -> list[Pace]:
-        return [
-            pace_now(
-                table.operation, _seen(table, change[part], shape, core, step)[0], *prior.without(part, *own)
-            )
-            for table, part, shape, step, own in zip(tables, parts, shapes, steps, told, strict=True)
-        ]
-
     for round_ in range(_ROUNDS):
         told = [
             _linear(table, change[part], shape, held, core, step)
             for table, part, shape, held, step in zip(tables, parts, shapes, after, steps, strict=True)
         ]
-        information = np.zeros((ends[-1], ends[-1]))
-        pull = np.zeros(ends[-1])
-        for part, (inner, target) in zip(parts, told, strict=True):
-            information[part, part] = inner
-            pull[part] = target
+        information, pull = _together(parts, told)
         new, covariance = prior.posterior(information, pull)
         rests = np.allclose(new, change, atol=1e-4)
         change = np.clip(new, -4, 4)
@@ -111,18 +98,41 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         shapes = _spreads(tables, change, parts, seen, after, free)
         core = _core(tables, change, parts, shapes, errors, after, free)
         if round_ == _LOOKED_FOR_BREAKS:
-            after = [pace.after for pace in paces()]
+            after = [pace.after for pace in _paces(tables, change, parts, shapes, core, steps, prior, told)]
     job = _of_a_job(tables, change, parts, shapes, errors, after)
     # What every entry lies off by, however long the work, is the log's and costs nothing; nor do entries
     # under a wrong operation, or left out: they widen only the ends.
     of_work = tuple(Spread(core * shape.whole, core * shape.hour) for shape in shapes)
-    last = paces()
+    last = _paces(tables, change, parts, shapes, core, steps, prior, told)
     for part, pace in zip(parts, last, strict=True):
         change[part], covariance[part, part] = pace.change, pace.covariance
     before = tuple(pace.before for pace in last)
     return Levels(
         change, covariance, of_work, before, tuple(errors), np.diag(prior.mean()), tuple(parts), job
     )
+
+
+def _together(parts: Sequence[slice], told: Sequence[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
+    """Information and pull of all tables about all log changes."""
+    size = parts[-1].stop
+    information, pull = np.zeros((size, size)), np.zeros(size)
+    for part, (inner, target) in zip(parts, told, strict=True):
+        information[part, part] = inner
+        pull[part] = target
+    return information, pull
+
+
+def _paces(
+    tables: Sequence[WorkTable], change: Floats, parts: Sequence[slice], shapes: Sequence[Spread],
+    core: float, steps: Sequence[Floats], prior: "_Prior", told: Sequence[tuple[Floats, Floats]],
+) -> list[Pace]:  # fmt: skip
+    """What the next job takes of each table, by its own jobs and what all others tell of it."""
+    return [
+        pace_now(
+            table.operation, _seen(table, change[part], shape, core, step)[0], *prior.without(part, *own)
+        )
+        for table, part, shape, step, own in zip(tables, parts, shapes, steps, told, strict=True)
+    ]
 
 
 def usable(tables: Sequence[WorkTable]) -> list[WorkTable]:
@@ -240,7 +250,9 @@ def _of_a_job(
     return float(np.sqrt(max(variance, _LEAST_SPREAD**2)))
 
 
-def _seen(table: WorkTable, change: Floats, shape: Spread, core: float, step: Floats) -> tuple[Row, Floats]:
+def _seen(
+    table: WorkTable, change: Floats, shape: Spread, core: float, step: Floats
+) -> tuple[PaceLog, Floats]:
     """The log of one table about a linear model of its log changes, and its errors as they stand."""
     expected = _expected(table, change)
     spread = shape.of(expected)
@@ -251,7 +263,7 @@ def _seen(table: WorkTable, change: Floats, shape: Spread, core: float, step: Fl
     known = np.maximum(1 - hidden / spread**2, 0.05)
     slopes = table.counts * (table.start * np.exp(change)) / expected[:, None]
     target = seen / known + (error - seen) + slopes @ change
-    return Row(target, slopes, spread, known, expected), error
+    return PaceLog(target, slopes, spread, known, expected), error
 
 
 def _linear(

@@ -13,15 +13,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED, NEVER_MISSED
-from shopquote.calc.review.variance import (
-    CONTINGENCY,
-    Earned,
-    Variance,
-    add_up,
-    explain,
-    follow_labour,
-    per_cent,
-)
+from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour, per_cent
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError, counted, nearest_word
 from shopquote.reading.kinds.words import name_key
@@ -289,7 +281,7 @@ def _cost_lines(
                 minutes_actual=spent, currency=currency,
             )
         )  # fmt: skip
-    lines += not_in_lines(CONTINGENCY, CONTINGENCY, quoted[CONTINGENCY], not logged.minutes)
+    lines += not_in_lines("contingency", "contingency", quoted["contingency"], not logged.minutes)
     return lines, labour, rework
 
 

@@ -63,11 +63,9 @@ def since_accepted(session: Session, figures: Sequence[JobFigures]) -> tuple[Sin
         names.setdefault(day, []).append(name)
     days = list(names)
     rows = []
-    for place, day in enumerate(days):
-        first = days[place - 1] if place else date.min
-        last = days[place + 1] if place + 1 < len(days) else date.max
+    for first, day, last in zip([date.min, *days], days, [*days[1:], date.max], strict=False):
         old, new = (
-            {job for job, on in quoted.items() if job in whole and start <= on < end}
+            {job for job in whole if start <= quoted.get(job, date.max) < end}
             for start, end in ((first, day), (day, last))
         )
         before, since = (_off(figures, {job for job in jobs if whole[job]}) for jobs in (old, new))

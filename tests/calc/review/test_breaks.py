@@ -11,7 +11,7 @@ from shopquote.calc.review.breaks import (
     LEAST_SINCE,
     STEP,
     STEP_SPREAD,
-    Row,
+    PaceLog,
     pace_now,
 )
 from tests.bench.bench_ranges import judged
@@ -24,7 +24,7 @@ def row_of(errors, minutes=120.0):
     """Jobs of one standard and one size: the error is the log change itself."""
     count = len(errors)
     spreads = np.full(count, np.sqrt(0.16**2 + 0.15**2 * 60 / minutes))
-    return Row(np.asarray(errors), np.ones((count, 1)), spreads, np.ones(count), np.full(count, minutes))
+    return PaceLog(np.asarray(errors), np.ones((count, 1)), spreads, np.ones(count), np.full(count, minutes))
 
 
 def drawn(seed, before, since, step):
