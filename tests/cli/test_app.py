@@ -192,14 +192,14 @@ def test_the_help_loads_nothing_heavy():
     assert done.stdout == "[]\n"
 
 
-def test_a_list_of_jobs_has_no_class_prepared_and_a_what_if_loads_no_solver(shop, tmp_path):
+def test_a_list_of_jobs_has_no_class_prepared_a_what_if_no_solver_and_a_quote_no_log(shop, tmp_path):
     path = shop.url.database
     code = (
         "import sys; from shopquote.cli.app import app\n"
         "from sqlalchemy import event; from sqlalchemy.orm import Mapper\n"
         "event.listen(Mapper, 'before_configured', lambda: print('classes prepared'))\n"
         "app(sys.argv[1:], standalone_mode=False)\n"
-        "print('numpy' in sys.modules)"
+        "print('numpy' in sys.modules, 'shopquote.records.logs' in sys.modules)"
     )
 
     def said(*words):
@@ -207,8 +207,8 @@ def test_a_list_of_jobs_has_no_class_prepared_and_a_what_if_loads_no_solver(shop
         return subprocess.run(argv, capture_output=True, text=True, check=True).stdout
 
     said("job", "add", str(HOOKS))
-    assert said("quote", "1", "--out", str(tmp_path)).endswith("True\n")
-    assert said("quote", "1", "--what-if", "margin=45").endswith("False\n")
+    assert said("quote", "1", "--out", str(tmp_path)).endswith("True False\n")
+    assert said("quote", "1", "--what-if", "margin=45").endswith("False False\n")
     assert "classes prepared" in said("job", "show", "1")
     listed = said("job", "list")
     assert "Coat hooks" in listed and "classes prepared" not in listed
