@@ -142,10 +142,12 @@ def _of_bars(table: FileTable, mapping: Mapping[str, str]) -> dict[str, str]:
     sizes = [heading for heading in table.headings if heading.strip().casefold() in _OF_SIZE]
     joined = [f"{shape} + {size}" for shape in named for size in sizes if shape != size]
     places = dict.fromkeys([*([mapping["bar"]] if "bar" in mapping else []), *named, *joined])
-    if not places:
+    free = [heading for heading in table.headings if heading and heading not in mapping.values()]
+    counts = {place: _bars_read(table, {**mapping, "bar": place}) for place in places or free}
+    best = max(counts, key=lambda place: counts[place], default=None)
+    # A heading that says nothing to us, such as "Material", where most of what stands below it are bars.
+    if best is None or (not places and 2 * counts[best] <= len(table.rows[:_ROWS_TRIED])):
         return {}
-    counts = {place: _bars_read(table, {**mapping, "bar": place}) for place in places}
-    best = max(counts, key=lambda place: counts[place])
     return {"bar": best}
 
 

@@ -13,7 +13,7 @@ from shopquote.calc.buying.prices import BASES, Basis, read_basis
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.units import KG_PER_LB, Length, Measure
-from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.forms import Form, FormColumn, said_again
 from shopquote.reading.kinds import Notation
@@ -221,6 +221,8 @@ def _section(reading: ListReading, row: TableRow) -> tuple[Section | None, str]:
         reading.strange_words = True
         # Of the whole sentence, what was expected; the fault says beside it what was found.
         expected = error.message.partition("expected ")[2].partition(". Did you mean")[0]
+        if isinstance(error, TwoReadings):
+            expected = error.expected
         reading.fault(row, "bar", (expected or error.message).rstrip("."), error.nearest)
         return None, text
 

@@ -506,3 +506,26 @@ def test_sizes_in_fractions_name_bars_whatever_their_unit_is(with_supplier, tmp_
         read = read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY)
         assert read.columns["bar"] == "Shape + Size"
         assert [change.line.section.key for change in read.changes] == ["round 12.7", "flat 38.1 x 6.35"]
+
+
+def test_a_column_of_bars_is_found_whatever_its_heading_says(with_supplier, tmp_path):
+    """An American list calls it "Material": that no heading named a bar was all it was told."""
+    rows = (("Round 1/2", "A36", "20 ft", "9.80"), ("Flat 1 x 1/4", "A36", "20 ft", "14.20"))
+    headings = ("Material", "Grade", "Length", "Price each")
+    with with_supplier.session() as session:
+        the_shop(session).units = "in"
+        read = read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY)
+        assert [change.kind for change in read.changes] == ["new", "new"]
+        # A column of other things is none.
+        others = (("for gates", "A36", "20 ft", "9.80"), ("for rails", "A36", "20 ft", "14.20"))
+        with pytest.raises(InputError, match="expected a column for bar"):
+            read_price_list(session, NAME, table(tmp_path, headings, others), on=DAY)
+
+
+def test_a_bar_that_may_be_two_is_told_in_words_that_read(with_supplier, tmp_path):
+    rows = (("Pipe 25", "S275", "6 m", "9.80"), ("round 12", "S275", "6 m", "14.20"))
+    with with_supplier.session() as session, pytest.raises(InputError) as told:
+        read_price_list(
+            session, NAME, table(tmp_path, ("Bar", "Grade", "Length", "Price each"), rows), on=DAY
+        )
+    assert "found 'Pipe 25', expected pipe 25 medium (33.7 x 3.2 mm) or pipe 25 heavy" in told.value.message
