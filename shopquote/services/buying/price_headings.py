@@ -142,13 +142,20 @@ def _of_bars(table: FileTable, mapping: Mapping[str, str]) -> dict[str, str]:
     sizes = [heading for heading in table.headings if heading.strip().casefold() in _OF_SIZE]
     joined = [f"{shape} + {size}" for shape in named for size in sizes if shape != size]
     places = dict.fromkeys([*([mapping["bar"]] if "bar" in mapping else []), *named, *joined])
+    return _most_bars(table, mapping, places) if places else _unnamed_bars(table, mapping)
+
+
+def _most_bars(table: FileTable, mapping: Mapping[str, str], places: Iterable[str]) -> dict[str, str]:
+    counts = {place: _bars_read(table, {**mapping, "bar": place}) for place in places}
+    return {"bar": max(counts, key=lambda place: counts[place])} if counts else {}
+
+
+def _unnamed_bars(table: FileTable, mapping: Mapping[str, str]) -> dict[str, str]:
+    """A column under a heading that says nothing to us, such as "Material", in which most rows name a bar."""
     free = [heading for heading in table.headings if heading and heading not in mapping.values()]
-    counts = {place: _bars_read(table, {**mapping, "bar": place}) for place in places or free}
-    best = max(counts, key=lambda place: counts[place], default=None)
-    # A heading that says nothing to us, such as "Material", where most of what stands below it are bars.
-    if best is None or (not places and 2 * counts[best] <= len(table.rows[:_ROWS_TRIED])):
-        return {}
-    return {"bar": best}
+    found = _most_bars(table, mapping, free)
+    tried = len(table.rows[:_ROWS_TRIED])
+    return found if found and 2 * _bars_read(table, {**mapping, **found}) > tried else {}
 
 
 def _means_bar(heading: str) -> bool:
