@@ -63,7 +63,10 @@ _STAINLESS_STRENGTH = (
     "least ASTM A276 annealed (public table); most tensile EN 10088-3 1.4301 hot-formed (a mill's technical "
     "card), bright bar more; usual and most yield common practice, no source"
 )
-_316_STRENGTH = f"{_STAINLESS_STRENGTH}; 1.4401 alike, from memory; no public page found"
+_316_STRENGTH = (
+    "least ASTM A276 annealed (public table); most tensile EN 10088-3 1.4401 (a wire maker's data sheet, "
+    "agst.de/4401); usual and most yield common practice, no source"
+)
 
 Sourced = tuple[float, str]
 # Yield and tensile strength, MPa: least, usual, most; then where from, and where the usual and most are from.
