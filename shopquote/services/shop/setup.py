@@ -221,10 +221,14 @@ def starting_supplier_rows(currency: str) -> Iterator[dict[str, Any]]:
 
 def starting_bar_rows(on: date) -> Iterator[tuple[str, dict[str, Any], list[dict[str, Any]]]]:
     """Each bar on sale, as (name of its supplier, its row, rows of its prices from a day on)."""
+    names: dict[tuple[str, str], str] = {}  # each section is sold in several lengths
     for bar in invented.price_list():
+        key = bar.section.key
+        if (key, bar.unit) not in names:
+            names[key, bar.unit] = bar.section.name(bar.unit)
         row = {
-            "section_key": bar.section.key,
-            "section_text": bar.section.name(bar.unit),
+            "section_key": key,
+            "section_text": names[key, bar.unit],
             "grade": bar.grade.name,
             "length": bar.length.length,
             "length_text": bar.length.text,
