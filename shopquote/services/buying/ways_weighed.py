@@ -127,6 +127,7 @@ class MaterialWays:
         self.left_out: set[int] = set()
         self.besides: tuple[Length, ...] = ()
         self._needs: dict[int, dict[Length, int]] = {}
+        self._costs: dict[tuple[object, ...], dict[int, int]] = {}
         self._need, self._kerf = needed_room(wanted.pieces, saw, units.planning)
         for bar in (*wanted.own, *wanted.free):
             self._need -= max(0, room_of(bar.length, ZERO, saw, self._kerf))
@@ -209,8 +210,14 @@ class MaterialWays:
             for length, of in self._sellers.items()
         }
         prices = {length: price for length, price in prices.items() if price < NEVER}
-        # All lengths after each alone: of two that may cost the same the quicker plan is made first.
+        known = (tuple(prices.items()), len(self.planned), len(self.left_out))
+        if known not in self._costs:
+            self._costs[known] = self._costs_at(prices)
+        return self._costs[known]
+
+    def _costs_at(self, prices: Mapping[Length, int]) -> dict[int, int]:
         costs = {}
+        # All lengths after each alone: of two that may cost the same the quicker plan is made first.
         for at in (*range(1, len(self.tries)), 0, SAWN):
             if at in self.planned:
                 costs[at] = sum(n * prices.get(length, NEVER) for length, n in self._needs[at].items())
@@ -316,15 +323,24 @@ class _Purchase:
             ways.besides = ways.sold_below(spared)
 
     def _totals(self, sellers: Sequence[str], known: int) -> list[tuple[int, MaterialWays, int]]:
-        """What a purchase from just these suppliers costs at least with each way of each material."""
-        costs = [ways.costs(sellers, known) for ways in self.materials]
-        least = [min(of.values(), default=NEVER) for of in costs]
-        total = sum(least)
+        """What a purchase from just these suppliers costs at least with each way of each material.
+
+        Empty where none costs as little as one that is known.
+        """
+        delivery = 0
         for name in sellers:
             term = self.terms[name]
             # A delivery that is free from more than a whole purchase costs is paid for.
             free = term.free_from is not None and _units(term.free_from) <= known
-            total += _units(term.certificate_charge) + (0 if free else _units(term.delivery_charge))
+            delivery += _units(term.certificate_charge) + (0 if free else _units(term.delivery_charge))
+        costs = [ways.costs(sellers, known) for ways in self.materials]
+        total = delivery + sum(least := [min(of.values(), default=NEVER) for of in costs])
+        if total > known:
+            return []
+        # The others and the deliveries leave less for a material: fewer of its price steps are reached.
+        left = [known - total + mine for mine in least]
+        costs = [ways.costs(sellers, most) for ways, most in zip(self.materials, left, strict=True)]
+        total = delivery + sum(least := [min(of.values(), default=NEVER) for of in costs])
         return [
             (total - least[m] + cost, ways, at)
             for m, ways in enumerate(self.materials)
