@@ -21,8 +21,9 @@ from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, RoundingCut
 
 Floats = npt.NDArray[np.float64]
 
+# Cuts in all, coefficients of those in the linear program, and cuts a round: they bound what a proof takes
+# to read and a round to solve. Without any 4 of 30 jobs lost their proof; how many are best is not measured.
 MOST_CUTS = 200
-# Coefficients of cuts in the linear program.
 MOST_SHARES = 200_000
 CUTS_A_ROUND = 12
 # A round of cuts that closes less than this part of the gap is stale; near-parallel planes are skipped.

@@ -21,14 +21,18 @@ from shopquote.calc.takeoff.proof.pattern_list import PatternList
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search
 
+# Patterns that fit in memory with their tables; longer lists are left for dives at random.
 MOST_LISTED = 200_000
 # Lists of at most so many patterns are searched by the counts of each.
 MOST_COLUMNS = 20_000
+# Nodes before the first dives by chance; twice as many each time. Not measured alone.
 FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
 MOST_IDLE = 2
 # Rounds of column generation for prices to list by.
 PRICE_ROUNDS = 30
+# Dives at random where there is no list, and before a list that is too long for the solver. Without any, 6 of
+# 50 open files lost their proof; how many are best is not measured.
 RESTARTS = 200
 FEW_RESTARTS = 8
 # Dives by chance at a time.

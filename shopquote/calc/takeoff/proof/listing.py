@@ -24,6 +24,7 @@ from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
 
+# Prices tried at most; idle rounds end the work long before.
 ROUNDS = 30
 # Patterns looked at in a round.
 SAMPLE = 20_000

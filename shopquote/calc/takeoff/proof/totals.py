@@ -21,6 +21,7 @@ from shopquote.calc.takeoff.problem import CutProblem, Ints
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search
 
+# As many as the checker goes through one by one; rows that fit in memory.
 MOST_STOCKS = 4
 MOST_ROWS = 2_000_000
 
