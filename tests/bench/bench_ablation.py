@@ -69,6 +69,7 @@ PARTS = (
     Part("purchases struck out", ((search.Search, "by_totals", _answering(False)),)),
     Part("ties", ((plan, "better_among_equals", _first_of_equals),)),
     Part("counts of patterns", ((gap.Gap, "by_columns", _answering(False)),)),
+    Part("short lists", ((gap.Gap, "_search_of_columns", None), (gap, "MOST_SHORT", 0))),
     Part("rounding cuts", ((columns.ColumnSearch, "_cut", _answering(False)),)),
     Part("dives over counts", ((column_program.ColumnProgram, "_dive", _answering(None)),)),
     Part("looking ahead", ((columns.ColumnSearch, "_choose", None), (columns, "LOOKED_AT", 1))),

@@ -52,7 +52,10 @@ class ColumnProgram:
         patterns: PatternList,
         box: Box,
         bounds: Bounds,
+        complete: int = EMPTY,
     ) -> None:
+        # The dearest plan that all patterns are listed for.
+        self.complete = complete
         self.problem: CutProblem = patterns.problem
         self.bounds, self.fine, self.scale, self.work = bounds, bounds.fine, bounds.scale, bounds.work
         self.rows = Rows(patterns, box)
@@ -87,9 +90,13 @@ class ColumnProgram:
         """Cost units are counted so finely in prices and values."""
         return self.fine * FINER
 
+    def dearest(self) -> int:
+        """The dearest plan that is looked for: cheaper than the best, and all in the list."""
+        return min(self.complete, self.bounds.target())
+
     def target(self) -> int:
-        """A plan of at most this value would be cheaper than the best."""
-        return self.bounds.target() * self.unit
+        """The value of the dearest plan that is looked for."""
+        return self.dearest() * self.unit
 
     def closed(self, node: ColumnNode) -> bool:
         """Whether no plan in the node is cheaper."""

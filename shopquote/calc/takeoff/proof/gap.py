@@ -24,7 +24,12 @@ if TYPE_CHECKING:
 # Patterns that fit in memory with their tables; longer lists are left for dives at random.
 MOST_LISTED = 200_000
 # Lists of at most so many patterns are searched by the counts of each.
-MOST_COLUMNS = 20_000
+MOST_COLUMNS = 40_000
+# Of lists for plans up to the bound, a cent above it, three and so on: the last one that is as short.
+MOST_SHORT = 2_000
+# Where even the first is too long: as many of the best patterns, from those within a 64th of the gap on.
+MOST_PART, SMALLEST_PART, HALVINGS = 5_000, 6, 3
+PART_NODES = 10
 # Nodes before the first dives by chance; twice as many each time. Not measured alone.
 FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
@@ -47,64 +52,104 @@ class Gap:
         self.dived = 0
 
     def by_columns(self, node: Node) -> bool:
-        """Search a node by the counts of its listed patterns; False when the list is too long.
+        """Search a node by the counts of listed patterns; False when even the shortest list is too long.
 
+        List by list, each complete for plans up to a cost: where none is found, all cost more. Then its
+        bound is raised, and a node that is neither stuck nor beaten shall be searched again in its turn.
         Not for plain problems of one length, where patterns are cut once or twice.
         """
         if self.search.best is None or (len(self.problem.kinds) == 1 and not self.problem.kinds[0].credit):
             return False
-        self.search.generate(node, whole=True)
-        if self.search.beaten(node.bound):
-            return True
-        self._saw_anew(node)
+        if node.columns is None:
+            self.search.generate(node, whole=True)
+            if self.search.beaten(node.bound):
+                return True
+            self._saw_anew(node)
         search: ColumnSearch | None = None
         nodes = FIRST_NODES
         idle = 0
-        while not self.work.over():
+        while not self.work.over() and not self.search.beaten(node.bound):
             if search is None:
                 search = self._search_of_columns(node)
             if search is not None:
-                node.columns = search
-                node.bound = max(node.bound, min(search.run(nodes), self.search.cost_to_beat()))
-                self.search.report()
-            if self.search.beaten(node.bound) or not self.search.whole:
+                self._run_columns(node, search, nodes)
+                if self.search.beaten(node.bound) or node.bound > search.dearest():
+                    return True
+            if not self.search.whole:
                 break
-            if not self.dive_again(node) and search is None:
+            before = self.search.cost_to_beat()
+            if search is None and self.search.credited:
+                self._by_part(node)
+            self.dive_again(node)
+            if search is None and self.search.cost_to_beat() == before:
                 idle += 1
                 if idle == MOST_IDLE or not self.search.credited:
-                    return False
+                    # What lists have proven of a node is lost where it is divided.
+                    node.stuck = node.columns is not None
+                    return node.stuck
             nodes *= 2
         node.stuck = not self.search.beaten(node.bound)
         return search is not None
 
+    def _run_columns(self, node: Node, search: ColumnSearch, nodes: int) -> None:
+        """Search so many nodes more of a list; the node keeps the search that proves most."""
+        least = min(search.run(nodes), search.dearest() + self.problem.grid)
+        if least > node.bound:
+            node.bound, node.columns = least, search
+            node.listed, node.list_prices = self._kinds_in(node.box), (search.list_prices,)
+        self.search.report()
+
     def _search_of_columns(self, node: Node) -> ColumnSearch | None:
-        """A search by counts of a node, which keeps what the list was made by; None when it is too long."""
-        rows = self._rows_for_columns(node)
-        if rows is None:
-            return None
-        node.listed, node.list_prices = self._kinds_in(node.box), (node.prices,)
-        return ColumnSearch(self._pattern_list(rows), node.box, self.search)
+        """A search by counts over the longest short list of a node; None when there is none."""
+        above, found = 0, None
+        while True:
+            dearest = min(node.bound + above * self.problem.grid, self.search.target())
+            gap = self._gap(node, node.prices, self._reduced(node), dearest)
+            rows = self._rows_within(node, gap, MOST_SHORT if above else MOST_COLUMNS)
+            if rows is None:
+                return found
+            found = ColumnSearch(self._pattern_list(rows), node.box, self.search, dearest)
+            found.list_prices = node.prices
+            if dearest >= self.search.target():
+                return found
+            above = 2 * above + 1
+
+    def _by_part(self, node: Node) -> None:
+        """Look for a cheaper plan among the best patterns of a node, as many as a search is quick with."""
+        whole = self._gap(node, node.prices, self._reduced(node), node.bound)
+        rows: list[npt.NDArray[np.int16]] | None = None
+        within, step, halved = 0, whole >> SMALLEST_PART, 0
+        while halved < HALVINGS and step:
+            found = self._rows_within(node, within + step, MOST_PART)
+            if found is None:
+                step, halved = step // 2, halved + 1
+            else:
+                rows, within, step = found, within + step, step if halved else 2 * step
+        if rows is not None and sum(map(len, rows)) > len(self.problem.sizes):
+            ColumnSearch(self._pattern_list(rows), node.box, self.search).run(PART_NODES)
 
     def _pattern_list(self, rows: Sequence[npt.NDArray[np.int16]]) -> PatternList:
         credits = [None if row is None else row // self.search.fine for row in self.search.credits]
         return PatternList(self.problem, rows, credits)
 
-    def _rows_for_columns(self, node: Node) -> list[npt.NDArray[np.int16]] | None:
-        """Patterns within the gap of a node; None when there are too many."""
-        reduced, _ = self.search.price_out(node.prices, self.search.tables)
+    def _rows_within(self, node: Node, gap: int, most: int) -> list[npt.NDArray[np.int16]] | None:
+        """Patterns that exceed the least of their kinds by at most a gap; None when there are too many."""
         rows: list[npt.NDArray[np.int16]] = []
-        one = [self._filter_within(node.prices, reduced, self._gap(node, node.prices, reduced))]
+        one = [self._filter_within(node.prices, self._reduced(node), gap)]
         for k in range(len(self.problem.kinds)):
             found: FoundPatterns | None = FoundPatterns(
                 np.zeros((0, len(self.problem.sizes)), np.int16), True
             )
             if self._may_cut(node.box, k):
                 credit = self.search.credits[k]
-                found = patterns_within(self.problem, k, credit, one, 8 * MOST_COLUMNS, self.work)
-            if found is None or len(found.rows) + sum(map(len, rows)) > MOST_COLUMNS:
+                found = patterns_within(self.problem, k, credit, one, 8 * most, self.work)
+            if found is None or len(found.rows) + sum(map(len, rows)) > most:
                 return None
             rows.append(found.rows)
         return rows
+
+    def _reduced(self, node: Node) -> list[int]:
+        return self.search.price_out(node.prices, self.search.tables)[0]
 
     def _kinds_in(self, box: Box) -> tuple[int, ...]:
         return tuple(k for k in range(len(self.problem.kinds)) if self._may_cut(box, k))
@@ -194,14 +239,14 @@ class Gap:
         """The filter that these prices give; None when they prove that no plan is cheaper."""
         reduced, _ = self.search.price_out(prices, self.search.tables)
         self.search.bound_by(node, prices, reduced)
-        gap = self._gap(node, prices, reduced)
+        gap = self._gap(node, prices, reduced, self.search.target())
         return None if gap < 0 else self._filter_within(prices, reduced, gap)
 
-    def _gap(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> int:
-        """From a node's bound at these prices to the dearest cost that beats the best, in fine units."""
+    def _gap(self, node: Node, prices: Sequence[int], reduced: Sequence[int], dearest: int) -> int:
+        """From a node's bound at these prices to the dearest plan that is looked for, in fine units."""
         floor_cost = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
         floor_cost += node.box.least(reduced, self.problem.stock_of)
-        return self.search.target() * self.search.fine - floor_cost
+        return dearest * self.search.fine - floor_cost
 
     def _filter_within(self, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
         """Least value for which a pattern's reduced cost exceeds its bar type's by no more than the gap."""
