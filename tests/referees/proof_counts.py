@@ -23,23 +23,32 @@ class Counts:
         self.goal = model.target * model.fine * FINER
         self.row, self.cost, count = {}, {}, {}
         for k, pattern, cost in model.patterns_of(node, bars):
-            kinds = [int(k == other) for other in range(len(model.kinds))]
-            stocks = [int(model.stock[k] == s) for s in range(len(model.limits))]
-            row = [*pattern, *kinds, *stocks, 1]
-            most = min(high // a for a, (_, high) in zip(row, self.ends, strict=True) if a)
-            name = (k, *pattern)
-            self.row[name], self.cost[name], count[name] = row, cost * FINER, (0, most)
+            name = self.add(model, k, pattern, cost)
+            most = min(high // a for a, (_, high) in zip(self.row[name], self.ends, strict=True) if a)
+            count[name] = (0, most)
+        for k, *pattern in (way[2:] for cut in node["roundings"] for way in cut["moved"]):
+            if (k, *pattern) not in count:  # a cut may speak of patterns that no plan cuts any more
+                fitting = dict(model.patterns(model.kinds[k], (), 0))
+                cost = model.kinds[k].net[fitting[tuple(pattern)]] * model.fine
+                count[self.add(model, k, pattern, cost)] = (0, 0)
         cuts = iter(node["roundings"])
         for prices in node["rounds"]:
             while len(self.ends) < len(prices):
-                self.round(next(cuts))
+                self.round(next(cuts), count)
             value, reduced = self.value(prices, count, self.ends)
             if value > self.goal:
                 return
             count = narrowed(count, self.goal - value, reduced)
         for cut in cuts:
-            self.round(cut)
+            self.round(cut, count)
         self.walk(node["counts"], count, self.ends)
+
+    def add(self, model, k, pattern, cost):
+        """A pattern's part in each row; its name."""
+        kinds = [int(k == other) for other in range(len(model.kinds))]
+        stocks = [int(model.stock[k] == s) for s in range(len(model.limits))]
+        self.row[k, *pattern], self.cost[k, *pattern] = [*pattern, *kinds, *stocks, 1], cost * FINER
+        return (k, *pattern)
 
     def value(self, prices, count, ends):
         """What plans with these counts cost at least, and the reduced cost of each pattern."""
@@ -49,13 +58,20 @@ class Counts:
         value = sum(p * ends[r][p < 0] for r, p in used)
         return value + sum(r * count[n][r < 0] for n, r in reduced.items()), reduced
 
-    def round(self, cut):
+    def round(self, cut, count):
         """Add the row that a rounded sum of the rows before it gives."""
         known, scale = self.number + len(cut["cuts"]), SHARES * PARTS
         need(len(cut["rows"]) == self.number and known <= len(self.ends), "rows of a cut")
         shares = [*(PARTS * u for u in cut["rows"]), *cut["cuts"]]
         ends = [low if r in cut["low"] else high for r, (low, high) in enumerate(self.ends[:known])]
-        whole, rest = divmod(dot(shares, ends), scale)
+        sums = {n: dot(shares, row[:known]) for n, row in self.row.items()}
+        moved = {tuple(name): (start, -1 if down else 1) for start, down, *name in cut["moved"]}
+        for n, (start, turn) in moved.items():
+            need(
+                count[n][1] <= start if turn < 0 else count[n][0] >= start, "a count is reckoned from no end"
+            )
+        end = dot(shares, ends) - sum(sums[n] * start for n, (start, _) in moved.items())
+        whole, rest = divmod(end, scale)
         need(rest > 0, "a cut without a fraction")
 
         def rounded(a):
@@ -65,10 +81,12 @@ class Counts:
         for r, (low, high) in enumerate(self.ends[: self.number]):
             away = -1 if r in cut["low"] else 1
             slack[r] = away * rounded(away * shares[r]) if low < high else 0
-        for row in self.row.values():
-            part = rounded(dot(shares, row[:known])) - dot(slack, row[:known])
-            row.append(part * PARTS // (scale - rest))
         end = whole * (scale - rest) - dot(ends, slack)
+        for n, row in self.row.items():
+            start, turn = moved.get(n, (0, 1))
+            mine = turn * rounded(turn * sums[n])
+            end += mine * start
+            row.append((mine - dot(slack, row[:known])) * PARTS // (scale - rest))
         self.ends.append((-inf, -(-end * PARTS // (scale - rest))))
 
     def walk(self, node, count, ends):

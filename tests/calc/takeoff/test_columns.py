@@ -18,7 +18,7 @@ from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.counts import SHARES, Counts, CountsCheck
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.roundings import RoundingCut, Rows
+from shopquote.calc.takeoff.proof.roundings import Moved, RoundingCut, Rows
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import Length
 
@@ -107,11 +107,18 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checker(seed):
         shares = [draw.randint(-SHARES, SHARES) for _ in range(number)]
         others = [draw.randint(-SHARES, SHARES) for _ in range(len(mine.cut_ends))]
         ranges = [r for r in range(number) if draw.random() < 0.5]
-        cut = RoundingCut(tuple(shares), tuple(others), tuple(ranges))
+        moved = []
+        for at, (kind, *pieces) in enumerate(names):
+            down = draw.random() < 0.5
+            start = int(high_counts[at] if down else low_counts[at])
+            if draw.random() < 0.5:
+                moved.append(Moved(kind, tuple(pieces), at, start, down))
+        cut = RoundingCut(tuple(shares), tuple(others), tuple(ranges), tuple(moved))
         made = mine.rounded(cut)
         if made is None:
             continue
-        read = theirs._cut_of({"rows": shares, "cuts": others, "low": ranges})
+        written = [[m.start, int(m.down), m.kind, *m.pattern] for m in moved]
+        read = theirs._cut_of({"rows": shares, "cuts": others, "low": ranges, "moved": written})
         theirs._round(read, counts)
         mine.add(*made)
         assert (theirs.cuts == mine.cuts).all() and theirs.ends == mine.cut_ends.tolist()

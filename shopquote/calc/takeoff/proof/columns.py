@@ -17,7 +17,7 @@ from shopquote.calc.takeoff.lp import run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE
 from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.column_program import A_CELL, A_NODE, ColumnNode, ColumnProgram
-from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, RoundingCut
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Moved, RoundingCut
 
 Floats = npt.NDArray[np.float64]
 
@@ -130,6 +130,7 @@ class ColumnSearch(ColumnProgram):
         number = len(self.rows.least)
         sums = self.rows.base.T @ values
         low = tuple(int(r) for r in np.nonzero(sums - self.rows.least < self.rows.most - sums)[0])
+        moved = self._moved(values, basic)
         found: list[tuple[float, int, RoundingCut, Ints, int]] = []
         for place, column in enumerate(basic):
             if not 0 <= column < len(values) or abs(values[column] - round(values[column])) < 0.01:
@@ -143,7 +144,7 @@ class ColumnSearch(ColumnProgram):
                 shares[:number] = (shares[:number] + SHARES // 2) % SHARES - SHARES // 2
                 others = np.zeros(len(self.cuts), np.int64)
                 others[self.in_lp] = shares[number:]
-                cut = RoundingCut(tuple(shares[:number].tolist()), tuple(others.tolist()), low)
+                cut = RoundingCut(tuple(shares[:number].tolist()), tuple(others.tolist()), low, moved)
                 self.work.spend(A_NODE // 2 + A_CELL * self.rows.base.size)
                 made = self.rows.rounded(cut)
                 if made is None or not made[0].any():
@@ -155,6 +156,18 @@ class ColumnSearch(ColumnProgram):
                     found.append((depth, len(found), cut, coefficients, end))
         found.sort(key=lambda entry: (-entry[0], entry[1]))
         return [(cut, coefficients, end) for _, _, cut, coefficients, end in found]
+
+    def _moved(self, values: Floats, basic: npt.NDArray[np.int32]) -> tuple[Moved, ...]:
+        """Counts at an end that is not 0."""
+        ended = values > 1e-6
+        ended[basic[(basic >= 0) & (basic < len(values))]] = False
+        found = []
+        for at in np.nonzero(ended)[0].tolist():
+            down = abs(values[at] - self.root.high[at]) < 1e-6
+            start = int(self.root.high[at] if down else self.root.low[at])
+            if start:
+                found.append(Moved(int(self.kinds[at]), self._pattern(at), at, start, bool(down)))
+        return tuple(found)
 
     def _branch(self) -> None:
         """Best first over the tree."""

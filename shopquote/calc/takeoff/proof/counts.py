@@ -10,18 +10,19 @@ than the target; rows are the demands (equal) and the numbers of bars (least to 
 - Cuts: rows times whole shares give sum(a x) <= b over x and over whole slacks >= 0 of the rows. With f
   the fraction of b, sum(F(a) x) <= floor(b), F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f): this is
   mixed-integer rounding. A cut's own slack, which need not be whole, counts min(0, a) / (1 - f).
-  Coefficients round down and ends up, to 1/PARTS.
+  Counts may be reckoned from a least that they have, or down from a most. Coefficients round down and
+  ends up, to 1/PARTS.
 - Tree: a count, or the number of bars in a row, is at most `below` or more than it.
 No floats; sums that could pass 64 bits are refused or taken in Python's whole numbers.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.proof.given import LARGEST, OUTDATED, Table, need, whole
+from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
 
 FINER = 1 << 14
 SHARES = 1 << 20
@@ -51,6 +52,7 @@ class _Cut:
     rows: list[int]
     cuts: list[int]
     low: list[int]
+    moved: list[tuple[tuple[int, ...], int, bool]]
 
 
 class CountsCheck:
@@ -59,6 +61,7 @@ class CountsCheck:
     def __init__(self, base: Table, costs: Table, names: Sequence[tuple[int, ...]], pieces: int) -> None:
         self.base, self.costs, self.pieces = base, costs * FINER, pieces
         self.names = list(names)
+        self.moved: set[tuple[int, ...]] = set()
         self.cuts: Table = np.zeros((len(base), 0), np.int64)
         self.ends: list[int] = []
 
@@ -66,6 +69,7 @@ class CountsCheck:
         """Every end of the tree of counts is closed at a target in fine units."""
         goal = target * FINER
         made = [self._cut_of(cut) for cut in node["roundings"]]
+        self.moved = {name for cut in made for name, _, _ in cut.moved}
         for prices in node["rounds"]:
             known = len(prices) - self.base.shape[1]
             need(0 <= known <= len(made), "a round has another number of prices")
@@ -82,6 +86,7 @@ class CountsCheck:
 
     def _keep(self, start: Counts) -> None:
         live = start.high > 0
+        live |= np.array([name in self.moved for name in self.names], np.bool_)
         self.base, self.cuts, self.costs = self.base[live], self.cuts[live], self.costs[live]
         self.names = [name for name, alive in zip(self.names, live, strict=True) if alive]
         start.low, start.high = start.low[live], start.high[live]
@@ -141,13 +146,19 @@ class CountsCheck:
     def _cut_of(self, cut: dict[str, Any]) -> "_Cut":
         rows, cuts, low = whole(cut["rows"], -LARGEST), whole(cut["cuts"], -LARGEST), whole(cut["low"], 0)
         need(len(rows) == self.base.shape[1] and all(r < len(rows) for r in low), "a cut has other rows")
-        need(not cut.get("moved"), OUTDATED)
-        return _Cut(rows, cuts, low)
+        moved = []
+        for start, down, *name in cut["moved"]:
+            whole([start, down], 0)
+            moved.append((tuple(whole(name, 0)), start, bool(down)))
+        need(len({name for name, _, _ in moved}) == len(moved), "a count is moved twice")
+        return _Cut(rows, cuts, low, moved)
 
     def _round(self, cut: "_Cut", counts: Counts) -> None:
         """Add a cut: the rows and the cuts before it by their shares, rounded."""
         rows, others = cut.rows, cut.cuts
         need(len(others) <= len(self.ends), "a cut rests on later cuts")
+        place = {name: at for at, name in enumerate(self.names)}
+        turn = _turns(cut, counts, place)
         known = self.cuts[:, : len(others)]
         size = (int(self.base.max(initial=0)) + 1) * sum(map(abs, rows)) * PARTS
         size += int(np.abs(known).max(initial=0)) * sum(map(abs, others))
@@ -157,20 +168,35 @@ class CountsCheck:
         sums = self.base @ np.array(rows, np.int64) * PARTS + known @ np.array(others, np.int64)
         end = PARTS * sum(e * u for e, u in zip(ends, rows, strict=True))
         end += sum(e * u for e, u in zip(self.ends, others, strict=False))
+        end -= sum(int(sums[place[name]]) * start for name, start, _ in cut.moved)
         whole_end, rest = divmod(end, scale)
         need(rest > 0, "the sum of a cut has no fraction")
         slack = _slack_shares(cut, counts, rest)
         below = [min(0, u) for u in others]
         need((int(self.base.max(initial=0)) + 1) * sum(map(abs, slack)) < LARGEST, "slacks are too large")
-        floors, parts = np.divmod(sums, scale)
-        coefficients = floors * (scale - rest) + np.maximum(0, parts - rest)
+        floors, parts = np.divmod(sums * turn, scale)
+        coefficients = (floors * (scale - rest) + np.maximum(0, parts - rest)) * turn
         bound = whole_end * (scale - rest)
+        bound += sum(int(coefficients[place[name]]) * start for name, start, _ in cut.moved)
         coefficients -= self.base @ np.array(slack, np.int64) + known @ np.array(below, np.int64)
         need(int(np.abs(coefficients).max(initial=0)) < LARGEST // PARTS, "a cut is too large")
         bound -= sum(e * t for e, t in zip(ends, slack, strict=True))
         bound -= sum(e * u for e, u in zip(self.ends, below, strict=False))
         self.cuts = np.column_stack([self.cuts, coefficients * PARTS // (scale - rest)])
         self.ends.append(-(-bound * PARTS // (scale - rest)))
+
+
+def _turns(cut: _Cut, counts: Counts, place: Mapping[tuple[int, ...], int]) -> Table:
+    """-1 for each count that a cut reckons down from its most, 1 for all others."""
+    turn = np.ones(len(place), np.int64)
+    for name, start, down in cut.moved:
+        at = place[name]
+        need(
+            int(counts.high[at]) <= start if down else int(counts.low[at]) >= start,
+            "a count is reckoned from an end that it passes",
+        )
+        turn[at] = -1 if down else 1
+    return turn
 
 
 def _slack_shares(cut: _Cut, counts: Counts, rest: int) -> list[int]:

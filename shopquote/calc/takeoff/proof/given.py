@@ -16,8 +16,6 @@ from shopquote.calc.frozen import dataclass
 
 CENT = 10_000  # millionths of money
 LARGEST = 1 << 61
-# Proofs of earlier versions may rest on cuts that are gone; without them their bound would look wrong.
-OUTDATED = "it has cuts that are no longer used: write it again"
 Table = npt.NDArray[np.int64]
 
 

@@ -80,6 +80,12 @@ class Model:
         most = min(sum(self.demands), sum(self.limits))
         return Range([(0, kind.limit) for kind in self.kinds], [(0, n) for n in self.limits], (0, most))
 
+    def used(self, counts: Sequence[int]) -> int:
+        """Units that a pattern takes."""
+        opened = {self.blocks[i] for i, n in enumerate(counts) if n and self.blocks[i] >= 0}
+        units = sum(n * w for n, w in zip(counts, self.sizes, strict=True))
+        return units + sum(self.openings[b] for b in opened)
+
     def used_by(self, rows: Table) -> Table:
         """Units that each row takes."""
         used: Table = rows @ np.array(self.sizes, np.int64)

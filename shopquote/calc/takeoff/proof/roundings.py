@@ -5,7 +5,7 @@ import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import Box
-from shopquote.calc.takeoff.problem import Ints
+from shopquote.calc.takeoff.problem import Ints, Pattern
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 
 # Multipliers of rows are whole parts of SHARES, coefficients of cuts whole parts of PARTS.
@@ -22,11 +22,24 @@ class RoundingCut:
     among `low`, else from its most. With the sum a*x <= b, f the fraction of b and whole x >= 0:
     sum(F(a) x) <= floor(b), where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f). The slack of a
     cut need not be whole: it counts min(0, a) / (1 - f).
+    Counts that are `moved` are reckoned from their least upwards, or from their most downwards.
     """
 
     rows: tuple[int, ...]
     cuts: tuple[int, ...]
     low: tuple[int, ...]
+    moved: tuple["Moved", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The count of a pattern, at `place` among those alive when its cut was made, reckoned from `start`."""
+
+    kind: int
+    pattern: Pattern
+    place: int
+    start: int
+    down: bool
 
 
 class Rows:
@@ -58,7 +71,12 @@ class Rows:
         scale = SHARES * PARTS
         ends = self.most.copy()
         ends[list(cut.low)] = self.least[list(cut.low)]
-        end = int(ends @ rows) * PARTS + int(self.cut_ends[: len(cuts)] @ cuts)
+        sums = self.base @ rows * PARTS + known @ cuts
+        place = [moved.place for moved in cut.moved]
+        start = np.array([moved.start for moved in cut.moved], np.int64)
+        turn = np.ones(len(sums), np.int64)
+        turn[[moved.place for moved in cut.moved if moved.down]] = -1
+        end = int(ends @ rows) * PARTS + int(self.cut_ends[: len(cuts)] @ cuts) - int(sums[place] @ start)
         whole_end, rest = divmod(end, scale)
         if not scale // 100 < rest < scale - scale // 100:
             return None
@@ -71,9 +89,9 @@ class Rows:
         away[list(cut.low)] = -1
         slack = np.where(self.least < self.most, rounded(rows * away * PARTS) * away, 0)
         below = np.minimum(cuts, 0)
-        coefficients = rounded(self.base @ rows * PARTS + known @ cuts)
+        coefficients = rounded(sums * turn) * turn
+        bound = whole_end * (scale - rest) + int(coefficients[place] @ start)
         coefficients = coefficients - self.base @ slack - known @ below
-        bound = whole_end * (scale - rest)
         bound -= int(ends @ slack) + int(self.cut_ends[: len(cuts)] @ below)
         if int(np.abs(coefficients).max(initial=0)) >= LARGEST // PARTS:
             return None

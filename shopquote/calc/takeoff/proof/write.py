@@ -136,7 +136,15 @@ def _tree(node: Node) -> dict[str, Any]:
 
 
 def _columns(node: Node, search: "ColumnSearch") -> dict[str, Any]:
-    cuts = [{"rows": list(cut.rows), "cuts": list(cut.cuts), "low": list(cut.low)} for cut in search.cuts]
+    cuts = [
+        {
+            "rows": list(cut.rows),
+            "cuts": list(cut.cuts),
+            "low": list(cut.low),
+            "moved": [[moved.start, int(moved.down), moved.kind, *moved.pattern] for moved in cut.moved],
+        }
+        for cut in search.cuts
+    ]
     return {
         "listed": list(node.listed),
         "prices": list(node.list_prices[0]),
