@@ -16,6 +16,7 @@ from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
+from tests.bench.bench_cut import CREDIT_SAW, shop_job
 from tests.referees.proof_checker import Wrong, bound_shown_by
 
 mm = Length.from_mm
@@ -236,3 +237,13 @@ def test_an_incomplete_proof_is_refused_without_an_exception(wreck):
     made = copy.deepcopy(proof())
     wreck(made)
     assert faults_of_proof(sealed(made)) != []
+
+
+@pytest.mark.parametrize(("part", "proven"), [(Decimal("0.7"), False), (Decimal("1.5"), True)])
+def test_a_credited_bound_is_raised_cent_by_cent_and_shown(part, proven):
+    # The linear program proves 2543.05; the cheapest plan costs two cents more, and dives find 2543.13.
+    pieces, stocks, rack = shop_job(975_029)
+    plan = plan_cuts(pieces, stocks, rack, CREDIT_SAW, work=int(part * A_SECOND), prove=True)
+    assert Decimal("2543.05") <= plan.bound <= Decimal("2543.07") <= plan.cost
+    assert plan.proven is proven and plan.proof is not None
+    assert faults_of_proof(plan.proof) == []
