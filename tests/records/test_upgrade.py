@@ -198,7 +198,7 @@ def test_an_upgrade_that_would_leave_a_reference_to_nothing_is_refused(tmp_path)
         with connection.begin():
             connection.exec_driver_sql("UPDATE quotes SET job_id = 99")
     engine.dispose()
-    with pytest.raises(DatabaseError, match="rows that are not there"):
+    with pytest.raises(DatabaseError, match="without the row referred to"):
         upgrade_database(str(path))
     with pytest.raises(DatabaseError, match=f"schema {OLD}"):
         open_database(str(path))
