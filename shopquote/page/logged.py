@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 
 from shopquote.calc.job import OPERATIONS
 from shopquote.calc.money import round_money
-from shopquote.errors import InputError
+from shopquote.errors import InputError, counted
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.history_tables import OF_ONE_JOB
@@ -129,7 +129,7 @@ def take_sheet(job: str) -> Response:
     given = needed_file("file", "the floor sheet of this job, filled in", (".xlsx",))
     with put_aside(given) as path, held.writing() as session:
         done = log_words(session, job, LogWords(sheet=path), at=held.now())
-    flash(f"{len(done.rows)} entries are taken from the sheet.")
+    flash(f"{counted(len(done.rows), 'entry is', 'entries are')} taken from the sheet.")
     return redirect(url_for("logged.show", job=done.job), 303)
 
 

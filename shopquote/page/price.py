@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response
 
 from shopquote.calc.job import JobSpec
 from shopquote.calc.lettering import counting_letter
-from shopquote.errors import InputError
+from shopquote.errors import InputError, counted
 from shopquote.page.desk import desk
 from shopquote.page.hints import doors_in_words
 from shopquote.page.papers import download, download_as, ending_of, needed_file, put_aside
@@ -202,7 +202,7 @@ def _whole(page: FormPage) -> JobSpec:
     assert page.typed is not None
     if page.typed.spec is None:
         told = [*page.others, *page.faults.values()]
-        raise InputError(f"It has {len(told)} mistakes and is no file yet: {told[0]}")
+        raise InputError(f"It has {counted(len(told), 'mistake')} and is no file yet: {told[0]}")
     return page.typed.spec
 
 

@@ -215,7 +215,9 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
     facts += _what_is_open(many)
     inside, stated = many.ranges_held
     if stated:
-        facts.append(("ranges", f"{inside} of {stated} jobs cost what their quote's 8-in-10 range said"))
+        facts.append(
+            ("ranges", f"{inside} of {counted(stated, 'job')} cost what the quote's 8-in-10 range said")
+        )
     print_facts(facts)
     for name in by:
         if name in many.groups:
