@@ -51,6 +51,12 @@ class Gap:
         self.search, self.problem, self.work = search, search.problem, search.work
         self.dived = 0
 
+    @property
+    def _is_plain(self) -> bool:
+        """Whether all bars have one length and nothing is credited."""
+        kind, *more = self.problem.kinds
+        return not (more or kind.credit)
+
     def by_columns(self, node: Node) -> bool:
         """Search a node by the counts of listed patterns; False when even the shortest list is too long.
 
@@ -58,13 +64,10 @@ class Gap:
         bound is raised, and a node that is neither stuck nor beaten shall be searched again in its turn.
         Not for plain problems of one length, where patterns are cut once or twice.
         """
-        if self.search.best is None or (len(self.problem.kinds) == 1 and not self.problem.kinds[0].credit):
+        if self.search.best is None or self._is_plain:
             return False
-        if node.columns is None:
-            self.search.generate(node, whole=True)
-            if self.search.beaten(node.bound):
-                return True
-            self._saw_anew(node)
+        if self._is_beaten_before_lists(node):
+            return True
         search: ColumnSearch | None = None
         nodes = FIRST_NODES
         idle = 0
@@ -77,11 +80,8 @@ class Gap:
                     return True
             if not self.search.whole:
                 break
-            before = self.search.cost_to_beat()
-            if search is None and self.search.credited:
-                self._by_part(node)
-            self.dive_again(node)
-            if search is None and self.search.cost_to_beat() == before:
+            cheaper = self._look_for_plans(node, listed=search is not None)
+            if search is None and not cheaper:
                 idle += 1
                 if idle == MOST_IDLE or not self.search.credited:
                     # What lists have proven of a node is lost where it is divided.
@@ -90,6 +90,24 @@ class Gap:
             nodes *= 2
         node.stuck = not self.search.beaten(node.bound)
         return search is not None
+
+    def _is_beaten_before_lists(self, node: Node) -> bool:
+        """Reckon a node anew whose lists begin; whether nothing is left of it then."""
+        if node.columns is not None:
+            return False
+        self.search.generate(node, whole=True)
+        if self.search.beaten(node.bound):
+            return True
+        self._saw_anew(node)
+        return False
+
+    def _look_for_plans(self, node: Node, *, listed: bool) -> bool:
+        """Look for a plan that costs less, where nothing is `listed` also among the best patterns."""
+        before = self.search.cost_to_beat()
+        if not listed and self.search.credited:
+            self._by_part(node)
+        self.dive_again(node)
+        return self.search.cost_to_beat() != before
 
     def _run_columns(self, node: Node, search: ColumnSearch, nodes: int) -> None:
         """Search so many nodes more of a list; the node keeps the search that proves most."""
