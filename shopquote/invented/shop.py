@@ -52,7 +52,7 @@ SUPPLIERS = (
 
 @dataclass(frozen=True)
 class InventedBar:
-    """A bar that an invented supplier sells; `prices` are (from kg, price), rising in mass."""
+    """A bar that an invented supplier sells."""
 
     supplier: str
     section: Section
@@ -60,10 +60,20 @@ class InventedBar:
     length: Measure
     unit: Unit
     basis: Basis
-    prices: tuple[tuple[Decimal, Decimal], ...]
+    breaks: tuple[tuple[Decimal, Decimal], ...]
+    per_kg: Decimal
     bundle: int | None
     standard: str
     condition: str
+
+    @property
+    def prices(self) -> Iterator[tuple[Decimal, Decimal]]:
+        """Each as (from kg, price), rising in mass; reckoned when asked, for few of many bars are."""
+        mass_kg = self.section.mass_per_m(self.grade.density_kg_m3) * self.length.length.mm_float / 1000
+        mass = round(Decimal(repr(mass_kg)), 6)  # as it is stored
+        for from_kg, cheaper in self.breaks:
+            each = round_rate(self.per_kg * mass * cheaper)
+            yield from_kg, round(price_for_basis(each, self.basis, self.length.length, mass), 2)
 
 
 def price_list() -> Iterator[InventedBar]:
@@ -71,13 +81,7 @@ def price_list() -> Iterator[InventedBar]:
     for offer, section, grade in _offers():
         unit: Unit = "in" if "ft" in offer.length else "mm"
         measure = Measure.parse(offer.length, unit)
-        mass_kg = section.mass_per_m(grade.density_kg_m3) * measure.length.mm_float / 1000
-        mass = round(Decimal(repr(mass_kg)), 6)  # as it is stored
         per_kg = _PER_KG[grade.family] * _KIND_FACTOR[section.kind] * offer.factor
-        prices = (
-            (from_kg, price_for_basis(round_rate(per_kg * mass * cheaper), offer.basis, measure.length, mass))
-            for from_kg, cheaper in offer.breaks
-        )
         yield InventedBar(
             supplier=offer.supplier,
             section=section,
@@ -85,7 +89,8 @@ def price_list() -> Iterator[InventedBar]:
             length=measure,
             unit=unit,
             basis=offer.basis,
-            prices=tuple((from_kg, round(price, 2)) for from_kg, price in prices),
+            breaks=offer.breaks,
+            per_kg=per_kg,
             bundle=offer.bundle,
             standard=section.form.standard if unit == "mm" and grade.family in _STEELS else "",
             condition=section.form.condition,

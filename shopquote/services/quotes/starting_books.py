@@ -3,7 +3,7 @@
 Begin at `StartingBooks`. A test holds every value to what `set_up` leaves on file.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import cached_property
@@ -45,6 +45,17 @@ class _NewRow:
 
     def __init__(self, **columns: Any) -> None:
         vars(self).update(columns)
+
+
+class _NewBar(_NewRow):
+    """A bar on sale, `priced` by rows of prices that are reckoned when they are asked for."""
+
+    priced: Iterator[dict[str, Any]]
+
+    @cached_property
+    def prices(self) -> list[_NewRow]:
+        """As of a stored bar."""
+        return [_NewRow(**price) for price in self.priced]
 
 
 @dataclass(frozen=True)
@@ -125,7 +136,7 @@ class StartingBooks(QuoteBooks):
         """Every bar on sale, the longest first, numbered as they would be put on file."""
         suppliers = {row["name"]: _NewRow(**row) for row in starting_supplier_rows(self.shop.currency)}
         bars: list[Any] = [
-            _NewRow(id=number, supplier=suppliers[name], prices=[_NewRow(**price) for price in prices], **row)
+            _NewBar(id=number, supplier=suppliers[name], priced=prices, **row)
             for number, (name, row, prices) in enumerate(starting_bar_rows(self.on), 1)
         ]
         return tuple(sorted(bars, key=lambda bar: (-bar.length.nm, bar.supplier.name)))

@@ -219,7 +219,7 @@ def starting_supplier_rows(currency: str) -> Iterator[dict[str, Any]]:
         }
 
 
-def starting_bar_rows(on: date) -> Iterator[tuple[str, dict[str, Any], list[dict[str, Any]]]]:
+def starting_bar_rows(on: date) -> Iterator[tuple[str, dict[str, Any], Iterator[dict[str, Any]]]]:
     """Each bar on sale, as (name of its supplier, its row, rows of its prices from a day on)."""
     names: dict[tuple[str, str], str] = {}  # each section is sold in several lengths
     for bar in invented.price_list():
@@ -240,8 +240,9 @@ def starting_bar_rows(on: date) -> Iterator[tuple[str, dict[str, Any], list[dict
             "note": invented.NOTE,
             "retired": False,
         }
-        prices = [
-            {"price": price, "basis": bar.basis, "break_kg": from_kg, "valid_from": on, "invented": True}
-            for from_kg, price in bar.prices
-        ]
-        yield bar.supplier, row, prices
+        yield bar.supplier, row, _starting_prices(bar, on)
+
+
+def _starting_prices(bar: invented.InventedBar, on: date) -> Iterator[dict[str, Any]]:
+    for from_kg, price in bar.prices:
+        yield {"price": price, "basis": bar.basis, "break_kg": from_kg, "valid_from": on, "invented": True}
