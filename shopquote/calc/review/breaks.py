@@ -9,7 +9,8 @@ change", each by its likelihood, and as unsure as they differ. Begin at `pace_no
 Sources: A. F. M. Smith, "A Bayesian approach to inference about a change-point in a
 sequence of random variables", Biometrika 62 (1975) 407-416 (title and pages confirmed, the formula
 derived); the mean over all places, D. Barry and J. A. Hartigan, "A Bayesian Analysis for Change Point
-Problems" (1993), as later papers tell it; Laplace's approximation from memory.
+Problems" (1993), as later papers tell it; Laplace's approximation,
+users.ics.aalto.fi/ahonkela/dippa/node27.html.
 """
 
 import numpy as np
@@ -19,7 +20,8 @@ from shopquote.calc.review.fit import Floats, mixture
 
 # Common practice, no source: a change is made to save time and mostly saves a third or a half (on a log
 # scale); within what is looked at one operation in thirty changed, but fit-up, where jigs come in, in three
-# shops of ten. What one job alone says is left to the next ones.
+# shops of ten: chosen among others on histories that the benches generate, other seeds
+# than those reported. What one job alone says is left to the next ones.
 STEP, STEP_SPREAD = -0.5, 0.35
 CHANGED, CHANGED_OFTEN = 0.03, {"fit-up": 0.30}
 LEAST_BEFORE, LEAST_SINCE = 1, 2
