@@ -146,8 +146,10 @@ def test_every_sheet_is_one_page_however_long_its_words(
     pages = PdfReader(io.BytesIO(typeset_full_size(drawing, title, "hook", paper, told))).pages
     assert len(pages) == len(list(tiles(drawing, *WINDOW_MM[paper])))
     for page in pages:
-        read = " ".join(page.extract_text().split())
-        assert "print at 100 %" in read and all(words in read for words in (*told, title.strip()))
+        # An older reader sees blanks within words.
+        read = "".join(page.extract_text().split())
+        expected = ("print at 100 %", title, *told)
+        assert all("".join(words.split()) in read for words in expected)
 
 
 def _longest_black(rows, width: int, y: int) -> int:
