@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response
 
 from shopquote.calc.bar.usual_moments import usual_moments
 from shopquote.calc.buying.prices import BASES
-from shopquote.errors import Fault, InputError, NotFoundError
+from shopquote.errors import Fault, InputError, NotFoundError, counted
 from shopquote.outputs.books.list_files import write_table
 from shopquote.outputs.tables.list_tables import list_table
 from shopquote.outputs.tables.order_tables import price_list_lines, price_list_table
@@ -72,14 +72,11 @@ def entries(name: str) -> str | Response | tuple[str, int]:
         # Each mistake stands at its field; what is of no field alone stands above them.
         columns, told_of = {column.name for column in find_list(name).columns}, getattr(error, "faults", ())
         at = {fault.key: fault.said for fault in told_of if fault.key in columns}
-        above = _mistakes(len(at)) if at and len(at) == len(told_of) else error.message
+        every = at and len(at) == len(told_of)
+        above = f"{counted(len(at), 'field')} cannot be used; nothing was stored." if every else error.message
         return _entries(name, _sent(name, "c"), above, at), 422
     flash(told)
     return redirect(url_for("shop.entries", name=name), 303)
-
-
-def _mistakes(count: int) -> str:
-    return f"{count} {'field' if count == 1 else 'fields'} cannot be used; nothing was stored."
 
 
 def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, str] | None = None) -> str:

@@ -11,6 +11,7 @@ from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.takeoff import Share
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import ZERO, Length, Unit
+from shopquote.errors import counted
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.cut_picture import NARROWEST, PIECE_COLOURS, pen_of, picture, shower
@@ -211,9 +212,11 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     lines = [f"Buy: {_bought(plan, show) or 'nothing'}"]
     rack = sum(bar.rack_piece is not None for bar in plan.bars)
     if rack:
-        lines.append(f"From the rack: {_many(rack, 'bar')}")
+        lines.append(f"From the rack: {counted(rack, 'bar')}")
     kept = [bar for bar in plan.bars if bar.kept]
-    back = f"{_many(sum(bar.count for bar in kept), 'piece')}, {show(_offcuts(kept))}" if kept else "nothing"
+    back = (
+        f"{counted(sum(bar.count for bar in kept), 'piece')}, {show(_offcuts(kept))}" if kept else "nothing"
+    )
     lines.append(f"Back on the rack: {back}")
     lines.append(f"Scrap: {show(_offcuts([bar for bar in plan.bars if not bar.kept]))}")
     lines.append(f"Cost: {_cost(plan.cost, plan.priced, unit, currency)}; {_verdict(plan, unit, currency)}")
@@ -256,17 +259,13 @@ def _cost(cost: Decimal, priced: bool, unit: Unit, currency: str) -> str:
     return f"{round_money(cost, currency or 'EUR'):f}{' ' + currency if currency else ''}"
 
 
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
-
-
 def _heading(bar: BarCut, unit: Unit) -> str:
     show = shower(unit)
     if bar.rack_piece is not None:
         return f"\n{bar.rack_piece}: {show(bar.stock)} from the rack"
     price = f" at {price_text(bar.price)}" if bar.price is not None else ""
     supplier = f" from {bar.supplier}" if bar.supplier else ""
-    return f"\n{_many(bar.count, 'bar')} of {show(bar.stock)}{supplier}{price}"
+    return f"\n{counted(bar.count, 'bar')} of {show(bar.stock)}{supplier}{price}"
 
 
 def _words(bar: BarCut, unit: Unit) -> str:
@@ -285,7 +284,7 @@ def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> N
     show = shower(unit)
     for material in materials:
         grade = material.grade.paper_of(material.section)
-        title = f"{material.section.name(unit)}, {grade}: {_many(material.pieces, 'piece')}"
+        title = f"{material.section.name(unit)}, {grade}: {counted(material.pieces, 'piece')}"
         print_plan(material.plan, unit, currency, title)
         parts = {
             "Net": material.net, "kerf": material.kerf, "trim": material.trim, "kept": material.kept,

@@ -257,7 +257,7 @@ def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:
     jobs, amount = many.contingency_not_spent
     if amount > 0:
         text = (
-            f"{_money(amount, many.currency)} of contingency in {jobs} job{'' if jobs == 1 else 's'}, to "
+            f"{_money(amount, many.currency)} of contingency in {counted(jobs, 'job')}, to "
             "which nothing can be logged: what went wrong stands in the other costs"
         )
         facts.append(("not spent", text))
