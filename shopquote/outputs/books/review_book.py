@@ -16,6 +16,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.review.variance import per_cent
+from shopquote.errors import counted
 from shopquote.outputs.books.book import Book, new_book, put_first, put_line, safe_file_name, set_page
 from shopquote.outputs.books.charts import GOOD_TONE, bars, hang, lines
 from shopquote.outputs.books.files import save_book
@@ -136,7 +137,7 @@ class _ReviewBook:
         page = self.book.add("Review")
         total, setting = many.total, self.setting
         days = [row.done_on for row in many.jobs]
-        span = f"{_jobs_in_words(total.jobs)} done from {min(days)} to {max(days)}" if days else "No jobs"
+        span = f"{counted(total.jobs, 'job')} done from {min(days)} to {max(days)}" if days else "No jobs"
         text = f"{span}. Amounts in {many.currency}, before tax."
         row = _head(page, "Margin review", text, CATEGORY_COLUMNS)
         row = put_facts(page, row, _sums(many), setting) + 1
@@ -285,7 +286,7 @@ class _ReviewBook:
     def _standards(self) -> None:
         lesson = self.lesson
         text = (
-            f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from "
+            f"The standards by what was logged on {counted(lesson.jobs, 'finished job')}. Seen is from "
             "the jobs alone; suggested puts the pace of the shop, of the operation and of the standard "
             "together, each drawn toward what was believed before by how unsure the jobs are, with the range "
             "that holds the true value in 8 cases of 10. Take them with: shopquote review --accept all, or "
@@ -339,10 +340,6 @@ def _paragraph(page: Worksheet, row: int, heading: str, texts: Sequence[str], la
         row += 1
         put_line(page, row, last, text, WRAPPED)
     return row + 2
-
-
-def _jobs_in_words(count: int, kind: str = "") -> str:
-    return f"{count} {kind}job{'' if count == 1 else 's'}"
 
 
 def _sums(many: ManyReview) -> list[Fact]:
