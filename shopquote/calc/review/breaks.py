@@ -107,15 +107,15 @@ def _one_change(chance: float, row: PaceLog, mean: Floats, covariance: Floats) -
     believed[width, width] = 1 / STEP_SPREAD**2
     start = np.append(mean, STEP)
     sharp = np.sqrt(_WHOLE**2 + _HOUR**2 * 60 / row.minutes)
-    at, precise, far = _settle(row, design, np.broadcast_to(sharp, after.shape), start, believed)
+    at, precise, far = _settle(row, design, sharp, start, believed)
     off = at - start
     told = -0.5 * (T_DEGREES + 1) * np.sum(row.known * np.log1p(far**2 / T_DEGREES), axis=1)
     logs = told - 0.5 * np.sum((off @ believed) * off, axis=1) - 0.5 * np.linalg.slogdet(precise)[1]
     odds = np.append(1 - chance, np.full(len(places), chance / max(len(places), 1)))
     shares = odds * np.exp(logs - np.max(logs))
     shares /= np.sum(shares)
-    spreads = np.where(np.arange(len(after))[:, None] == 0, row.spreads, sharp)
-    at, precise, _ = _settle(row, design, spreads, start, believed)
+    # Without a change the log tells its own spread.
+    at[:1], precise[:1], _ = _settle(row, design[:1], row.spreads, start, believed)
     moved = np.ones((len(after), width, 1))
     moved[0] = 0
     turn = np.concatenate([np.broadcast_to(np.eye(width), (len(after), width, width)), moved], axis=2)
@@ -128,7 +128,7 @@ def _settle(
     row: PaceLog, design: Floats, spreads: Floats, start: Floats, believed: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """By way: log changes and step, their precision, errors over their spread; weighed anew each round."""
-    weights = row.known / spreads**2
+    weights = np.broadcast_to(row.known / spreads**2, design.shape[:2])
     at = precise = far = np.asarray(start)
     for _ in range(_ROUNDS):
         weighed = (design * weights[:, :, None]).transpose(0, 2, 1)
