@@ -20,15 +20,17 @@ from shopquote.calc.review.fit import Floats, mixture
 
 # Common practice, no source: a change is made to save time and mostly saves a third or a half (on a log
 # scale); within what is looked at one operation in thirty changed, but fit-up, where jigs come in, in three
-# shops of ten: chosen among others on histories that the benches generate, other seeds
-# than those reported. What one job alone says is left to the next ones.
+# shops of ten: chosen among others on histories that the benches generate, other seeds than those reported.
 STEP, STEP_SPREAD = -0.5, 0.35
 CHANGED, CHANGED_OFTEN = 0.03, {"fit-up": 0.30}
+# Jobs on each side of a change: what one job alone says of a new pace is left to the next ones.
 LEAST_BEFORE, LEAST_SINCE = 1, 2
+# Degrees of freedom of Student's t, common practice, no source: the fewer, the less far-off entries count.
 T_DEGREES = 5.0
 # How far one job lies off, as a whole and in an hour of it, where no log tells: what few entries show is
 # widened by the change itself. Common practice, no source.
 _WHOLE, _HOUR = 0.16, 0.15
+# Changes one after another; places that are tried, evenly apart in a longer row; rounds of weighing.
 _MOST_CHANGES, _MOST_PLACES, _ROUNDS = 3, 40, 5
 
 

@@ -109,19 +109,16 @@ def learn(tables: Sequence[WorkTable]) -> Lesson:
     learned: list[Learned] = []
     outliers: list[Outlier] = []
     changes: list[Change] = []
-    start = 0
     for place, table in enumerate(used):
-        part = slice(start, start + len(table.now))
         since = levels.before[place] < _SURELY
         newest = table.rows(since)
         fit = fit_minutes(newest)
-        learned += _suggestions(newest, fit, levels, place, part, common, table)
+        learned += _suggestions(newest, fit, levels, place, common, table)
         outliers += _outliers(newest, fit)
         if not np.all(since):
             changes.append(_change(table, levels, place, since))
-        start = part.stop
     outliers.sort(key=lambda item: -abs(item.deviations))
-    spreads = {table.operation: levels.spreads[place] for place, table in enumerate(used)}
+    spreads = {table.operation: spread for table, spread in zip(used, levels.spreads, strict=True)}
     return Lesson(tuple(learned), tuple(outliers), spreads, common, tuple(changes))
 
 
@@ -142,8 +139,10 @@ def _common_spread(tables: Sequence[WorkTable], levels: Levels) -> float:
 
 
 def _suggestions(
-    table: WorkTable, fit: RobustFit, levels: Levels, place: int, part: slice, common: float, every: WorkTable
+    table: WorkTable, fit: RobustFit, levels: Levels, place: int, common: float, every: WorkTable
 ) -> list[Learned]:
+    """What to take of one operation: by `table`, its jobs since the last change, and by `every` job."""
+    part = levels.parts[place]
     change, covariance = levels.change[part], levels.covariance[part, part]
     values = table.start * np.exp(change)
     prior = levels.prior[part]
