@@ -135,6 +135,12 @@ def learned_values(shop: Shop) -> dict[str, np.ndarray]:
     return values
 
 
+def told_over_true(shop: Shop, operation: str) -> float:
+    """Minutes of one operation in the jobs to come by what was learned, over those that it truly takes."""
+    told = np.sum(shop.next.counts[operation] @ learned_values(shop)[operation])
+    return float(told / np.sum(shop.next.minutes[operation]))
+
+
 def real_costs(shop: Shop, seed: int, *, troubled: bool = True) -> np.ndarray:
     """What each job to come really takes: with what a job, an operation, its hours and people lie off.
 
