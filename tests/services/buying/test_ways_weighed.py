@@ -3,6 +3,7 @@
 import random
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from functools import partial
 from itertools import product
 from types import SimpleNamespace
@@ -44,6 +45,19 @@ def test_least_of_whole_bars_by_trying_all_numbers(seed):
         if sum(bar.room * n for bar, n in used) >= need and not alone_too_few:
             costs.append(sum(bar.price * n for bar, n in used))
     assert least_cost(need, bars) == min(costs, default=None)
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_least_of_bars_at_one_price_a_metre_ends_and_is_never_too_much(seed):
+    # To the cent, nearly every mixture of lengths costs the same: to try all of them took minutes.
+    rng = random.Random(seed)
+    lengths = rng.sample([2000, 3000, 3660, 4000, 5000, 6000, 6100, 7500, 12000], 5)
+    metre, waste = rng.randint(100, 2000), rng.choice([0, 2, 10])
+    bars = [PricedLength(each - waste, round(metre * each / 1000) * 100, 0) for each in lengths]
+    need = rng.randint(100_000, 5_000_000)
+    whole = min(-(-need // bar.room) * bar.price for bar in bars)
+    least = min(Fraction(need * bar.price, bar.room) for bar in bars)
+    assert least <= least_cost(need, bars) <= whole
 
 
 def supplier(rng, name):
