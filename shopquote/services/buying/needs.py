@@ -17,9 +17,8 @@ from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.orders import BOUGHT_STATES, ON_ORDER, Order, OrderLine, OrderLineJob, ReceivedBar
 from shopquote.records.rack import BarUse, RackPiece, RackPieceJob
+from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
-
-OVER = ("finished", "closed", "lost", "dropped")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +118,7 @@ def linked_jobs(session: Session, jobs: Sequence[Job]) -> tuple[Job, ...]:
     while fresh:
         found = _neighbours(session, fresh) - set(known)
         fresh = set()
-        for job in session.scalars(select(Job).where(Job.id.in_(found), Job.state.not_in(OVER))):
+        for job in session.scalars(select(Job).where(Job.id.in_(found), Job.state.not_in(STATES_OVER))):
             known[job.id] = job
             fresh.add(job.id)
     return tuple(sorted(known.values(), key=lambda job: job.id))

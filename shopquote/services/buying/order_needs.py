@@ -21,11 +21,10 @@ from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_ways import Units, suffices
 from shopquote.services.buying.takeoff import groups_of, items_of_job, unit_of_job
 from shopquote.services.buying.wanted import Wanted
+from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack_on_file import free_rack
 from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit
-
-NO_ORDERS_FOR = ("lost", "dropped", "finished", "closed")
 
 
 @dataclass(frozen=True)
@@ -99,7 +98,7 @@ def lacking_for_order(session: Session, order: Order) -> tuple[tuple[str, tuple[
     """Bars and grades of an order of which its running jobs have too little, whatever they have elsewhere."""
     materials = {(line.section_key, line.grade) for line in order.lines}
     running = [
-        number for number in jobs_of_order(order) if find_job(session, number).state not in NO_ORDERS_FOR
+        number for number in jobs_of_order(order) if find_job(session, number).state not in STATES_OVER
     ]
     return tuple(
         (f"{section.words} {grade.name}", jobs)
@@ -119,7 +118,7 @@ def look_at_needs(session: Session, job_numbers: Sequence[str]) -> Moment:
         raise InputError("No job is named.", hint="See: shopquote job list")
     asked = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
     for job in asked:
-        if job.state in NO_ORDERS_FOR:
+        if job.state in STATES_OVER:
             raise InputError(f"Job {job.number} is {job.state}; nothing is ordered for it any more.")
     jobs = linked_jobs(session, asked)
     bars = bars_for_jobs(session, jobs)

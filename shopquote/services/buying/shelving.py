@@ -16,8 +16,9 @@ from shopquote.calc.units import Length
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.needs import OVER, load_length, loaded
+from shopquote.services.buying.needs import load_length, loaded
 from shopquote.services.buying.purchase_lines import Load, main_job
+from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, share_piece
 from shopquote.services.rack.rack_on_file import place_on_file
@@ -182,7 +183,7 @@ def _waiting_job(session: Session, load: Load) -> Job | None:
     if not load:
         return None
     job = find_job(session, main_job(load))
-    if job.state not in OVER:
+    if job.state not in STATES_OVER:
         return job
     others = [find_job(session, owner) for owner in sorted({owner for owner, _, _, _ in load})]
-    return next((other for other in others if other.state not in OVER), None)
+    return next((other for other in others if other.state not in STATES_OVER), None)

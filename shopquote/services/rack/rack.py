@@ -24,6 +24,7 @@ from shopquote.errors import InputError
 from shopquote.reading.kinds import HEAT, Notation
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
+from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.jobs.promises import free_promised, promised_to
 from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file
@@ -112,7 +113,7 @@ def promise_pieces(
         NotFoundError: a piece or job is not on file.
     """
     job = find_job(session, job_number)
-    if job.state in ("lost", "dropped", "finished", "closed"):
+    if job.state in STATES_OVER:
         raise InputError(f"Job {job.number} is {job.state}; nothing can be promised to it.")
     # All are looked at before any is promised: an error leaves every piece as it was.
     pieces = tuple(find_piece(session, code) for code in dict.fromkeys(codes))
