@@ -188,7 +188,7 @@ def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Su
     by_name = {term.name: term for term in terms}
     most = _most_needed(wants)
     names = sorted({offer.supplier for offer in offers})
-    suppliers = tuple(_supplier(by_name.get(name, SupplierTerms(name))) for name in names)
+    suppliers = tuple(delivery_terms(by_name.get(name, SupplierTerms(name))) for name in names)
     items: list[Item] = []
     of_kind: dict[BarKind, list[int]] = {}
     # By code, so that the order of a list on file never changes the choice.
@@ -235,7 +235,12 @@ def _needed(way: Way, kind: BarKind) -> int:
     return sum(need.count for need in way.needs if need.kind == kind)
 
 
-def _supplier(term: SupplierTerms) -> DeliveryTerms:
+def delivery_terms(term: SupplierTerms) -> DeliveryTerms:
+    """A supplier's terms in whole numbers.
+
+    Raises:
+        InputError: below zero, or with more than four decimals.
+    """
     kept = _units(term.certificate_charge, term.name)
     charge = _units(term.delivery_charge, term.name) + kept
     free_from = None if term.free_from is None else _units(term.free_from, term.name)

@@ -63,6 +63,10 @@ class DeliveryTerms:
         """What a free delivery spares."""
         return self.charge - self.kept
 
+    def asked(self, goods: int) -> int:
+        """What an order of so much goods is charged besides them."""
+        return self.kept if self.free_from is not None and goods >= self.free_from else self.charge
+
 
 @dataclass(frozen=True, slots=True)
 class Market:
@@ -79,12 +83,7 @@ class Market:
         for j, count in counts.items():
             item = self.items[j]
             goods[item.supplier] = goods.get(item.supplier, 0) + self.cost_of(j, count)
-        charges = 0
-        for s, amount in goods.items():
-            supplier = self.suppliers[s]
-            free = supplier.free_from is not None and amount >= supplier.free_from
-            charges += supplier.kept if free else supplier.charge
-        return charges
+        return sum(self.suppliers[s].asked(amount) for s, amount in goods.items())
 
     def cost_of(self, j: int, count: int) -> int:
         """What so many bars of an item cost."""

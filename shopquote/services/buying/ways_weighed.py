@@ -11,8 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from itertools import combinations
 
-from shopquote.calc.buying.buying_plan import Offer, SupplierTerms
-from shopquote.calc.buying.choose import cut_offer
+from shopquote.calc.buying.buying_plan import Offer
+from shopquote.calc.buying.choose import cut_offer, delivery_terms
+from shopquote.calc.buying.market import INFINITE, DeliveryTerms
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.takeoff.cut_plan import SawSettings, StockBar
@@ -36,8 +37,6 @@ from shopquote.services.buying.wanted import Wanted
 MOST_SUPPLIERS = 6
 # In place of a number of a try: sawn by the supplier.
 SAWN = -1
-# Dearer than any purchase.
-NEVER = 1 << 60
 
 
 def weighed_ways(
@@ -72,7 +71,8 @@ def weighed_ways(
     suppliers = {bar.supplier.name: bar.supplier for ways in weighed for bar in ways.market.listed}
     if len(suppliers) > MOST_SUPPLIERS:
         weighed = []
-    _Purchase(weighed, supplier_terms(suppliers.values(), certificate)).plan(effort)
+    terms = map(delivery_terms, supplier_terms(suppliers.values(), certificate))
+    _Purchase(weighed, terms).plan(effort)
     effort.deal(sum(len(ways.tries) if ways not in weighed else bounds for ways in found))
     for ways in found:
         if ways not in weighed:
@@ -99,11 +99,11 @@ class _Seller:
 
     def lowest(self, most: int) -> int:
         """The lowest price of a bar; a step whose bars alone cost more than `most` is not reached."""
-        return min((price for start, price in self.steps if start * price <= most), default=NEVER)
+        return min((price for start, price in self.steps if start * price <= most), default=INFINITE)
 
     def cost(self, count: int) -> int:
         """What at least so many bars cost, in whole bundles and with more of them where that is cheaper."""
-        best = NEVER
+        best = INFINITE
         for number, (start, price) in enumerate(self.steps):
             bars = -(-max(count, start) // self.bundle) * self.bundle
             ends = self.steps[number + 1][0] if number + 1 < len(self.steps) else bars + 1
@@ -206,10 +206,10 @@ class MaterialWays:
     def costs(self, sellers: Iterable[str], most: int) -> dict[int, int]:
         """What each way costs at least from these suppliers, where more than `most` is too dear."""
         prices = {
-            length: min((one.lowest(most) for one in of if one.supplier in sellers), default=NEVER)
+            length: min((one.lowest(most) for one in of if one.supplier in sellers), default=INFINITE)
             for length, of in self._sellers.items()
         }
-        prices = {length: price for length, price in prices.items() if price < NEVER}
+        prices = {length: price for length, price in prices.items() if price < INFINITE}
         known = (tuple(prices.items()), len(self.planned), len(self.left_out))
         if known not in self._costs:
             self._costs[known] = self._costs_at(prices)
@@ -220,10 +220,10 @@ class MaterialWays:
         # All lengths after each alone: of two that may cost the same the quicker plan is made first.
         for at in (*range(1, len(self.tries)), 0, SAWN):
             if at in self.planned:
-                costs[at] = sum(n * prices.get(length, NEVER) for length, n in self._needs[at].items())
+                costs[at] = sum(n * prices.get(length, INFINITE) for length, n in self._needs[at].items())
             elif at != SAWN and at not in self.left_out:
                 least = self._least(at, prices, settled=True)
-                costs[at] = NEVER if least is None else least
+                costs[at] = INFINITE if least is None else least
         return costs
 
     def cheapest(self, sellers: Iterable[str]) -> dict[str, int]:
@@ -233,9 +233,9 @@ class MaterialWays:
             bought: dict[str, int] = {}
             for length, count in needs.items():
                 offers = ((o.cost(count), o.supplier) for o in self._sellers[length] if o.supplier in sellers)
-                cost, supplier = min(offers, default=(NEVER, ""))
+                cost, supplier = min(offers, default=(INFINITE, ""))
                 bought[supplier] = bought.get(supplier, 0) + cost
-            if sum(bought.values()) < (sum(best.values()) if best else NEVER):
+            if sum(bought.values()) < (sum(best.values()) if best else INFINITE):
                 best = bought
         return best
 
@@ -270,7 +270,7 @@ class MaterialWays:
 class _Purchase:
     """What a purchase of all materials costs at least and at most, by the suppliers that get orders."""
 
-    def __init__(self, materials: Sequence[MaterialWays], terms: Sequence[SupplierTerms]) -> None:
+    def __init__(self, materials: Sequence[MaterialWays], terms: Iterable[DeliveryTerms]) -> None:
         self.materials = materials
         self.terms = {term.name: term for term in terms}
         names = sorted(self.terms) if materials else []
@@ -282,7 +282,7 @@ class _Purchase:
         for ways in self.materials:
             # The length that seems cheapest alone: it is quickly planned, and often the one that is bought.
             while not ways.planned:
-                costs = ways.costs(self.terms, NEVER)
+                costs = ways.costs(self.terms, INFINITE)
                 ways.plan(min(costs, key=lambda at: (len(ways.tries[at][1]), costs[at])))
         while promising := self._promising():
             effort.deal(len(promising))
@@ -297,14 +297,14 @@ class _Purchase:
         least: dict[tuple[MaterialWays, int], int] = {}
         for sellers in self.sets:
             for total, ways, at in self._totals(sellers, known):
-                if total < min(known, least.get((ways, at), NEVER)) and at not in ways.planned:
+                if total < min(known, least.get((ways, at), INFINITE)) and at not in ways.planned:
                     least[ways, at] = total
         return sorted(least, key=lambda entry: least[entry])
 
     def _leave_out_dearer(self) -> None:
         """Leave out the ways with which every purchase costs more than one that is known."""
         known = self._at_most()
-        if known >= NEVER:
+        if known >= INFINITE:
             return
         totals = [entry for sellers in self.sets for entry in self._totals(sellers, known)]
         for ways in self.materials:
@@ -315,9 +315,9 @@ class _Purchase:
         """Tell each material which of its lengths may make a delivery free that a known purchase affords."""
         known = self._at_most()
         spared = {
-            name: _units(term.delivery_charge)
+            name: term.spared
             for name, term in self.terms.items()
-            if term.free_from is not None and _units(term.free_from) <= known
+            if term.free_from is not None and term.free_from <= known
         }
         for ways in self.materials:
             ways.besides = ways.sold_below(spared)
@@ -327,20 +327,16 @@ class _Purchase:
 
         Empty where none costs as little as one that is known.
         """
-        delivery = 0
-        for name in sellers:
-            term = self.terms[name]
-            # A delivery that is free from more than a whole purchase costs is paid for.
-            free = term.free_from is not None and _units(term.free_from) <= known
-            delivery += _units(term.certificate_charge) + (0 if free else _units(term.delivery_charge))
+        # A delivery that is free from more than a whole purchase costs is paid for.
+        delivery = sum(self.terms[name].asked(known) for name in sellers)
         costs = [ways.costs(sellers, known) for ways in self.materials]
-        total = delivery + sum(least := [min(of.values(), default=NEVER) for of in costs])
+        total = delivery + sum(least := [min(of.values(), default=INFINITE) for of in costs])
         if total > known:
             return []
         # The others and the deliveries leave less for a material: fewer of its price steps are reached.
         left = [known - total + mine for mine in least]
         costs = [ways.costs(sellers, most) for ways, most in zip(self.materials, left, strict=True)]
-        total = delivery + sum(least := [min(of.values(), default=NEVER) for of in costs])
+        total = delivery + sum(least := [min(of.values(), default=INFINITE) for of in costs])
         return [
             (total - least[m] + cost, ways, at)
             for m, ways in enumerate(self.materials)
@@ -349,7 +345,7 @@ class _Purchase:
 
     def _at_most(self) -> int:
         """What the cheapest of some purchases by the planned ways costs."""
-        return min((self._bought_from(sellers) for sellers in self.sets), default=NEVER)
+        return min((self._bought_from(sellers) for sellers in self.sets), default=INFINITE)
 
     def _bought_from(self, sellers: Sequence[str]) -> int:
         """The cost where each material is bought as is cheapest without deliveries."""
@@ -357,15 +353,10 @@ class _Purchase:
         for ways in self.materials:
             bought = ways.cheapest(sellers)
             if not bought:
-                return NEVER
+                return INFINITE
             for name, cost in bought.items():
                 goods[name] = goods.get(name, 0) + cost
-        total = 0
-        for name, cost in goods.items():
-            term = self.terms[name]
-            free = term.free_from is not None and cost >= _units(term.free_from)
-            total += cost + _units(term.certificate_charge) + (0 if free else _units(term.delivery_charge))
-        return total
+        return sum(cost + self.terms[name].asked(cost) for name, cost in goods.items())
 
 
 def _units(money: Decimal) -> int:
