@@ -8,6 +8,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.records.base import Base, at_least, one_of
 from shopquote.records.jobs import Job
+from shopquote.records.logs import ScrapNote, TimeEntry
 
 DEVICE_ROLES = ("office", "floor")
 ENTRY_KINDS = ("start", "stop", "sawn", "photo")
@@ -70,3 +71,7 @@ class FloorEntry(Base):
     photo: Mapped[bytes | None] = mapped_column(LargeBinary)
 
     job: Mapped[Job] = relationship()
+
+
+# Records that say who worked, by name: one of the list of people, or of nobody on it.
+WHO_WORKED = (TimeEntry.person, ScrapNote.person, FloorEntry.person)

@@ -17,7 +17,8 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
-from shopquote.records.logs import ScrapNote, TimeEntry
+from shopquote.records.logs import ScrapNote
+from shopquote.records.page import WHO_WORKED
 from shopquote.records.people import PersonRow
 from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
 from shopquote.services.shop.shop_on_file import refuse_ahead, words_on_file
@@ -74,8 +75,8 @@ def log_scrap(
 
 
 def person_on_file(session: Session, typed: str) -> str:
-    """Who works, in the words of the list of people, else of what was logged; as typed where he is new."""
-    return words_on_file(session, typed, PersonRow.name, TimeEntry.person)
+    """Who works, in the words of the list of people, else of what was logged or entered; a new name stays."""
+    return words_on_file(session, typed, PersonRow.name, *WHO_WORKED)
 
 
 def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> str:

@@ -14,9 +14,9 @@ from shopquote.calc.units import ZERO
 from shopquote.reading import kinds
 from shopquote.reading.forms import FormColumn
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
-from shopquote.records.logs import OutsideBill, ScrapNote, TimeEntry
+from shopquote.records.logs import OutsideBill
 from shopquote.records.materials import PRICE_BASES, GradeRow
-from shopquote.records.page import FloorEntry
+from shopquote.records.page import WHO_WORKED
 from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow
@@ -276,7 +276,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         ),
         PersonRow,
         placed=("name", "hours"),
-        spelt_in=(TimeEntry.person, ScrapNote.person, FloorEntry.person),
+        spelt_in=WHO_WORKED,
     ),
     DaysOffList(
         "days-off",

@@ -9,7 +9,7 @@ from sqlalchemy import select, text
 from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MINUTES, Notation
-from shopquote.records.logs import Invoice, OutsideBill, TimeEntry
+from shopquote.records.logs import Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.people import Supplier
 from shopquote.records.rack import BarUse, RackPiece
 from shopquote.records.standards import StandardRow
@@ -552,6 +552,14 @@ def test_a_person_is_one_however_the_name_is_typed(writing, typed):
     set_entry(writing, "people", ["ADA MARSH", "38"], on=TODAY)
     log_minutes(writing, NUMBER, "welding", D(10), person=typed, **WHEN)
     assert set(writing.scalars(select(TimeEntry.person))) == {"ADA MARSH"}
+    assert list(names_stand_once(writing)) == []
+
+
+def test_who_only_scrapped_is_one_however_the_name_is_typed(writing):
+    mark = load_job(writing, NUMBER).spec.parts[0].mark
+    for typed in ("Ada Marsh", "ada  marsh"):
+        log_scrap(writing, NUMBER, mark, 1, reason="cracked", person=typed, **WHEN)
+    assert set(writing.scalars(select(ScrapNote.person))) == {"Ada Marsh"}
     assert list(names_stand_once(writing)) == []
 
 

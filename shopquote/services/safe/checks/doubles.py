@@ -10,10 +10,10 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopquote.reading.kinds import HEAT, Notation, grade_key, name_key
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
-from shopquote.records.logs import OutsideBill, ScrapNote, TimeEntry
+from shopquote.records.logs import OutsideBill
 from shopquote.records.materials import GradeRow, StockItem
 from shopquote.records.orders import Certificate, ReceivedBar
-from shopquote.records.page import FloorEntry
+from shopquote.records.page import WHO_WORKED
 from shopquote.records.people import Customer, PersonRow, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRow
@@ -32,7 +32,7 @@ _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...]
 )
 # Names that several records hold, each in the same words.
 _SPELT: tuple[tuple[str, tuple[InstrumentedAttribute[str], ...]], ...] = (
-    ("people", (PersonRow.name, TimeEntry.person, ScrapNote.person, FloorEntry.person)),
+    ("people", (PersonRow.name, *WHO_WORKED)),
     ("senders of bills", (Supplier.name, OutsideBill.supplier)),
 )
 _GRADES: tuple[tuple[str, InstrumentedAttribute[str]], ...] = (
