@@ -317,10 +317,26 @@ def ask(shop, job, **changes):
         return what_if(session, job, TODAY, words)
 
 
-def test_what_if_nothing_changes_nothing_differs(shop, job):
+# A word on the price keeps the cost; a word on the cost works it out again, here with what the shop has.
+UNCHANGED_COST = [{}, {"overhead": "10"}]
+
+
+@pytest.mark.parametrize("cost", UNCHANGED_COST)
+def test_what_if_nothing_changes_nothing_differs(shop, job, cost):
     quoted(shop, job)
-    answer = ask(shop, job, margin="30")
+    answer = ask(shop, job, margin="30", **cost)
     assert answer.differences == ()
+
+
+@pytest.mark.parametrize("words", [
+    {"margin": "45"}, {"markup": "60"}, {"rush": "15"}, {"discount": "5"}, {"minimum_order": "5000"},
+])  # fmt: skip
+def test_what_if_of_the_price_alone_is_as_with_the_cost_worked_out_again(shop, job, words):
+    quoted(shop, job)
+    kept, again = ask(shop, job, **words), ask(shop, job, **words, overhead="10")
+    assert kept.after.priced == again.after.priced
+    assert kept.after.estimate.by_category == again.after.estimate.by_category
+    assert kept.differences == again.differences
 
 
 def test_what_if_stores_nothing_and_moves_the_price(shop, job):
@@ -333,15 +349,17 @@ def test_what_if_stores_nothing_and_moves_the_price(shop, job):
         assert len(list_quotes(session, TODAY)) == 1
 
 
-def test_what_if_answers_from_the_figures_of_the_quotes_own_day(shop, job):
+@pytest.mark.parametrize("cost", UNCHANGED_COST)
+def test_what_if_answers_from_the_figures_of_the_quotes_own_day(shop, job, cost):
     made = quoted(shop, job)
     with shop.session() as session:
         for standard in session.scalars(select(StandardRow)):
             standard.value *= 3
-    assert ask(shop, job, discount="0").after.priced.net == made.priced.net
+    assert ask(shop, job, discount="0", **cost).after.priced.net == made.priced.net
 
 
-def test_what_if_keeps_what_bar_from_the_rack_and_offcuts_were_worth(shop, job):
+@pytest.mark.parametrize("cost", UNCHANGED_COST)
+def test_what_if_keeps_what_bar_from_the_rack_and_offcuts_were_worth(shop, job, cost):
     with shop.session() as session:
         for section, length in (("round 12", "6000"), ("flat 40 x 6", "3000")):
             add_pieces(session, parse_section(section, "mm"), section, "S275", mm(length), on=TODAY)
@@ -352,7 +370,7 @@ def test_what_if_keeps_what_bar_from_the_rack_and_offcuts_were_worth(shop, job):
             price.price *= 2
         for saw in session.scalars(select(Saw)):
             saw.keep_percent = D(90)
-    assert ask(shop, job, margin="45").after.priced.cost == made.priced.cost
+    assert ask(shop, job, margin="45", **cost).after.priced.cost == made.priced.cost
 
 
 @pytest.mark.parametrize("changes, what", [
