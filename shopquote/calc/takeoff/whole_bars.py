@@ -41,7 +41,7 @@ def needed_room(pieces: Sequence[Piece], saw: SawSettings, unit: Unit) -> tuple[
 
 def room_of(length: Length, tolerance: Length, saw: SawSettings, kerf: int) -> int:
     """Nanometres of a bar for pieces with a kerf each: the last piece needs none."""
-    return length.nm - saw.trim.nm - saw.grip.nm - tolerance.nm + kerf
+    return length.nm - saw.lost.nm - tolerance.nm + kerf
 
 
 def least_cost(need: int, lengths: Sequence[PricedLength]) -> int | None:

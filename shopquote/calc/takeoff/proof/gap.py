@@ -32,7 +32,7 @@ MOST_PART, SMALLEST_PART, HALVINGS = 5_000, 6, 3
 PART_NODES = 10
 # Nodes before the first dives by chance; twice as many each time. Not measured alone.
 FIRST_NODES = 20
-# So often in a row nothing is found before a node is divided.
+# So often nothing is found before a node without a short list is divided.
 MOST_IDLE = 2
 # Rounds of column generation for prices to list by.
 PRICE_ROUNDS = 30

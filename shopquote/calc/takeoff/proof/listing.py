@@ -41,7 +41,7 @@ PricesFor = Callable[[Floats], Sequence[int] | None]
 
 @dataclass(slots=True)
 class Listing:
-    """Rows of each kind of bar, and the filters that all rows pass; `complete` unless they are too many."""
+    """Rows of each kind of bar, and the filters that all rows pass; not `complete` where too many."""
 
     rows: list[Rows]
     filters: list[Filter]
@@ -76,7 +76,7 @@ class Lister:
         if one is None:
             return None
         filters = [one]
-        found = self._found(filters, SAMPLE, part=True)
+        found = self._found(filters)
         idle = 0
         for attempt in range(ROUNDS):
             count = sum(len(part.rows) for part in found.values())
@@ -101,11 +101,11 @@ class Lister:
             if complete:
                 found = left
                 continue
-            found = self._found(filters[-self.tables :], SAMPLE, part=True)
+            found = self._found(filters[-self.tables :])
         return self._finished(filters, found)
 
     def _finished(self, filters: list[Filter], found: dict[int, FoundPatterns]) -> Listing:
-        """The complete lists of all kinds."""
+        """The complete lists of all kinds; none where one of them is too long."""
         listing = Listing([], filters)
         nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
         for k in range(len(self.problem.kinds)):
@@ -114,17 +114,19 @@ class Lister:
                 part = patterns_within(
                     self.problem, k, self.credits[k], filters[-self.tables :], self.most, self.work
                 )
-            listing.complete &= part is not None
-            listing.rows.append(nothing if part is None else part.rows)
+            if part is None:
+                return Listing([], filters, complete=False)
+            listing.rows.append(part.rows)
         for one in filters:
             listing.rows = [self._left(k, rows, one) for k, rows in enumerate(listing.rows)]
         return listing
 
-    def _found(self, filters: Sequence[Filter], most: int, *, part: bool) -> dict[int, FoundPatterns]:
+    def _found(self, filters: Sequence[Filter]) -> dict[int, FoundPatterns]:
+        """Patterns that pass, some of them where there are many."""
         nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
         out: dict[int, FoundPatterns] = {}
         for k in self.kinds:
-            found = patterns_within(self.problem, k, self.credits[k], filters, most, self.work, part=part)
+            found = patterns_within(self.problem, k, self.credits[k], filters, SAMPLE, self.work, part=True)
             out[k] = FoundPatterns(nothing, False) if found is None else found
         return out
 
