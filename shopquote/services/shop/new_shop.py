@@ -101,8 +101,9 @@ def standards_not_on_file(session: Session) -> tuple[Standard, ...]:
 
 def put_starting_lists(session: Session, currency: str, on: date) -> None:
     """Put invented suppliers with their prices, and usual benders, on file beside what is there."""
-    there = set(session.scalars(select(BenderRow.name)))
-    session.add_all(bender_row(bender) for bender in STARTING_BENDERS if bender.name not in there)
+    there = set(map(kinds.name_key, session.scalars(select(BenderRow.name))))
+    new = (bender for bender in STARTING_BENDERS if kinds.name_key(bender.name) not in there)
+    session.add_all(map(bender_row, new))
     if not session.scalar(select(func.count(Supplier.id)).where(Supplier.invented)):
         _add_price_list(session, currency, on)
 
@@ -156,18 +157,20 @@ def _change_details(session: Session, shop: Shop, details: ShopDetails) -> None:
 
 
 def _set_default_tax(session: Session, name: str, percent: Decimal) -> None:
-    rates = {rate.name: rate for rate in session.scalars(select(TaxRow))}
+    rates = {kinds.name_key(rate.name): rate for rate in session.scalars(select(TaxRow))}
     for rate in rates.values():
         rate.is_default = False
-    if name in rates:
-        rates[name].percent, rates[name].is_default = percent, True
+    known = rates.get(kinds.name_key(name))
+    if known is not None:
+        known.percent, known.is_default = percent, True
     else:
         session.add(TaxRow(name=name, percent=percent, is_default=True))
 
 
 def _add_new_grades(session: Session) -> None:
-    there = set(session.scalars(select(GradeRow.name)))
-    session.add_all(grade_row(grade) for name, grade in STARTING_GRADES.items() if name not in there)
+    there = set(map(kinds.grade_key, session.scalars(select(GradeRow.name))))
+    new = (grade for name, grade in STARTING_GRADES.items() if kinds.grade_key(name) not in there)
+    session.add_all(map(grade_row, new))
 
 
 def _not_on_file(session: Session) -> tuple[Standard, ...]:

@@ -3,16 +3,22 @@
 from decimal import Decimal
 
 import pytest
+from sqlalchemy import select
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.reading.table_files import read_table
+from shopquote.records.benders import BenderRow
+from shopquote.records.materials import GradeRow
+from shopquote.records.shop import TaxRow
 from shopquote.services.rack.rack import add_pieces, move_piece
 from shopquote.services.rack.stocktake_forms import count_rows
 from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.lists import import_list, read_list, set_entry
+from shopquote.services.shop.new_shop import put_starting_lists, set_up
+from shopquote.services.shop.setup import ShopDetails
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import benders_on_file
 from tests.services.shop.test_lists import LATER, TODAY, fill_with_awkward_text
@@ -74,3 +80,18 @@ def test_places_of_the_rack_are_one_in_any_spelling(shop):
         assert len(count_rows(session, "BAY 1")) == 2
         assert move_piece(session, other.code, "Yard").place == "Yard"
         assert move_piece(session, other.code, "bay 1").place == "Bay 1"
+
+
+def test_setting_up_again_knows_taxes_grades_and_benders_in_any_spelling(shop):
+    with shop.trial() as session:
+        tables = (TaxRow, GradeRow, BenderRow)
+        for row in [row for table in tables for row in session.scalars(select(table))]:
+            row.name = row.name.swapcase()
+        before = [session.scalars(select(table.name).order_by(table.id)).all() for table in tables]
+        (tax,) = before[0]
+        set_up(session, ShopDetails(tax_name=tax.swapcase(), tax_percent=Decimal(19)), on=TODAY)
+        put_starting_lists(session, "EUR", TODAY)
+        session.flush()
+        assert [session.scalars(select(table.name).order_by(table.id)).all() for table in tables] == before
+        (rate,) = session.scalars(select(TaxRow))
+        assert (rate.percent, rate.is_default) == (19, True)
