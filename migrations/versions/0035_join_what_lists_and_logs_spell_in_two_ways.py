@@ -113,6 +113,8 @@ def _told(gone) -> str:
 
 def _shown(value) -> str:
     """A stored value in words: lengths in mm and numbers are kept in millionths."""
+    if isinstance(value, list):
+        return " and ".join(map(_shown, value))
     if isinstance(value, bool) or not isinstance(value, int):
         return f"{value}"
     return f"{Decimal(value).scaleb(-6).normalize():f}"

@@ -111,8 +111,10 @@ def test_names_that_differ_in_case_are_joined_wherever_they_stand(bare_url):
     saw = {"kerf": 2_500_000} | held
     piece = {"grade": "S275", "state": "free"}
     put(bare_url, "0034", [
-        ("benders", bender | {"id": 1, "name": "Hand bender", "lever": 400_000_000, "retired": True}),
-        ("benders", bender | {"id": 2, "name": "HAND  bender", "lever": 500_000_000, "note": "by the door"}),
+        ("benders", bender | {"id": 1, "name": "Hand bender", "lever": 400_000_000, "retired": True,
+                              "pins": [24_000_000]}),
+        ("benders", bender | {"id": 2, "name": "HAND  bender", "lever": 500_000_000, "note": "by the door",
+                              "pins": [24_000_000, 30_500_000]}),
         ("formers", {"id": 1, "bender_id": 1, "radius": 20_000_000, "name": "", "largest": None}),
         ("formers", {"id": 2, "bender_id": 2, "radius": 20_000_000, "name": "", "largest": 12_000_000}),
         ("formers", {"id": 3, "bender_id": 2, "radius": 24_000_000, "name": "Big", "largest": 16_000_000}),
@@ -166,7 +168,8 @@ def test_names_that_differ_in_case_are_joined_wherever_they_stand(bare_url):
         assert {result.name: result.faults for result in run_checks(session)}[CHECK] == ()
     text = "\n".join(told)
     for words in (
-        "benders: 'HAND  bender' joined with 'Hand bender'; gone: lever 500, 400 stays",
+        "benders: 'HAND  bender' joined with 'Hand bender'; gone: lever 500, 400 stays, "
+        "pins 24 and 30.5, 24 stays",
         "formers of 24 mm: 'BIG' joined with 'Big'; gone: largest 20, 16 stays",
         "saws: 'band saw' joined with 'Band saw'; gone: kerf 3, 2.5 stays",
         "taxes: 'vat' joined with 'VAT'; gone: percent 19, 20 stays",
