@@ -112,7 +112,8 @@ def test_counts_that_nobody_can_have_made_are_refused_as_they_come_and_as_they_a
         answer = send(phone, "key-stop-08", "stop", **typed)
         assert answer.status_code == 422 and told in answer.json["error"], typed
     assert [int(row[2]) for row in counted(shop)] == [0], "the timer runs on"
-    passed = send(phone, "key-stop-08", "stop", good="120")  # ten times the plan is let pass, and said
+    # Ten times the plan is let pass, and said.
+    passed = send(phone, "key-stop-08", "stop", good="120", spoilt="120", reason="cracked")
     assert "120 x A good, where 12 are to be made" in passed.json["answer"]
     wrong = phone.post(
         "/f/mend", {"key": "key-stop-08", "good": "121"}, headers={"Accept": "application/json"}
@@ -120,12 +121,15 @@ def test_counts_that_nobody_can_have_made_are_refused_as_they_come_and_as_they_a
     assert wrong.status_code == 422 and "121 x A good" in wrong.json["error"]
     with shop.reading() as session:
         assert good_pieces(session, load_job(session, "J-0001").job) == [("A", "bending", 120)]
-    # Of fewer sets later, what is on file is no slip of the finger: its minutes are still put right.
+    # Of fewer sets later, what is on file is no slip of the finger: all else is still put right.
     with shop.session() as session:
         fewer = replace(load_job(session, "J-0001").spec, sets=1)
         revise_job_to(session, "J-0001", fewer, at=clock.time)
     assert phone.post("/f/mend", {"key": "key-stop-08", "minutes": "20"}).status_code == 303
     assert "bending, 20 min; 120 x A good, where " in phone.get("/f/today").text
+    assert phone.post("/f/mend", {"key": "key-stop-08", "reason": "torn"}).status_code == 303
+    with shop.reading() as session:
+        assert [(row.count, row.reason) for row in session.scalars(select(ScrapNote))] == [(120, "torn")]
 
 
 def test_an_entry_that_waited_counts_when_it_was(phone, shop, clock):

@@ -162,11 +162,14 @@ def _mend_spoilt(session: Session, entry: FloorEntry, spoilt: int, reason: str, 
     if spoilt == was and (row is None or reason in ("", row.reason)):
         return []
     open_for_log(session, entry.job.number, at)
-    if row is not None:
+    if row is not None and spoilt == was:
+        # Of as many as are on file: how many a revision asks for by now does not matter.
+        row.reason = reason
+    elif row is not None:
         reason = reason or row.reason
         session.delete(row)
         session.flush()
-    if spoilt:
+    if spoilt and spoilt != was:
         day = entry.entered_at.astimezone().date()
         log_scrap(
             session, entry.job.number, entry.mark, spoilt, on=day, today=at.astimezone().date(), at=at,
