@@ -38,7 +38,8 @@ _numbers = count(1)
 def no_database_of_the_user(
     monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    """Tests never touch the user's own files: no SHOPQUOTE_DB, and a data folder of their own."""
+    """Nothing of the user's own: no SHOPQUOTE_DB, a data folder of the tests', and a British computer."""
+    monkeypatch.setenv("LANGUAGE", "en_GB")
     monkeypatch.delenv("SHOPQUOTE_DB", raising=False)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.getbasetemp() / "data_home"))
 

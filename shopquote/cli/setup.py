@@ -59,7 +59,7 @@ def setup(
             print_joined(database.joined)
         with database.reading() as session:
             known, is_new = details_on_file(session), not is_set_up(session)
-        details = known if yes else _ask(replace(known, name="") if is_new and own else known)
+        details = known if yes else _ask(replace(known, name="") if is_new and own else known, new=is_new)
         start = _ask_start() if is_new and not (yes or own) else _Start(own=own)
         with database.session() as session:
             result = set_up(session, details, on=now().date(), own=start.own)
@@ -190,13 +190,18 @@ def _takes_the_rest(left_out: "Sequence[Fault]", bars: int) -> bool:
         return False
 
 
-def _ask(known: "ShopDetails") -> "ShopDetails":
+def _ask(known: "ShopDetails", *, new: bool) -> "ShopDetails":
+    """The shop's answers; a new one is offered what is usual in its country."""
     from shopquote.errors import InputError
-    from shopquote.services.shop.setup import QUESTIONS, own_details
+    from shopquote.services.shop.setup import QUESTIONS, asked_of_a_new_shop, in_its_country, own_details
 
+    known = asked_of_a_new_shop(known) if new else known
     try:
         for name, question in QUESTIONS:
-            known = own_details(replace(known, **{name: _ask_one(name, question, known)}))
+            answer = _ask_one(name, question, known)
+            known = own_details(replace(known, **{name: answer}))
+            if new and name == "locale":
+                known = in_its_country(known, answer)
     except typer.Abort as gone:
         raise InputError(
             "The questions were not all answered; no detail was stored.",

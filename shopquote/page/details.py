@@ -1,5 +1,6 @@
 """What the shop says of itself: of a new shop it is asked before anything else, later it is changed here."""
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -8,8 +9,16 @@ from werkzeug.wrappers import Response
 
 from shopquote.errors import InputError
 from shopquote.page.desk import desk
+from shopquote.services.shop.countries import FOLLOWING
 from shopquote.services.shop.new_shop import details_on_file, set_up
-from shopquote.services.shop.setup import QUESTIONS, ShopDetails, detail_from_text, detail_text
+from shopquote.services.shop.setup import (
+    QUESTIONS,
+    ShopDetails,
+    asked_of_a_new_shop,
+    detail_from_text,
+    detail_text,
+    in_its_country,
+)
 from shopquote.services.shop.shop_on_file import is_set_up
 
 rooms = Blueprint("details", __name__)
@@ -36,22 +45,37 @@ def details() -> str | Response | tuple[str, int]:
     held = desk()
     with held.database.reading() as session:
         known, new = details_on_file(session), not is_set_up(session)
-    # A new shop's own name is not proposed: nobody quotes under an invented one by pressing a button.
-    typed = {
-        name: "" if new and name in ("name", "address", "email") else detail_text(getattr(known, name))
-        for name, _ in QUESTIONS
-    }
+    known = asked_of_a_new_shop(known) if new else known
+    # A new shop's own name is not proposed: nobody quotes under an invented one by pressing a button. What is
+    # usual in its country stays blank until the country is sent.
+    blank = ("name", "address", "email", *FOLLOWING) if new else ()
+    typed = {name: "" if name in blank else detail_text(getattr(known, name)) for name, _ in QUESTIONS}
     if request.method == "GET":
         return _form(typed, {}, new, known)
     typed = {name: request.form.get(name, "").replace("\r\n", ";") for name, _ in QUESTIONS}
     faults = {} if new else _changed_meanwhile(known, typed)
+    if new:
+        _fill_in_country(known, typed)
     said = None if faults else _read(known, typed, faults)
     if said is None:
         return _form(typed, faults, new, known), 422
     with held.writing() as session:
         set_up(session, said, on=held.now().date(), own=request.form.get("start") == "own")
-    flash("The shop is set up." if new else "The details are changed.")
+    flash(_set_up_as(said) if new else "The details are changed.")
     return redirect(url_for("first.rates" if new else "shop.lists"), 303)
+
+
+def _set_up_as(said: ShopDetails) -> str:
+    tax = f"{said.tax_name} {detail_text(said.tax_percent)} %"
+    return f"The shop is set up, with {said.currency}, {said.units}, {said.paper} and {tax}."
+
+
+def _fill_in_country(known: ShopDetails, typed: dict[str, str]) -> None:
+    """Put what is usual in the country of a new shop where nothing was typed."""
+    with suppress(InputError):  # told at its field
+        usual = in_its_country(known, str(detail_from_text("locale", typed["locale"])))
+        for name in FOLLOWING:
+            typed[name] = typed[name].strip() or detail_text(getattr(usual, name))
 
 
 def _changed_meanwhile(known: ShopDetails, typed: dict[str, str]) -> dict[str, str]:
@@ -82,5 +106,6 @@ def _read(known: ShopDetails, typed: dict[str, str], faults: dict[str, str]) -> 
 def _form(typed: dict[str, str], faults: dict[str, str], new: bool, known: ShopDetails) -> str:
     was = {name: detail_text(getattr(known, name)) for name, _ in QUESTIONS}
     return render_template(
-        "shop/details.html", questions=QUESTIONS, typed=typed, was=was, faults=faults, new=new
-    )
+        "shop/details.html",
+        questions=QUESTIONS, typed=typed, was=was, faults=faults, new=new, following=FOLLOWING,
+    )  # fmt: skip

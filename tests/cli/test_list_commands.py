@@ -59,7 +59,7 @@ def test_setup_again_keeps_what_is_on_file(run_in_shop):
 
 def test_setup_asks_and_asks_again_after_a_wrong_answer(run):
     answers = (
-        "Weir Forge\n1 Weir Lane; Low Mill\n\n\n\ndollars\nUSD\nfoot\nin\n\n"
+        "Weir Forge\n1 Weir Lane; Low Mill\n\n\n\nen_GB\ndollars\nUSD\nfoot\nin\n"
         "Letter\n\nsales tax\n8.25\n100\n35\n" + "\n" * 5
     )
     result = run("setup", answers=answers)
@@ -77,7 +77,7 @@ def test_setup_asks_and_asks_again_after_a_wrong_answer(run):
 
 
 def test_setup_asks_what_a_new_shop_starts_from(run, tmp_path):
-    keep = "\n" * 16
+    keep = "\n" * 5 + "en_GB" + "\n" * 11
     sheet = tmp_path / "prices.csv"
     sheet.write_text("bar,grade,length,price,basis\nround 12,S275,6000,9.40,bar\n", encoding="utf-8")
     said = run("setup", answers=f"Weir Forge{keep}nothing\n{sheet}\nLow Mill Steel\n").output

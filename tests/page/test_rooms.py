@@ -24,8 +24,8 @@ from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list, set_entry
-from shopquote.services.shop.new_shop import set_up
-from shopquote.services.shop.setup import ShopDetails
+from shopquote.services.shop.new_shop import details_on_file, set_up
+from shopquote.services.shop.setup import ShopDetails, detail_text
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import is_set_up, standards_book, the_shop
 from tests.page.conftest import Browser
@@ -266,11 +266,18 @@ def test_a_new_shop_is_asked_for_its_details_before_anything_else(database, make
     assert wrong.status_code == 422 and "expected three letters" in wrong.text and "Ford Forge" in wrong.text
     with database.reading() as session:
         assert not is_set_up(session)
-    own = form | {"name": "Ford Forge", "currency": "GBP", "units": "mm", "start": "own", "email": ""}
-    done = new.post("/shop/details", own)
+    unknown = new.post("/shop/details", form | {"name": "Ford Forge", "locale": "en_US", "start": "own"})
+    assert unknown.status_code == 422 and "No rate of tax is known" in unknown.text
+    assert 'value="Letter"' in unknown.text and 'value="USD"' in unknown.text
+    usual = {"currency": "GBP", "units": "mm", "paper": "A4", "tax_name": "VAT", "tax_percent": "20"}
+    blank = form | {"name": "Ford Forge", "locale": "en_GB", "start": "own", "email": ""}
+    assert {blank[name] for name in usual} == {""}
+    done = new.post("/shop/details", blank)
+    own = blank | usual
     assert done.status_code == 303 and done.headers["Location"] == "/shop/first", done.text
     with database.reading() as session:
         assert the_shop(session).name == "Ford Forge" and not read_list(session, "stock").entries
+        assert {name: detail_text(getattr(details_on_file(session), name)) for name in usual} == usual
     assert "Ford Forge" in new.get("/").text
     page = new.get("/shop/details").text
     assert "The shop&#39;s details" in page and 'value="Ford Forge"' in page

@@ -153,6 +153,7 @@ def _change_details(session: Session, shop: Shop, details: ShopDetails) -> None:
         shop.margin_pct = details.margin_pct
     shop.currency = details.currency.upper()
     shop.invented = details.is_invented
+    assert details.tax_percent is not None  # as `refuse_bad_details` has seen
     _set_default_tax(session, details.tax_name, details.tax_percent)
 
 

@@ -18,6 +18,7 @@ from shopquote.errors import InputError
 from shopquote.invented import shop as invented
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Notation
+from shopquote.services.shop.countries import FOLLOWING, machine_locale, usual_in
 from shopquote.services.shop.logo import logo_place
 from shopquote.services.shop.values import without_idle_zeros
 
@@ -26,7 +27,7 @@ from shopquote.services.shop.values import without_idle_zeros
 class ShopDetails:
     """What a shop says of itself; the defaults are an invented shop's.
 
-    `tax_percent` is the shop's own to state: rates change and differ by place.
+    `tax_percent` is the shop's own to state: rates change and differ by place. None: it is still to be told.
     """
 
     name: str = invented.NAME
@@ -40,7 +41,7 @@ class ShopDetails:
     paper: str = "A4"
     logo_path: str = ""
     tax_name: str = "VAT"
-    tax_percent: Decimal = Decimal(20)
+    tax_percent: Decimal | None = Decimal(20)
     margin_pct: Decimal = Decimal(30)
     deposit_pct: Decimal = Decimal(40)
     quote_valid_days: int = 21
@@ -54,6 +55,22 @@ class ShopDetails:
     def is_invented(self) -> bool:
         """Whether nobody has put a name of their own."""
         return self.name == ShopDetails.name
+
+
+_NO_RATE = "No rate of tax is known for that country; type the one that your quotes bear, or 0 for none."
+
+
+def asked_of_a_new_shop(details: ShopDetails) -> ShopDetails:
+    """The details that a new shop is offered, of where this computer is set to be."""
+    return in_its_country(details, machine_locale() or details.locale)
+
+
+def in_its_country(details: ShopDetails, locale: str) -> ShopDetails:
+    """The details with a locale, and with what is usual in its country: currency, unit, paper and tax."""
+    usual = {name: getattr(usual_in(locale), name) for name in FOLLOWING}
+    if usual["currency"] is None:
+        del usual["currency"]
+    return replace(details, locale=locale, **usual)
 
 
 def own_details(details: ShopDetails) -> ShopDetails:
@@ -70,13 +87,13 @@ QUESTIONS = (
     ("email", "E-mail"),
     ("phone", "Telephone"),
     ("tax_number", "Tax number"),
+    ("locale", "Language and country of dates and numbers, such as en_GB, en_US, de_DE"),
     ("currency", "Currency, three letters"),
     ("units", "Unit of lengths, mm or in"),
-    ("locale", "Language and country of dates and numbers, such as en_GB, en_US, de_DE"),
     ("paper", "Paper, A4 or Letter"),
     ("logo_path", "Logo file for quotes, or none"),
     ("tax_name", "Name of the tax on quotes"),
-    ("tax_percent", "Its rate in per cent"),
+    ("tax_percent", "Its rate in per cent, 0 for none"),
     ("margin_pct", "Margin wanted, per cent of the price"),
     ("deposit_pct", "Deposit asked for, per cent"),
     ("quote_valid_days", "Days that a quote is valid"),
@@ -86,6 +103,8 @@ QUESTIONS = (
 
 def detail_text(value: object) -> str:
     """A detail as it is shown and typed on one line; lines of an address are parted by a semicolon."""
+    if value is None:
+        return ""
     return f"{without_idle_zeros(value):f}" if isinstance(value, Decimal) else str(value).replace("\n", "; ")
 
 
@@ -97,6 +116,8 @@ def detail_from_text(name: str, text: str) -> Any:
     """
     usual = getattr(ShopDetails(), name)
     value: str | int | Decimal
+    if name == "tax_percent" and not text.strip():
+        raise InputError(_NO_RATE)
     if isinstance(usual, Decimal):
         value = kinds.percent().read(text, Notation())
     elif isinstance(usual, int):
@@ -128,6 +149,8 @@ def refuse_bad_details(details: ShopDetails) -> None:
         raise InputError(f"Language is {details.locale!r}; expected {kinds.LOCALE.expected}.") from error
     if details.quote_valid_days < 1:
         raise InputError(f"Quotes are valid for {details.quote_valid_days} days; expected at least 1.")
+    if details.tax_percent is None:
+        raise InputError(_NO_RATE)
     for word, value, most in (
         ("Tax", details.tax_percent, 100),
         ("Deposit", details.deposit_pct, 100),
