@@ -47,6 +47,7 @@ def cut(
     as_json: JsonOption = False,
 ) -> None:
     """Plan the cheapest cutting of a list, with proof where there is one."""
+    from shopquote.outputs.tables.cut_picture import PieceWords
     from shopquote.outputs.tables.cut_tables import (
         ProgressLine,
         plan_json,
@@ -71,7 +72,7 @@ def cut(
         extra = {"files": files, "proof": proof_json(checked)} if proof else {}
         print_json(plan_json(plan) | extra)
         return
-    print_plan(plan, units)
+    print_plan(plan, PieceWords(units))
     if proof:
         print_proof(checked)
         print_files(files)

@@ -63,7 +63,7 @@ def takeoff(
     if as_json:
         print_json(takeoff_json(found) | ({"proof": proof_json(checked)} if proof else {}))
     else:
-        print_takeoff(found.materials, found.unit, found.currency)
+        print_takeoff(found)
         print_purchase(found)
         print_bands(found)
         print_besides(found)

@@ -1,7 +1,7 @@
 """Bars: what jobs still need and from whom, orders, goods that come in, the rack."""
 
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +38,7 @@ from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.receipt_strike import deliveries, strike_receipt, struck_receipts
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
+from shopquote.services.buying.takeoff import units_of_jobs
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import STATES_TO_MAKE
 from shopquote.services.rack.heats import mend_heats
@@ -67,25 +68,31 @@ def needs() -> str:
             chosen=chosen, plan=plan,
             to_buy=plan and Table(TO_BUY, plan.lines, setting=setting),
             picks=plan and Table(PICKS, plan.picks, setting=setting),
-            told=plan and purchase_lines(plan, setting.currency), sawing=plan and _sawing(plan, setting.unit),
+            told=plan and purchase_lines(plan, setting.currency),
+            sawing=plan and _sawing(plan, setting.unit, units_of_jobs(session, chosen)),
             orders=Table(ORDERS_ON_FILE, list_orders(session)[:MOST_SHOWN], setting=setting),
             order_address=order_address,
         )  # fmt: skip
 
 
-def _sawing(plan: PurchasePlan, unit: Unit) -> list[tuple[str, list[dict[str, Any]]]]:
-    """For each material how its bars would be sawn, longest bars first: drawn, and in words."""
+def _sawing(
+    plan: PurchasePlan, unit: Unit, jobs: Mapping[str, Unit]
+) -> list[tuple[str, list[dict[str, Any]]]]:
+    """For each material how its bars would be sawn, longest bars first: drawn, and in words.
+
+    `unit` is that of the bars; each job has its pieces in its own.
+    """
     sawing = []
     for name, way in plan.taken.items():
         alike: dict[tuple[object, ...], list[BarCut]] = {}
         for bar in sorted(way.bars, key=lambda bar: -bar.stock.nm):
             alike.setdefault((bar.stock, bar.pieces, bar.kept), []).append(bar)
         if alike:
-            sawing.append((plan.names[name], [_sawn(bars, unit) for bars in alike.values()]))
+            sawing.append((plan.names[name], [_sawn(bars, unit, jobs) for bars in alike.values()]))
     return sawing
 
 
-def _sawn(bars: Sequence[BarCut], unit: Unit) -> dict[str, Any]:
+def _sawn(bars: Sequence[BarCut], unit: Unit, jobs: Mapping[str, Unit]) -> dict[str, Any]:
     """Bars that are sawn alike: their names or number, what comes from each, a picture."""
     bar = bars[0]
     parts = [(mark, length.mm_float, "") for mark, length, count, _ in bar.pieces for _ in range(count)]
@@ -96,7 +103,7 @@ def _sawn(bars: Sequence[BarCut], unit: Unit) -> dict[str, Any]:
         parts.append(("left", bar.offcut.mm_float, "back" if bar.kept else "waste"))
         left = f"left {show_length(bar.offcut, unit)}: {'keep' if bar.kept else 'scrap'}"
     pieces = [
-        f"{count} x {mark} of {owner} at {show_length(length, unit)}"
+        f"{count} x {mark} of {owner} at {show_length(length, jobs.get(owner, unit))}"
         for mark, length, count, owner in bar.pieces
     ]
     new = sum(bar.count for bar in bars if bar.rack_piece is None)

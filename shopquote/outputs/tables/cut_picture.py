@@ -1,6 +1,6 @@
 """Bars, and bands of sheet, drawn to scale as one line of a terminal."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from shopquote.calc.takeoff.cut_plan import BarCut
@@ -29,18 +29,42 @@ def shower(unit: Unit) -> Callable[[Length], str]:
     return show
 
 
-def picture(bar: BarCut, width: int, strokes: dict[str, str], colours: dict[str, str], unit: Unit) -> "Text":
+class PieceWords:
+    """How pieces are told: by mark, of jobs planned together by job too, each length in its own job's unit.
+
+    `unit` is that of the bars; `jobs` are units by number of job, none of a plain list.
+    """
+
+    def __init__(self, unit: Unit, jobs: Mapping[str, Unit] = {}) -> None:
+        self.unit, self._jobs = unit, jobs
+        self._colours: dict[tuple[str, str], str] = {}
+
+    def length(self, length: Length, owner: str) -> str:
+        """A piece's length."""
+        return shower(self._jobs.get(owner, self.unit))(length)
+
+    def name(self, mark: str, owner: str) -> str:
+        """A piece's mark, with its job where there are several."""
+        return f"{mark} of {owner}" if len(self._jobs) > 1 else mark
+
+    def colour(self, mark: str, owner: str) -> str:
+        """The colour of a part's pieces; they take turns."""
+        return self._colours.setdefault((owner, mark), PIECE_COLOURS[len(self._colours) % len(PIECE_COLOURS)])
+
+
+def picture(bar: BarCut, width: int, strokes: dict[str, str], words: PieceWords) -> "Text":
     """One line: trim, pieces with their marks between kerf strokes, offcut."""
     from rich.text import Text
 
-    show = shower(unit)
+    show = shower(words.unit)
     parts: list[tuple[int, str, tuple[str, ...], str]] = []
     if bar.trim:
         parts.append((bar.trim.nm, "trim", (), "dim"))
-    for mark, length, count, _ in bar.pieces:
-        size = show(length).removesuffix(" mm").removesuffix(" in")
-        marks = (f" {mark} {size} ", f" {mark} ", mark)
-        parts.extend([(length.nm, "piece", marks, colours[mark])] * count)
+    for mark, length, count, owner in bar.pieces:
+        size = words.length(length, owner).removesuffix(" mm").removesuffix(" in")
+        name = words.name(mark, owner)
+        marks = (f" {name} {size} ", f" {name} ", f" {mark} ", mark)
+        parts.extend([(length.nm, "piece", marks, words.colour(mark, owner))] * count)
     if bar.offcut:
         word, kind, look = ("keep", "kept", "bold") if bar.kept else ("scrap", "scrap", "dim")
         parts.append((bar.offcut.nm, kind, (f" {word} {show(bar.offcut)} ", f" {word} "), look))

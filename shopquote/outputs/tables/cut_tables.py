@@ -14,7 +14,7 @@ from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.errors import counted
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text
 from shopquote.outputs.table import Column, Table, json_rows
-from shopquote.outputs.tables.cut_picture import NARROWEST, PIECE_COLOURS, pen_of, picture, shower
+from shopquote.outputs.tables.cut_picture import NARROWEST, PieceWords, pen_of, picture, shower
 from shopquote.outputs.tables.order_tables import purchase_json, purchase_lines
 from shopquote.outputs.tables.show import console, print_table
 
@@ -153,23 +153,17 @@ def _material_json(material: Material, unit: Unit, currency: str) -> dict[str, o
 # ---- terminal -----------------------------------------------------------------------------
 
 
-def print_plan(plan: CutPlan, unit: Unit, currency: str = "", title: str | None = None) -> None:
+def print_plan(plan: CutPlan, words: PieceWords, currency: str = "", title: str | None = None) -> None:
     """Draw every bar to scale, then what to buy, what comes back, scrap and cost."""
-    screen = console()
+    screen, unit = console(), words.unit
     strokes, width = pen_of(screen)
     if title:
         screen.print(title, style="bold")
     longest = max((bar.stock.nm for bar in plan.bars), default=1)
-    colours: dict[str, str] = {}
-    for bar in plan.bars:
-        for mark, _, _, _ in bar.pieces:
-            colours.setdefault(mark, PIECE_COLOURS[len(colours) % len(PIECE_COLOURS)])
     for bar in plan.bars:
         screen.print(_heading(bar, unit), soft_wrap=True)
-        screen.print(
-            picture(bar, max(NARROWEST // 2, width * bar.stock.nm // longest), strokes, colours, unit)
-        )
-        screen.print(_words(bar, unit), style="dim")
+        screen.print(picture(bar, max(NARROWEST // 2, width * bar.stock.nm // longest), strokes, words))
+        screen.print(_words(bar, words), style="dim")
     for line in closing_lines(plan, unit, currency):
         screen.print(line)
 
@@ -268,24 +262,27 @@ def _heading(bar: BarCut, unit: Unit) -> str:
     return f"\n{counted(bar.count, 'bar')} of {show(bar.stock)}{supplier}{price}"
 
 
-def _words(bar: BarCut, unit: Unit) -> str:
-    show = shower(unit)
+def _words(bar: BarCut, words: PieceWords) -> str:
+    show = shower(words.unit)
     if not bar.pieces:
         return "not cut: it goes on the rack whole"
-    pieces = " + ".join(f"{count} x {mark} {show(length)}" for mark, length, count, _ in bar.pieces)
+    pieces = " + ".join(
+        f"{count} x {words.name(mark, owner)} {words.length(length, owner)}"
+        for mark, length, count, owner in bar.pieces
+    )
     rest = "no offcut" if not bar.offcut else f"{'keep' if bar.kept else 'scrap'} {show(bar.offcut)}"
     trim = f", trim {show(bar.trim)}" if bar.trim else ""
     return f"{pieces}, kerf {show(bar.kerf)}{trim}, {rest}"
 
 
-def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> None:
+def print_takeoff(takeoff: "Takeoff") -> None:
     """Each section and grade with its bars, and its lengths added up."""
-    screen = console()
+    screen, unit = console(), takeoff.unit
     show = shower(unit)
-    for material in materials:
+    for material in takeoff.materials:
         grade = material.grade.paper_of(material.section)
         title = f"{material.section.name(unit)}, {grade}: {counted(material.pieces, 'piece')}"
-        print_plan(material.plan, unit, currency, title)
+        print_plan(material.plan, PieceWords(unit, takeoff.jobs), takeoff.currency, title)
         parts = {
             "Net": material.net, "kerf": material.kerf, "trim": material.trim, "kept": material.kept,
             "scrap": material.scrap,
@@ -315,10 +312,11 @@ def print_bands(takeoff: "Takeoff") -> None:
     screen = console()
     strokes, width = pen_of(screen)
     for band in takeoff.bands:
-        screen.print(f"Part {band.words(takeoff.unit)}", soft_wrap=True)
+        words = PieceWords(takeoff.jobs.get(band.owner, takeoff.unit))
+        screen.print(f"Part {band.words(words.unit)}", soft_wrap=True)
         full = ((band.mark, band.across, band.each, ""),)
         across = BarCut(band.sheet.sizes[0], 1, full, ZERO, ZERO, band.beside, kept=False)
-        screen.print(picture(across, width, strokes, {band.mark: PIECE_COLOURS[0]}, takeoff.unit))
+        screen.print(picture(across, width, strokes, words))
 
 
 def print_shares(shares: Sequence[Share], currency: str) -> None:

@@ -18,13 +18,13 @@ from shopquote.records.orders import Order
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
-from shopquote.services.buying.purchase_ways import Units, suffices
-from shopquote.services.buying.takeoff import groups_of, items_of_job, unit_of_job
+from shopquote.services.buying.purchase_ways import suffices
+from shopquote.services.buying.takeoff import groups_of, items_of_job, planning_units
 from shopquote.services.buying.wanted import Wanted
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack_on_file import free_rack
-from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit
+from shopquote.services.shop.shop_on_file import bending_shop, saw_settings
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ def plan_for_jobs(
         moment.wanted,
         saw_settings(session),
         on=on,
-        units=Units(unit_of_job(session, asked[0].number), shop_unit(session)),
+        units=planning_units(session, [job.number for job in asked]),
         groups=_groups(session, asked),
         supplier=supplier,
         certificate=certificate,
@@ -86,7 +86,7 @@ def not_covered(
     """
     if not job_numbers:
         return ()
-    saw, unit = saw_settings(session), unit_of_job(session, job_numbers[0])
+    saw, unit = saw_settings(session), planning_units(session, job_numbers).planning
     return tuple(
         (w.section, w.grade, tuple(sorted({piece.owner for piece in w.pieces})))
         for w in look_at_needs(session, job_numbers).wanted

@@ -47,7 +47,7 @@ from shopquote.services.buying.orders_on_file import (
 from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.purchase_lines import BoughtLine, RackPick, main_job
 from shopquote.services.buying.purchase_ways import suffices
-from shopquote.services.buying.takeoff import unit_of_job
+from shopquote.services.buying.takeoff import planning_units
 from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import promise_pieces, share_piece
@@ -205,7 +205,7 @@ def _promise_what_is_left(session: Session, placed: Order) -> None:
     numbers = jobs_of_order(placed)
     if not numbers:
         return
-    saw, unit = saw_settings(session), unit_of_job(session, numbers[0])
+    saw, unit = saw_settings(session), planning_units(session, numbers).planning
     moment = look_at_needs(session, numbers)
     for w in moment.wanted:
         bars = [bar for bar in moment.bars if (bar.section_key, bar.grade) == (w.section.key, w.grade.name)]

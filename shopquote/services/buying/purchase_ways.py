@@ -4,7 +4,7 @@ Which of them are planned is decided in `ways_weighed`. Begin at `tries_of`.
 """
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
@@ -81,10 +81,16 @@ class PlannedWay:
 
 @dataclass(frozen=True, slots=True)
 class Units:
-    """The unit that cuts are planned in, a job's, and the one that orders are written in, the shop's."""
+    """The unit that cuts are planned and told in, and the one that orders are written in, the shop's."""
 
     planning: Unit = "mm"
     ordering: Unit = "mm"
+
+    @classmethod
+    def of(cls, jobs: Collection[Unit], shop: Unit) -> "Units":
+        """Cuts in the jobs' own unit where it is one; bars that jobs of both units share, in the shop's."""
+        (first, *others) = set(jobs) or {shop}
+        return cls(shop if others else first, shop)
 
 
 @dataclass

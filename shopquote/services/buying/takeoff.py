@@ -3,7 +3,7 @@
 Begin at `take_off_job`. Everything here reads an open session and writes nothing.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -27,6 +27,7 @@ from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_lines import guess_of, guess_words
 from shopquote.services.buying.purchase_ways import Units, market_for
 from shopquote.services.buying.wanted import Wanted, wanted_of
+from shopquote.services.jobs.jobs import find_job, load_job, newest_revision
 from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, shop_unit, the_shop, with_bars_of
 
 if TYPE_CHECKING:
@@ -48,12 +49,13 @@ class Besides:
 class Takeoff:
     """Materials of the jobs planned together. `shares` is what each job bears; one job bears all.
 
+    `jobs` have their own units, in which their pieces are told; `unit` is that of the bars.
     `besides` are bars on order for the jobs and pieces that the supplier sawed: the plan is of all that
     the jobs take, as if these were not there. `bands`: how pieces of sheet lie on a wider one.
     `purchase`: who would sell it, with deliveries.
     """
 
-    jobs: tuple[str, ...]
+    jobs: Mapping[str, Unit]
     unit: Unit
     currency: str
     materials: tuple[Material, ...]
@@ -80,7 +82,7 @@ def take_off_job(
         NotFoundError: no job has this number.
         CannotMakeError: a section is not on file, or a piece is longer than any bar.
     """
-    numbers = tuple(dict.fromkeys(job_numbers))
+    numbers = tuple(dict.fromkeys(find_job(session, number).number for number in job_numbers))
     if not numbers:
         raise InputError("No job is named.", hint="See: shopquote job list")
     items = [item for number in numbers for item in items_of_job(session, number)]
@@ -88,9 +90,10 @@ def take_off_job(
     held = held_bars(session, numbers)
     wanted = wanted_of(books, items, held, numbers, saw)
     groups = tuple((number,) for number in numbers) if len(numbers) > 1 else ()
-    unit = unit_of_job(session, numbers[0])
+    units = units_of_jobs(session, numbers)
+    told = Units.of(units.values(), shop_unit(session))
     plan = plan_purchase(
-        books, wanted, saw, on=on, units=Units(unit, shop_unit(session)), groups=groups, seconds=seconds,
+        books, wanted, saw, on=on, units=told, groups=groups, seconds=seconds,
         progress=progress, guess=True, prove=prove, bounds=True,
     )  # fmt: skip
     currency = the_shop(session).currency
@@ -98,14 +101,14 @@ def take_off_job(
     shares = share_cost(alone, plan.cost, currency) if groups else ()
     materials = materials_of(plan, wanted, saw)
     bands = bands_of(items, sheets_of(session, items, held))
-    return Takeoff(numbers, unit, currency, materials, shares, _besides(held), plan, bands)
+    return Takeoff(units, told.planning, currency, materials, shares, _besides(held), plan, bands)
 
 
 def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tuple[str, ...]:
     """Words for every size of these jobs that nobody lists: what a quote would guess its price by."""
     items = [item for number in job_numbers for item in items_of_job(session, number)]
     books, words = BooksOnFile(session), list[str]()
-    unit = unit_of_job(session, job_numbers[0]) if job_numbers else "mm"
+    unit = planning_units(session, job_numbers).planning
     for section, grade, pieces in groups_of(session, items):
         wanted = Wanted(section, grade, pieces)
         market = market_for(books, wanted, on, None, guess=True)
@@ -125,7 +128,6 @@ def items_of_job(session: Session, job_number: str, shop: BendingShop | None = N
     `shop` saves reading the benders and grades again for each of many jobs.
     """
     from shopquote.calc.bar.part import analyse_part
-    from shopquote.services.jobs.jobs import load_job
 
     spec = load_job(session, job_number).spec
     shop = with_bars_of(session, shop or bending_shop(session), job_number)
@@ -140,11 +142,15 @@ def items_of_job(session: Session, job_number: str, shop: BendingShop | None = N
     ]
 
 
-def unit_of_job(session: Session, job_number: str) -> Unit:
-    """The unit that a job is written in."""
-    from shopquote.services.jobs.jobs import load_job
+def units_of_jobs(session: Session, job_numbers: Sequence[str]) -> dict[str, Unit]:
+    """The unit that each job is written in, by its number."""
+    jobs = [find_job(session, number) for number in job_numbers]
+    return {job.number: newest_revision(session, job).unit for job in jobs}
 
-    return load_job(session, job_number).spec.units
+
+def planning_units(session: Session, job_numbers: Sequence[str]) -> Units:
+    """The units that bars of these jobs are planned and ordered in."""
+    return Units.of(units_of_jobs(session, job_numbers).values(), shop_unit(session))
 
 
 def _besides(held: Sequence["JobBar"]) -> tuple[Besides, ...]:

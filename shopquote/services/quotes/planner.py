@@ -90,8 +90,9 @@ def plan_together(books: Books, sets: Mapping[Planner, int], today: date, work: 
     items = [item for planner, count in sets.items() for item in planner.items(count)]
     promised = [bar for planner in planners for bar in planner.promised]
     wanted = wanted_of(books, items, promised, [planner.number for planner in planners], first.saw)
+    units = [planner.unit for planner in planners]
     purchase = plan_purchase(
-        books, wanted, first.saw, on=today, units=Units(first.unit, cast(Unit, books.shop.units)),
+        books, wanted, first.saw, on=today, units=Units.of(units, cast(Unit, books.shop.units)),
         markets=first.markets if len(planners) == 1 else None, guess=True, work=work,
     )  # fmt: skip
     costs = books.rack_costs([pick.name for pick in purchase.picks])

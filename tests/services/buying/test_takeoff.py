@@ -1,6 +1,8 @@
 """Takeoff of jobs on file: prices of bars, rack pieces, several jobs together, the command."""
 
 import json
+import re
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -12,9 +14,11 @@ from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.calc.units import Length, Measure
 from shopquote.cli.app import app
 from shopquote.errors import InputError, NotFoundError
+from shopquote.outputs.tables.cut_tables import print_takeoff
 from shopquote.reading.job_file import read_job_text
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.services.buying.offers_on_file import listed_bars
+from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.takeoff import (
     items_of_job,
@@ -25,6 +29,7 @@ from shopquote.services.jobs.jobs import add_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.shop.lists import read_list, set_entry
+from shopquote.services.shop.new_shop import details_on_file, set_up
 from shopquote.services.shop.shop_on_file import grades_on_file, saw_settings, section_of
 from tests.listed_stock import stock_bars
 from tests.referees.feasible import faults_of_plan
@@ -83,6 +88,37 @@ def test_two_jobs_share_what_they_cost_together(shop):
     assert sum(share.bears for share in found.shares) == together
     owners = {owner for bar in found.materials[0].plan.bars for _, _, _, owner in bar.pieces}
     assert owners == set(numbers)
+
+
+INCHES = JOB.replace('units = "mm"', 'units = "in"').replace('"round 12"', '"round 12 mm"').replace(
+    "length = 812.5", 'length = "12-7/16"'
+).replace("leg 300; bend 90 r 24; leg 200", "leg 12; bend 90 r 1; leg 8")  # fmt: skip
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_bars_that_jobs_of_both_units_share_are_in_the_shops_unit_and_pieces_in_their_jobs(
+    shop, first, capsys
+):
+    """In whatever order the jobs are named; a job named twice is one job."""
+    with shop.session() as session:
+        numbers = [add(session), add(session, INCHES)]
+        found = take_off_job(session, [numbers[first], numbers[1 - first], numbers[first].lower()], on=TODAY)
+        plans = [plan_for_jobs(session, jobs, on=TODAY) for jobs in (numbers, numbers[::-1])]
+        alone = take_off_job(session, numbers[1:], on=TODAY)
+    assert (found.unit, alone.unit) == ("mm", "in") and set(found.jobs) == set(numbers)
+    assert sum(material.pieces for material in found.materials) == 2 * (12 + 8)
+    assert plans[0].cost == plans[1].cost and plans[0].lines == plans[1].lines
+    print_takeoff(found)
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"A of {numbers[0]} 812.5 mm" in said and f"A of {numbers[1]} 12-7/16 in" in said
+    assert re.search(r"bars? of 6000 mm", said) and "kerf" in said and " bar of 236" not in said
+
+
+def test_a_shop_of_inches_shares_its_bars_in_inches(shop):
+    with shop.session() as session:
+        set_up(session, replace(details_on_file(session), units="in"), on=TODAY)
+        found = take_off_job(session, [add(session), add(session, INCHES)], on=TODAY)
+    assert found.unit == "in"
 
 
 def test_pieces_promised_to_the_job_come_before_free_ones(shop):
