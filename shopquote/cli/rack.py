@@ -321,6 +321,28 @@ def heat(
         typer.echo(f"Mind: look whether the certificate names that heat: {', '.join(papers)}.")
 
 
+@rack_app.command("certificate")
+def certificate(
+    pieces: CodesArgument,
+    file: Annotated[Path, option("--file", "FILE", "The certificate; a copy is kept.")],
+    kind: Annotated[str, option("--kind", "TYPE", "2.1, 2.2, 3.1 or 3.2; else as the order asked.")] = "",
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """A certificate that came after its bars, or a better copy: for all of that heat in their delivery."""
+    from shopquote.outputs.tables.rack_tables import print_codes
+    from shopquote.services.rack.heats import certify_bars
+    from shopquote.services.shop.database import open_database
+
+    with open_database(db) as database, database.session() as session:
+        certified = certify_bars(session, pieces, file, database.certificates, kind=kind, at=now())
+        codes = [piece.code for piece in certified]
+    if as_json:
+        print_json({"pieces": codes, "certificate": file.name})
+        return
+    print_codes(codes, f"Certificate {file.name}")
+
+
 @rack_app.command("value")
 def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     """What the rack is worth at cost, by bar and grade."""

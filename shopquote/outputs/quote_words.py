@@ -135,8 +135,8 @@ _ENGLISH = {
     "certificate_at": "{kind} page {page}",
     "no_certificate": "none on file",
     "no_heat": "not known",
-    "trace_note": "Heats of the bars that these parts were cut from, as they were logged. Pages "
-    "are those of this file.",
+    "trace_note": "Heats of the bars that these parts were cut from, as they were logged.",
+    "trace_pages": "Pages are those of this file.",
     "lacks_certificate": "{bar}, heat {heat}: no certificate is on file.",
     "lacks_pieces": "{mark}: of {all} pieces delivered the heat of {some} is logged.",
     "lacks_parts": "Which parts were cut from a bar was not logged for all bars.",
@@ -246,8 +246,8 @@ _GERMAN = {
     "certificate_at": "{kind} Seite {page}",
     "no_certificate": "keines vorhanden",
     "no_heat": "nicht bekannt",
-    "trace_note": "Schmelzen der Stäbe, aus denen diese Teile gesägt wurden, wie aufgeschrieben. "
-    "Seiten sind die dieser Datei.",
+    "trace_note": "Schmelzen der Stäbe, aus denen diese Teile gesägt wurden, wie aufgeschrieben.",
+    "trace_pages": "Seiten sind die dieser Datei.",
     "lacks_certificate": "{bar}, Schmelze {heat}: kein Zeugnis vorhanden.",
     "lacks_pieces": "{mark}: von {all} gelieferten Stück ist die Schmelze von {some} aufgeschrieben.",
     "lacks_parts": "Nicht bei jedem Stab ist aufgeschrieben, welche Teile aus ihm gesägt wurden.",
@@ -358,8 +358,8 @@ _FRENCH = {
     "certificate_at": "{kind} page {page}",
     "no_certificate": "aucun",
     "no_heat": "inconnue",
-    "trace_note": "Coulées des barres dont ces pièces ont été débitées, telles que notées. Les "
-    "pages sont celles de ce fichier.",
+    "trace_note": "Coulées des barres dont ces pièces ont été débitées, telles que notées.",
+    "trace_pages": "Les pages sont celles de ce fichier.",
     "lacks_certificate": "{bar}, coulée {heat} : pas de certificat.",
     "lacks_pieces": "{mark} : la coulée de {some} des {all} pièces livrées est notée.",
     "lacks_parts": "Les pièces débitées ne sont pas notées pour toutes les barres.",
@@ -470,8 +470,8 @@ _SPANISH = {
     "certificate_at": "{kind} página {page}",
     "no_certificate": "ninguno",
     "no_heat": "no conocida",
-    "trace_note": "Coladas de las barras de las que se cortaron estas piezas, tal como se "
-    "anotaron. Las páginas son las de este archivo.",
+    "trace_note": "Coladas de las barras de las que se cortaron estas piezas, tal como se anotaron.",
+    "trace_pages": "Las páginas son las de este archivo.",
     "lacks_certificate": "{bar}, colada {heat}: sin certificado.",
     "lacks_pieces": "{mark}: de {all} piezas entregadas consta la colada de {some}.",
     "lacks_parts": "No consta para todas las barras qué piezas se cortaron de ellas.",

@@ -16,7 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import shown
 from shopquote.errors import InputError
 from shopquote.reading.cells import cell_of, cell_text
-from shopquote.reading.files import bytes_of, refuse_unless_file
+from shopquote.reading.files import bytes_of, letters_of, refuse_unless_file
 from shopquote.reading.workbooks import open_book, rows_of
 
 LARGEST_FILE = 10_000_000
@@ -113,7 +113,7 @@ def read_text(path: Path) -> str:
     Raises:
         InputError: not there, or too large.
     """
-    return _decoded(path)
+    return letters_of(bytes_of(path, LARGEST_FILE))
 
 
 def guard_text(text: str) -> str:
@@ -186,7 +186,7 @@ def _refuse_strays(path: Path, number: int, cells: Sequence[str], headings: Sequ
 
 
 def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
-    content = _decoded(path)
+    content = letters_of(bytes_of(path, LARGEST_FILE))
     if "\x00" in content:
         raise InputError(f"{path} is not text; expected a CSV file.")
     if content.count("\n") > MOST_LINES:
@@ -215,17 +215,6 @@ def _delimiter(content: str) -> str:
     first = "\n".join(content.split("\n", LONGEST_LETTERHEAD)[:LONGEST_LETTERHEAD])
     lines = _CELL_IN_QUOTES.sub("", first).split("\n")
     return max(",;\t", key=lambda mark: (sum(mark in line for line in lines), lines[0].count(mark)))
-
-
-def _decoded(path: Path) -> str:
-    raw = bytes_of(path, LARGEST_FILE)
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return raw.decode("utf-16", errors="replace")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        # What spreadsheets on Windows write unless told otherwise.
-        return raw.decode("cp1252", errors="replace")
 
 
 def _sheet_lines(path: Path, sheet: str | None) -> Iterable[tuple[int, list[str]]]:

@@ -122,7 +122,10 @@ def trace_data(note: DeliveryNote, pack: DocumentPack, pages: Sequence[int]) -> 
             + _not_logged(note, pack, voice),
         },
         "sums": [],
-        "closing": [*_lacking(note, pack, voice), voice["trace_note"]],
+        "closing": [
+            *_lacking_heats(note, pack, voice),
+            " ".join([voice["trace_note"], *([voice["trace_pages"]] if pack.files else [])]),
+        ],
     }  # fmt: skip
 
 
@@ -142,14 +145,19 @@ def lacking(note: DeliveryNote, pack: DocumentPack) -> list[str]:
 
 
 def _lacking(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list[str]:
-    """A sentence for each heat without a certificate and each mark of which too few pieces are logged."""
-    told = [
+    """A sentence for each heat without a certificate, and what `_lacking_heats` says."""
+    return [
         voice["lacks_certificate"].format(
             bar=voice.bar(f"{heat.bar} {heat.grade}"), heat=heat.heat or voice["no_heat"]
         )
         for heat in pack.heats
         if not heat.files
-    ]
+    ] + _lacking_heats(note, pack, voice)
+
+
+def _lacking_heats(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list[str]:
+    """A sentence for each mark of which too few pieces are logged."""
+    told = []
     # A bar whose parts were never said may have given any of them.
     if all(heat.pieces for heat in pack.heats):
         for line in note.lines:

@@ -6,7 +6,8 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from shopquote.errors import InputError
-from shopquote.reading.files import picture_of
+from shopquote.outputs.papers.typeset import typeset
+from shopquote.reading.files import letters_of, picture_of
 
 if TYPE_CHECKING:
     from pypdf import PdfReader
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 # A picture fills a page that is both A4 and Letter, less a margin; more pixels say no more on paper.
 PAGE_INCHES = (7.8, 10.5)
 LONGEST_SIDE = 2600
-MEND = "Receive it again with a sound copy, or leave out --pack."
+MEND = "shopquote rack certificate PIECE --file FILE puts a sound copy to its bars; or leave out --pack."
 
 
 def joined(papers: Sequence[tuple[str, bytes]], *, title: str, author: str) -> bytes:
@@ -47,25 +48,36 @@ def pages_in(paper: bytes, name: str) -> int:
 
 
 def as_pdf(content: bytes, name: str) -> bytes:
-    """A file as a PDF: a photograph or scan (PNG, JPEG, TIFF ...) becomes a page, a PDF stays as it is.
+    """A file as a PDF: a photograph or scan (PNG, JPEG, TIFF ...) becomes a page, plain text its pages.
+
+    A PDF stays as it is.
 
     Raises:
-        InputError: it is neither.
+        InputError: it is none of these.
     """
     if b"%PDF" in content[:1024]:
         return content
+    if (text := _plain_text(content)) is not None:
+        return typeset("text", {"title": name, "text": text})
     try:
         picture = picture_of(content, LONGEST_SIDE)
     except InputError as error:
         raise InputError(
-            f"Certificate {name} is neither a PDF nor a picture that can be read; nothing was written. "
-            f"{error.message}",
+            f"Certificate {name} is no PDF, picture or plain text that can be read; nothing was "
+            f"written. {error.message}",
             hint=MEND,
         ) from error
     written = BytesIO()
     wide, tall = PAGE_INCHES if picture.width <= picture.height else PAGE_INCHES[::-1]
     picture.save(written, "PDF", resolution=max(picture.width / wide, picture.height / tall))
     return written.getvalue()
+
+
+def _plain_text(content: bytes) -> str | None:
+    """The text of a file of letters, or None where it holds what no letter is."""
+    text = letters_of(content).replace("\r\n", "\n").replace("\f", "\n").expandtabs()
+    unprintable = any(not one.isprintable() and one != "\n" for one in text)
+    return None if unprintable or "\ufffd" in text else text
 
 
 def _read(paper: bytes, name: str) -> "PdfReader":

@@ -154,9 +154,13 @@ def _warnings(placed: "PlacedOrders") -> list[str]:
 def _print_document(order: OrderDocument) -> None:
     print_table(order_table(order))
     if not order.is_ask:
-        delivery = f" (delivery {order.delivery})" if Decimal(order.delivery) else ""
-        print(f"Total {order.total} {order.currency}{delivery}")
+        print(_total_line(order.total, Decimal(order.delivery), order.currency))
     print()
+
+
+def _total_line(total: object, delivery: Decimal, currency: str) -> str:
+    told = f" (delivery {round_money(delivery, currency):f})" if delivery else ""
+    return f"Total {total} {currency}{told}"
 
 
 def _print_picks(placed: "PlacedOrders") -> None:
@@ -242,7 +246,9 @@ def print_order(order: "Order", unit: Unit, files: Sequence[Path]) -> None:
     print(f"{order.number}{revision} to {order.supplier.name}: {order.state}")
     print_table(Table(LINES_ON_FILE, order.lines, setting=Setting(order.currency, unit)))
     if order.kind == "order":
-        print(f"Total {round_money(order.total, order.currency):f} {order.currency}")
+        print(_total_line(f"{round_money(order.total, order.currency):f}", order.delivery, order.currency))
+    if order.certificate_kind:
+        print(f"Certificates asked for: EN 10204 {order.certificate_kind}")
     for told in filter(None, (order.note, order.reason)):
         print(told)
     print_files(files)

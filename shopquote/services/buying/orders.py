@@ -51,6 +51,7 @@ from shopquote.services.buying.takeoff import planning_units
 from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import promise_pieces, share_piece
+from shopquote.services.shop.certificates import refuse_unless_kind
 from shopquote.services.shop.database import Database, next_number
 from shopquote.services.shop.made_up import refuse_invented_suppliers
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
@@ -62,10 +63,6 @@ MARKING = "Each bar or bundle with grade, heat number and our reference."
 CUT_TOLERANCE = {"mm": "0 to +2 mm", "in": "0 to +1/16 in"}
 MILL_TOLERANCE = "mill length"
 ONE_HEAT = "all of one heat"
-
-# EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the
-# maker, 3.2 countersigned by the buyer's or an official inspector.
-CERTIFICATE_KINDS = ("", "2.1", "2.2", "3.1", "3.2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,11 +262,8 @@ def _check_wish(database: Database, wish: OrderWish, on: date) -> None:
         raise InputError(
             f"Delivery is wanted by {wish.due}; the order is of {on}, so expected that day or a later one."
         )
-    if wish.certificate is not None and wish.certificate not in CERTIFICATE_KINDS:
-        raise InputError(
-            f"Certificate is {wish.certificate!r}; "
-            f"expected one of {', '.join(CERTIFICATE_KINDS[1:])} (EN 10204)."
-        )
+    if wish.certificate is not None:
+        refuse_unless_kind(wish.certificate)
     if wish.supplier is not None:
         with database.reading() as session:
             supplier = find_supplier(session, wish.supplier)

@@ -59,18 +59,20 @@ def document_pack(session: Session, job_number: str, certificates: Path) -> Docu
             f"No bar is logged as used for {job_number}: its heats are not known.",
             hint=f"shopquote rack use PIECE --job {job_number}, or leave out --pack.",
         )
-    names: dict[str, str] = {}
-    for link in links:
-        if link.origin.certificate_sha256:
-            names.setdefault(link.origin.certificate_sha256, link.origin.certificate)
-    order = list(names)
     groups: dict[tuple[str, str, str], list[TraceLink]] = {}
     for link in links:
         groups.setdefault((link.section, link.grade, link.origin.heat), []).append(link)
+    cut = [(of, found, _pieces(found, job_number)) for of, found in groups.items()]
+    # As on the note, by mark; bars whose parts nobody said stand behind.
+    cut.sort(key=lambda one: (not one[2], sorted(one[2])))
+    names: dict[str, str] = {}
+    for link in (link for _, found, _ in cut for link in found):
+        if link.origin.certificate_sha256:
+            names.setdefault(link.origin.certificate_sha256, link.origin.certificate)
+    order = list(names)
     heats = tuple(
         PackHeat(tuple(sorted(pieces)), bar, grade, heat, _files(found, order), pieces)
-        for (bar, grade, heat), found in groups.items()
-        for pieces in (_pieces(found, job_number),)
+        for (bar, grade, heat), found, pieces in cut
     )
     return DocumentPack(heats, tuple(_file(certificates, digest, names[digest]) for digest in order))
 

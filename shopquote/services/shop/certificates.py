@@ -17,6 +17,9 @@ from shopquote.reading.files import bytes_of
 from shopquote.records.orders import Certificate
 
 LARGEST_BYTES = 50_000_000
+# EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the
+# maker, 3.2 countersigned by the buyer's or an official inspector.
+CERTIFICATE_KINDS = ("", "2.1", "2.2", "3.1", "3.2")
 
 
 def keep_certificate(
@@ -45,6 +48,18 @@ def keep_certificate(
         session.add(certificate)
         session.flush()
     return certificate
+
+
+def refuse_unless_kind(kind: str) -> None:
+    """Refuse what is no type of EN 10204; empty is none in particular.
+
+    Raises:
+        InputError: it is none.
+    """
+    if kind not in CERTIFICATE_KINDS:
+        raise InputError(
+            f"Certificate is {kind!r}; expected one of {', '.join(CERTIFICATE_KINDS[1:])} (EN 10204)."
+        )
 
 
 def certificate_name(digest: str, file_name: str) -> str:

@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import DecodedStreamObject, NameObject
+from sqlalchemy import select
 
 from shopquote.errors import InputError
 from shopquote.outputs.papers.delivery_paper import (
@@ -17,15 +18,21 @@ from shopquote.outputs.papers.delivery_paper import (
     pack_paper,
     trace_data,
 )
-from shopquote.outputs.papers.joined import joined, pages_in
+from shopquote.outputs.papers.joined import as_pdf, joined, pages_in
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.records.rack import RackMove
 from shopquote.records.shop import Shop
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.floor.delivery_note import delivery_note
 from shopquote.services.floor.document_pack import document_pack
 from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.heats import CERTIFIED, certify_bars
+from shopquote.services.rack.rack import add_pieces
 from shopquote.services.rack.rack_uses import use_bar
+from shopquote.services.rack.trace import trace_job
+from shopquote.services.shop import clock
 from tests.services.buying.test_receive import ordered, receive  # noqa: F401
+from tests.services.rack.test_rack import ROUND, mm
 
 DAY = date(2026, 3, 2)
 
@@ -88,8 +95,10 @@ def test_it_says_what_it_has_no_paper_of(delivered):
     told = lacking(note, bare)
     assert told[0] == f"{first.bar} {first.grade}, heat {first.heat}: no certificate is on file."
     assert f"{mark}: of {count} pieces delivered the heat of {count - 1} is logged." in told
-    closing = trace_data(note, bare, [])["closing"]
-    assert closing[: len(told)] == told
+    # On the paper the row of a heat says that it has no certificate; the sentences are about pieces.
+    paper = trace_data(note, bare, [])
+    assert paper["closing"][: len(told) - 1] == told[1:]
+    assert paper["lines"]["rows"][0][-1] == "none on file"
     whole = {line.mark: line.count for line in note.lines if line.mark}
     assert (
         lacking(note, replace(pack, heats=(replace(first, pieces=whole), replace(second, pieces=whole))))
@@ -112,6 +121,51 @@ def test_a_certificate_that_cannot_be_joined_is_named_and_nothing_is_written(del
     kept.write_bytes(b"%PDF-1.7 torn off")
     with pytest.raises(InputError, match=r"h1\.pdf is no PDF"):
         packed(delivered)
+
+
+@pytest.mark.parametrize(
+    "content", ["Prüfzeugnis 3.1\nheat H2\n", "Prüfzeugnis\r\n\tC 0.12\f"], ids=["plain", "tabs"]
+)
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "cp1252"])
+def test_a_certificate_of_plain_text_becomes_pages(content, encoding):
+    pdf = as_pdf(content.encode(encoding), "heat.txt")
+    (page,) = PdfReader(BytesIO(pdf)).pages
+    assert "Prüfzeugnis" in "".join(page.extract_text().split())
+    # It fits both A4 and Letter.
+    assert page.mediabox.width <= 596 and page.mediabox.height <= 792.1
+
+
+def test_what_holds_no_letters_is_no_certificate_to_read():
+    with pytest.raises(InputError, match=r"cert\.docx is no PDF, picture or plain text"):
+        as_pdf(b"PK\x03\x04\x00\x00 a word processor's file", "cert.docx")
+
+
+def test_a_certificate_may_come_after_its_bars(delivered, tmp_path):
+    """It holds for the bars of its heat in their delivery, used ones too, and for no other."""
+    late = tmp_path / "late.pdf"
+    late.write_bytes(b"%PDF-1.7 late")
+    with delivered.session() as session:
+        held = certify_bars(session, ["R-0001"], late, delivered.certificates, kind="3.2", at=clock.now())
+        moves = session.scalars(select(RackMove.note).where(RackMove.kind == CERTIFIED)).all()
+        assert [piece.code for piece in held] == ["R-0001"] and moves == ["h1.pdf to late.pdf"]
+    with delivered.reading() as session:
+        links = {link.code: link.origin for link in trace_job(session, "J-0001")}
+    assert (links["R-0001"].certificate, links["R-0001"].certificate_kind) == ("late.pdf", "3.2")
+    assert links["R-0002"].certificate == "h2.jpg"
+
+
+@pytest.mark.parametrize(("kind", "told"), [("4", "expected one of 2.1, 2.2, 3.1, 3.2"), ("", "no file")])
+def test_a_late_certificate_that_is_none_changes_nothing(delivered, tmp_path, kind, told):
+    gone = tmp_path / "gone.pdf"
+    with delivered.session() as session, pytest.raises(InputError, match=told):
+        certify_bars(session, ["R-0001"], gone, delivered.certificates, kind=kind, at=clock.now())
+
+
+def test_bars_that_no_delivery_brought_have_no_certificate(delivered, tmp_path):
+    with delivered.session() as session:
+        added = add_pieces(session, ROUND, "round 12", "S275", mm("2000"), on=DAY)
+        with pytest.raises(InputError, match=f"{added[0].code} came with no delivery"):
+            certify_bars(session, [added[0].code], tmp_path, delivered.certificates, at=clock.now())
 
 
 def locked_with_aes() -> bytes:
