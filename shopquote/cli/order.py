@@ -21,7 +21,7 @@ from shopquote.cli.options import (
     tell_left_out,
     writing,
 )
-from shopquote.errors import Fault
+from shopquote.errors import Fault, InputError
 from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
@@ -202,7 +202,6 @@ def change(
     db: DbOption = None,
 ) -> None:
     """Change an order of which nothing has come: a new revision."""
-    from shopquote.errors import InputError
     from shopquote.reading import kinds
     from shopquote.services.buying.orders_on_file import change_order
     from shopquote.services.shop.shop_on_file import day_typed, shop_notation
@@ -270,6 +269,7 @@ def prices(
     from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
     from shopquote.services.buying.price_headings import taught
     from shopquote.services.buying.price_list import (
+        keep_words,
         named_columns,
         price_table,
         read_price_list,
@@ -277,18 +277,26 @@ def prices(
     )
     from shopquote.services.shop.shop_on_file import count_typed, day_typed
 
-    with writing(db) as session:
-        day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
-        row = count_typed(session, "--heading-row", heading_row)
-        named = named_columns(column or [])
-        table = price_table(session, supplier, file, sheet=sheet, heading_row=row, columns=named)
-        left_out: list[Fault] = []
-        read = read_price_list(
-            session, supplier, table, on=day, columns={**named, **taught(means or [])},
-            left_out=left_out if good_rows else None,
-        )  # fmt: skip
-        if not preview:
-            store_price_list(session, read)
+    words, left_out = taught(means or []), list[Fault]()
+    try:
+        with writing(db) as session:
+            day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
+            row = count_typed(session, "--heading-row", heading_row)
+            named = named_columns(column or [])
+            table = price_table(session, supplier, file, sheet=sheet, heading_row=row, columns=named)
+            read = read_price_list(
+                session, supplier, table, on=day, columns={**named, **words},
+                left_out=left_out if good_rows else None,
+            )  # fmt: skip
+            if not preview:
+                store_price_list(session, read)
+    except InputError as mistake:
+        if words and mistake.faults and not preview:
+            with writing(db) as session:
+                if kept := keep_words(session, supplier, words, mistake.faults):
+                    said = f"Only your words are kept with the supplier: {', '.join(kept)}."
+                    mistake.hint = " ".join(filter(None, (said, mistake.hint)))
+        raise
     print_json(price_list_json(read, stored=not preview)) if as_json else print_price_list(
         read, stored=not preview
     )
@@ -347,7 +355,6 @@ def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
 
 def _by_line(words: list[str], option: str, kind: Any, notation: Any) -> dict[int, Any]:
     """`LINE=VALUE` words as values of a kind."""
-    from shopquote.errors import InputError
     from shopquote.reading.kinds import count, read_typed
 
     values: dict[int, Any] = {}

@@ -18,8 +18,9 @@ from shopquote.page.desk import desk
 from shopquote.page.hints import outside_commands
 from shopquote.page.papers import needed_file, put_aside
 from shopquote.services.floor.entries import good_pieces
-from shopquote.services.floor.log_list import PAYMENT, JobLog, logged_so_far
+from shopquote.services.floor.log_list import JobLog, logged_so_far
 from shopquote.services.floor.log_words import LogWords, log_words, needed_by
+from shopquote.services.floor.take_back import STRUCK_WHEN_CLOSED
 from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.jobs.money_in import MoneyIn, money_in
@@ -43,6 +44,8 @@ FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
         ("operation", "Operation"), ("minutes", "Minutes, or 1:30"), ("person", "Who"))),
 )  # fmt: skip
 OF_AN_INVOICE = ("Paid", "Credit")
+# What changes none of the figures of a job that is over.
+_WHEN_OVER = {"closed": ("Paid", "Invoice"), "lost": ("Paid",), "dropped": ("Paid",)}
 FIELDS = {name for _, _, fields in FORMS for name, _ in fields} | {"on"}
 
 
@@ -58,17 +61,16 @@ def show(job: str) -> str:
         came = money_in(session, [row.id], today=held.now().date()).get(row.id, MoneyIn())
     return render_template(
         "logged.html", needed=needed_by, log=log, happened=happened, operations=OPERATIONS, good=good,
-        # Only a payment changes none of the figures of a job that is over.
         ended=log.state in STATES_ENDED,
         forms=[
             form
             for form in FORMS
             if (came.billed or form[1] not in OF_AN_INVOICE)
-            and (form[1] == "Paid" or log.state not in STATES_ENDED)
+            and (log.state not in STATES_ENDED or form[1] in _WHEN_OVER[log.state])
         ],
         to_take=[
             one for one in log.rows
-            if one.number is not None and (log.state != "closed" or one.kind == PAYMENT)
+            if one.number is not None and (log.state != "closed" or one.kind in STRUCK_WHEN_CLOSED)
         ],
         invoiced=money(came.invoiced), paid=money(came.paid), overdue=money(came.overdue),
         table=Table(LOG, log.rows, setting=Setting(log.currency)), seen_of=seen_of,

@@ -300,3 +300,20 @@ def test_price_list_with_its_own_columns(run, jobs):
     again = said(run("order", "prices", supplier, str(path), "--json"))
     assert again["changes"][0]["change"] == "same"
     assert run("order", "prices", supplier, str(path), "--column", "basis").exit_code == 3
+
+
+def test_words_taught_with_a_list_that_fails_need_not_be_typed_again(run, tmp_path):
+    """A meaning that is itself mistyped is not kept, and a preview keeps none."""
+    path = tmp_path / "list.csv"
+    rows = ["bar,grade,length,price,basis", "RND 12,43A,6000,9.40,bar", "RND 16,43A,6000,{},bar"]
+    path.write_text("\n".join(rows).format("dear"), encoding="utf-8")
+    said(run("suppliers", "set", "Quay", "--json"))
+    words = ["order", "prices", "Quay", str(path)]
+    assert "are kept" not in run(*words, "--means", "RND=round", "--preview").stderr
+    for typed, kept in (("RND=rouund", "43a=S275."), ("RND=round", "rnd=round, 43a=S275.")):
+        failed = run(*words, "--means", typed, "--means", "43A=S275")
+        assert failed.exit_code == 3
+        assert f"Only your words are kept with the supplier: {kept}" in failed.stderr
+    path.write_text("\n".join(rows).format("16.60"), encoding="utf-8")
+    read = said(run(*words, "--json"))
+    assert [row["bar"] for row in read["changes"]] == ["round 12", "round 16"]

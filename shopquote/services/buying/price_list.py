@@ -219,6 +219,21 @@ def store_price_list(session: Session, price_list: PriceList) -> None:
     session.flush()
 
 
+def keep_words(
+    session: Session, supplier: str, words: Mapping[str, str], faults: Sequence[Fault]
+) -> list[str]:
+    """Keep what a supplier's words mean though rows of its list cannot be read; what was kept, as typed.
+
+    `words` as `taught` gives them. A meaning that stands in a fault may be the mistake, and is not kept.
+    """
+    found = [fault.found.casefold() for fault in faults]
+    sound = {word: ours for word, ours in words.items() if not any(ours.casefold() in text for text in found)}
+    held = find_supplier(session, supplier)
+    held.column_map = {**held.column_map, **sound}
+    session.flush()
+    return [f"{theirs}={ours}" for theirs, ours in taught_words(sound).items()]
+
+
 def named_columns(words: Sequence[str]) -> dict[str, str]:
     """Which column holds what, from words such as `grade=Quality`.
 

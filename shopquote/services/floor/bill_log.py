@@ -116,21 +116,27 @@ def log_invoice(
 
     An invoice is due on `due`, else after the shop's `payment_days`; a credit never. A credit `lowers` the
     invoice of that number; else the one of its own, else the only one of the job.
+    What of its price is not invoiced yet may be so of a closed job too: it changes none of its figures.
 
     Raises:
         NotFoundError: no such job, or no such invoice of it.
         InputError: the number is on file already, no number, an amount that cannot be used, it is due
-            before it is written, nobody says which of several invoices a credit lowers, or more is
-            invoiced than was quoted, or credited than was invoiced, without a reason.
+            before it is written, nobody says which of several invoices a credit lowers, more is invoiced
+            than was quoted, or credited than was invoiced, without a reason, or a closed job would earn
+            something else.
     """
-    job, note = open_for_log(session, number, at, paper=True)
+    kind = "credit" if credit else "invoice"
+    job, note = find_job(session, number), ""
+    if job.state == "closed":
+        refuse_other_price(session, job, amount, kind)
+    else:
+        job, note = open_for_log(session, job, at, paper=True)
     refuse_ahead(on, today)
     if due is not None and due < on:
         raise InputError(
             f"--due is {due}; the invoice is of {on}, so expected that day or a later one.",
             hint="If it was written earlier, say on which day: --on DATE" if on == today else None,
         )
-    kind = "credit" if credit else "invoice"
     name = _named(invoice, kind)
     _refuse_known_number(session, kind, name)
     lowered = _lowered(session, job, name, lowers) if credit else None
@@ -148,6 +154,32 @@ def log_invoice(
     session.flush()
     what = f"{kind} {name}" if lowered is None else f"credit {name} of invoice {lowered.number}"
     return Logged(job.number, what, row.amount, note=note)
+
+
+def refuse_other_price(session: Session, job: Job, amount: Decimal, kind: str) -> None:
+    """Of a closed job, let an invoice be written, or below zero taken back, where its price stays.
+
+    Raises:
+        InputError: it is a credit, or the job would earn something else than its closing says.
+    """
+    quoted = _quoted(session, job) or Decimal(0)
+    papers = select(Invoice.amount).where(Invoice.job_id == job.id, Invoice.kind == "invoice")
+    billed = sum(session.scalars(papers), Decimal(0))
+    if kind == "invoice" and max(quoted, billed + amount) == max(quoted, billed):
+        return
+    currency = shop_currency(session)
+    left = round_money(max(quoted - billed, Decimal(0)), currency)
+    raise InputError(
+        f"{job.number} is closed; its figures stand, and {left} {currency} of its price are left to invoice.",
+        hint="To invoice more, or to credit, open it again first: "
+        f'shopquote close {job.number} --reopen "why"',
+    )
+
+
+def _quoted(session: Session, job: Job) -> Decimal | None:
+    """The net of the quote that a job is made by."""
+    chosen = chosen_quotes()
+    return session.scalar(select(chosen.c.net).where(chosen.c.job_id == job.id))
 
 
 def _refuse_known_number(session: Session, kind: str, name: str) -> None:
@@ -179,8 +211,7 @@ def _check_agreed(session: Session, job: Job, name: str, amount: Decimal) -> Non
     Raises:
         InputError: it would come to more than the job's quote.
     """
-    chosen = chosen_quotes()
-    quoted = session.scalar(select(chosen.c.net).where(chosen.c.job_id == job.id))
+    quoted = _quoted(session, job)
     if quoted is None:
         return
     billed = _invoiced(session, job) + amount

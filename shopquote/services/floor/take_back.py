@@ -13,12 +13,17 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import Invoice, Payment, StruckEntry, TimeEntry
 from shopquote.records.rack import BarUse, RackMove, RackPiece
+from shopquote.services.floor.bill_log import refuse_other_price
 from shopquote.services.floor.delivery_note import DELIVERY
 from shopquote.services.floor.log import Logged
 from shopquote.services.floor.log_list import PAYMENT, LogRow, logged_so_far
 from shopquote.services.floor.time_log import add_to_sum
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import note_move
+
+# What of a closed job may be taken back: it changes none of the figures that the closing holds. An invoice
+# only where the price stays.
+STRUCK_WHEN_CLOSED = (PAYMENT, DELIVERY, "invoice")
 
 
 def strike_entry(session: Session, number: str, which: int, reason: str, *, at: datetime) -> Logged:
@@ -40,17 +45,18 @@ def strike(session: Session, job: Job, row: LogRow, reason: str, *, at: datetime
     """Strike a row of the job's list, for a reason.
 
     Raises:
-        InputError: a closed job, an invoice with payments or credits, or an offcut of the piece that is not
-            free any more.
+        InputError: a closed job whose figures it would change, an invoice with payments or credits, or an
+            offcut of the piece that is not free any more.
     """
-    # A payment or a delivery changes none of the figures that a closing holds.
-    if job.state == "closed" and row.kind not in (PAYMENT, DELIVERY):
+    if job.state == "closed" and row.kind not in STRUCK_WHEN_CLOSED:
         raise InputError(
             f"{job.number} is closed; its figures stand.",
             hint=f'Open it again first: shopquote close {job.number} --reopen "why"',
         )
     entry = session.get_one(row.table, row.id)
     if isinstance(entry, Invoice):
+        if job.state == "closed":
+            refuse_other_price(session, job, -entry.amount, entry.kind)
         _refuse_where_referred_to(session, job, entry)
     note = ""
     if isinstance(entry, TimeEntry):

@@ -323,6 +323,39 @@ def test_payments_of_an_invoice_are_logged_asked_about_and_taken_back(writing):
         strike_entry(writing, NUMBER, which, "why", at=NOW)
 
 
+def test_a_closed_job_is_invoiced_as_far_as_its_price_and_no_further(writing):
+    """Nobody reopens a job to write its last invoice; what would change what it earned needs that."""
+    log_invoice(writing, NUMBER, "R-1", D(30), **WHEN)
+    log_minutes(writing, NUMBER, "sawing", D(10), **WHEN)
+    close_job(writing, NUMBER, on=TODAY, at=NOW)
+    (before,) = review_many(writing, Filters(), today=TODAY).jobs
+    left = before.to_invoice
+    log_invoice(writing, NUMBER, "R-2", left - 1, **WHEN)
+    for more in ({}, {"reason": "more was agreed"}, {"credit": True, "lowers": "R-1", "reason": "scratched"}):
+        with pytest.raises(
+            InputError, match=r"closed; its figures stand, and 1.00 EUR of its price are"
+        ) as no:
+            log_invoice(writing, NUMBER, "R-3", D("1.01"), **more, **WHEN)
+        assert "--reopen" in no.value.hint
+    log_invoice(writing, NUMBER, "R-3", D(1), **WHEN)
+    (after,) = review_many(writing, Filters(), today=TODAY).jobs
+    assert (after.price, after.to_invoice) == (before.price, 0)
+    # Typed wrong, it is taken back as it came.
+    (wrong,) = (row for row in logged_so_far(writing, NUMBER).rows if row.what == "R-2")
+    strike_entry(writing, NUMBER, wrong.number, "another number", at=NOW)
+    (back,) = review_many(writing, Filters(), today=TODAY).jobs
+    assert back.price == before.price and back.to_invoice == left - 1
+
+
+def test_an_invoice_of_more_than_was_quoted_is_not_taken_back_from_a_closed_job(writing):
+    log_invoice(writing, NUMBER, "R-1", D(90_000), reason="painted too", **WHEN)
+    log_minutes(writing, NUMBER, "sawing", D(10), **WHEN)
+    close_job(writing, NUMBER, on=TODAY, at=NOW)
+    (paper,) = (row for row in logged_so_far(writing, NUMBER).rows if row.kind == "invoice")
+    with pytest.raises(InputError, match="its figures stand, and 0.00 EUR"):
+        strike_entry(writing, NUMBER, paper.number, "why", at=NOW)
+
+
 def test_a_credit_lowers_the_invoice_that_it_names_else_the_only_one(writing):
     on = {"on": TODAY, "today": TODAY}
     log_invoice(writing, NUMBER, "R-1", D(60), **WHEN)
