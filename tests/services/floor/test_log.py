@@ -352,7 +352,7 @@ def test_an_invoice_of_more_than_was_quoted_is_not_taken_back_from_a_closed_job(
     log_minutes(writing, NUMBER, "sawing", D(10), **WHEN)
     close_job(writing, NUMBER, on=TODAY, at=NOW)
     (paper,) = (row for row in logged_so_far(writing, NUMBER).rows if row.kind == "invoice")
-    with pytest.raises(InputError, match="its figures stand, and 0.00 EUR"):
+    with pytest.raises(InputError, match=r"its figures stand, and 0\.00 EUR"):
         strike_entry(writing, NUMBER, paper.number, "why", at=NOW)
 
 
