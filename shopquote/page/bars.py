@@ -7,6 +7,7 @@ from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from markupsafe import Markup
+from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response
 
 from shopquote.calc.takeoff.cut_plan import BarCut
@@ -21,6 +22,7 @@ from shopquote.page.desk import desk
 from shopquote.page.papers import download, ending_of, given_file
 from shopquote.page.pictures import sawn_bar
 from shopquote.reading.kinds import MEASURE, SECTION, count, money, read_typed
+from shopquote.records.rack import RackPiece
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.needs import without_bars
 from shopquote.services.buying.order_documents import stored_order
@@ -41,7 +43,7 @@ from shopquote.services.buying.shelving import Delivery
 from shopquote.services.buying.takeoff import units_of_jobs
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import STATES_TO_MAKE
-from shopquote.services.rack.heats import mend_heats
+from shopquote.services.rack.heats import certify_bars, mend_heats
 from shopquote.services.rack.rack import add_pieces, move_piece, release_promises, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.trace import trace_piece
@@ -49,7 +51,7 @@ from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, s
 
 rooms = Blueprint("bars", __name__)
 MOST_SHOWN = 300
-CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png")
+CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png", ".txt")
 
 
 @rooms.get("/bars")
@@ -265,21 +267,25 @@ def _arrival(session: Any, line: int, folder: Path) -> Arrival | None:
     return Arrival(
         line, came,
         read_typed(f"Line {line}: length", MEASURE, length, notation) if length else None,
-        form.get(f"heat-{line}", "").strip(), _certificate(line, folder),
+        form.get(f"heat-{line}", "").strip(), _certificate(f"certificate-{line}", f"Line {line}: ", folder),
         charged=read_typed(f"Line {line}: charged each", money(), charged, notation) if charged else None,
     )  # fmt: skip
 
 
-def _certificate(line: int, folder: Path) -> Path | None:
-    given = given_file(f"certificate-{line}")
+def _certificate(field: str, where: str, folder: Path) -> Path | None:
+    """The certificate that a form brought, saved in a folder of its own there under the name it came with."""
+    given = given_file(field)
     if given is None:
         return None
     ending = ending_of(given)
     if ending not in CERTIFICATE_ENDINGS:
         raise InputError(
-            f"Line {line}: a certificate is a PDF or a photo ({', '.join(CERTIFICATE_ENDINGS)})."
+            f"{where}a certificate is a PDF, a photo or plain text ({', '.join(CERTIFICATE_ENDINGS)})."
         )
-    path = folder / f"certificate-{line}{ending}"
+    # A browser sends the name of somebody's file: of it only what is a name here gets to the disk.
+    stem = secure_filename(Path(given.filename or "").stem)[:60] or "certificate"
+    path = folder / field / f"{stem}{ending}"
+    path.parent.mkdir()
     given.save(path)
     return path
 
@@ -339,6 +345,9 @@ def piece(code: str) -> str | Response:
                     session, [code], request.form.get("heat", ""), request.form.get("reason", "")
                 )
                 flash(f"Heat {mended[0].heat} now: {', '.join(one.code for one in mended)}.")
+            elif request.form.get("do") == "certificate":
+                certified = _take_certificate(session, code)
+                flash(f"Certificate kept for {', '.join(one.code for one in certified)}.")
             else:
                 move_piece(session, code, request.form.get("place", ""))
         return redirect(url_for("bars.piece", code=code), 303)
@@ -347,6 +356,15 @@ def piece(code: str) -> str | Response:
         return render_template(
             "bars/piece.html", piece=find_piece(session, code), trace=trace, unit=shop_unit(session)
         )
+
+
+def _take_certificate(session: Any, code: str) -> Sequence[RackPiece]:
+    held = desk()
+    with tempfile.TemporaryDirectory() as folder:
+        file = _certificate("certificate", "", Path(folder))
+        if file is None:
+            raise InputError("Choose the certificate: a PDF, a photo or plain text.")
+        return certify_bars(session, [code], file, held.database.certificates, at=held.now())
 
 
 @rooms.post("/rack/labels")

@@ -379,6 +379,22 @@ def test_a_heat_typed_wrong_is_put_right_on_the_page_of_its_bar(office, shop):
         assert [one.heat for one in list_pieces(session)] == ["70412"]
 
 
+def test_a_certificate_that_came_after_its_bars_is_kept_under_its_own_name(won, shop):
+    won.post("/bars/order", {"job": "J-0001"})
+    first = {"count-1": "1", "certificate-1": (io.BytesIO(b"%PDF-1.7"), "Blatt 3.pdf")}
+    assert won.post("/order/O-0001/receive", first).status_code == 303
+    page = won.get("/rack/R-0001").text
+    assert "The certificate came later?" in page and "Blatt_3.pdf" in page
+
+    def send(name):
+        file = (io.BytesIO(b"%PDF-1.7 of the mill"), name)
+        return won.post("/rack/R-0001", {"do": "certificate", "certificate": file})
+
+    assert send("macro.exe").status_code == 422
+    assert send("../../Mill 7 (late).PDF").status_code == 303
+    assert "Mill_7_late.pdf" in won.get("/rack/R-0001").text
+
+
 def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
     def send(do, text=b"Article;Quality;Long;Net each\nflat 40 x 6;S275;6 m;33,10\n", **more):
         columns = "bar=Article\ngrade=Quality\nlength=Long\nprice=Net each\nbasis==bar"
