@@ -108,17 +108,24 @@ def use(
     """A piece was cut for a job; --back LENGTH brings the rest back."""
     from shopquote.outputs.tables.rack_tables import print_used, used_json
     from shopquote.reading.kinds import MEASURE, read_typed
+    from shopquote.services.floor.log import open_for_log
     from shopquote.services.rack.rack_uses import use_bar
     from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
     with writing(db) as session:
         notation = shop_notation(session)
+        found, note = open_for_log(session, job, now())
         used = use_bar(
-            session, piece, job,
+            session, piece, found.number,
             returned=[read_typed("--back", MEASURE, text, notation) for text in back or ()],
             used_on=day_typed(session, "--on", on, now().date()), kind=kind, reason=reason, place=place,
         )  # fmt: skip
-    print_json(used_json(used)) if as_json else print_used(used)
+    if as_json:
+        print_json(used_json(used))
+        return
+    print_used(used)
+    if note:
+        typer.echo(note)
 
 
 @rack_app.command("scan")

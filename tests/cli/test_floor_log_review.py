@@ -84,6 +84,17 @@ def test_the_chain_from_floor_sheet_to_review(shopquote, tmp_path):
     assert everything["groups"]["customer"][0]["name"] == "Tansy and Thorne"
 
 
+def test_a_piece_used_from_the_rack_is_work_as_a_logged_one(shopquote):
+    """It starts the job, and nothing is used for one whose figures stand."""
+    shopquote("rack", "add", "round 12", "S275", "2 m", "--count", "2")
+    told = shopquote("rack", "use", "R-0001", "--job", "1").stdout
+    assert "J-0001 was quoted and is now started." in told
+    shopquote("close", "1")
+    refused = shopquote("rack", "use", "R-0002", "--job", "1", ok=False)
+    assert refused.exit_code == 3 and "J-0001 is closed; its figures stand." in refused.stderr
+    assert json.loads(shopquote("rack", "list", "--json").stdout)["pieces"][0]["state"] == "free"
+
+
 def test_the_log_alone_shows_what_is_logged(shopquote):
     assert "Nothing is logged" in shopquote("log", "1").stdout
     shopquote(

@@ -18,9 +18,10 @@ from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import JobDelivery, JobDeliveryLine, StruckEntry
-from shopquote.services.jobs.job_states import WON_STATES
+from shopquote.services.jobs.job_states import WON_STATES, move_job
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
+from shopquote.services.shop import clock
 from shopquote.services.shop.shop_on_file import (
     address_of,
     bending_shop,
@@ -141,8 +142,10 @@ def pieces_typed(session: Session, words: Sequence[str]) -> list[tuple[str, int]
 
 
 def record_delivery(session: Session, note: DeliveryNote) -> None:
-    """Put a delivery on file; the caller writes its note aside and commits."""
+    """Put a delivery on file; the caller writes its note aside and commits. What goes out was begun."""
     job = find_job(session, note.job)
+    if job.state == "won":
+        move_job(job, "started", at=clock.now(), reason=f"delivery note {note.name}")
     lines = [
         JobDeliveryLine(mark=line.mark, what=line.what, count=line.count) for line in note.lines if line.count
     ]

@@ -128,6 +128,16 @@ def test_each_note_says_what_went_and_what_is_left(shop, job):
     assert "Sets" not in delivery_text(second) and "To follow" not in delivery_text(third)
 
 
+def test_what_goes_out_was_begun(shop, job):
+    with shop.session() as session:
+        found = find_job(session, job)
+        found.state = "won"
+        record_delivery(session, delivery_note(session, job, DAY, sets=1))
+        assert found.state == "started" and found.state_changes[-1].reason == f"delivery note {job}-1"
+        record_delivery(session, delivery_note(session, job, DAY, sets=1))
+        assert [change.to_state for change in found.state_changes].count("started") == 1
+
+
 def test_more_than_is_left_is_not_delivered(shop, job):
     with shop.session() as session:
         find_job(session, job).state = "won"
