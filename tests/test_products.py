@@ -5,6 +5,7 @@ marks lie, and it has a price; closed forms stand in tests/calc/bar.
 """
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -59,6 +60,7 @@ def test_a_product_is_said_made_and_priced(product, shop_path):
         assert part["developed_mm"] <= part["cut_mm"]
         assert all(0 <= mark <= part["cut_mm"] for mark in part["bend_marks_mm"])
         assert {problem["code"] for problem in part["problems"]} <= MAY_BE_TOLD
+        assert not re.search(r"\bword \d", json.dumps([part["problems"], part.get("shape_notes")]))
     price = answered("price", product, "--db", shop_path)
     minutes = {name: float(value) for name, value in price["estimate"]["minutes"].items()}
     assert float(price["net"]) > 0 and sum(minutes.values()) > 0

@@ -1,7 +1,7 @@
 """The floor: what a code opens, and what was done today. No price is ever shown here."""
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -21,6 +21,7 @@ from shopquote.page.hints import doors_in_words, without_options
 from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import sawn_bar
 from shopquote.reading.kinds.documents import scanned_code
+from shopquote.services.buying.takeoff import units_of_jobs
 from shopquote.services.floor.bend_list import bend_list
 from shopquote.services.floor.entries import (
     SPOILT_REASONS,
@@ -124,12 +125,17 @@ def sheet(code: str, mark: str) -> str:
         # The bend list is of a whole job; welds speak of other parts.
         alone = replace(spec, parts=(part,), welds=())
         bends = bend_list(alone, {part.mark: answer}) if answer.bends else ()
+        lines, ways = _bend_lines([bend for one in bends for bend in one.bends], Setting(unit=spec.units))
         return render_template(
             "floor/sheet.html", job=loaded.job.number, part=part, quantity=spec.quantity(part),
             drawing=drawing, straight=straight, cut=show_length(answer.cut, spec.units, exact=True),
-            bends=[_bend_words(bend, Setting(unit=spec.units)) for one in bends for bend in one.bends],
+            bends=lines, ways=ways,
             told=[*filter(None, [part.hold_words]), *answer.floor_notes],
-            problems=[problem.message for problem in answer.problems],
+            problems=[
+                problem.message
+                for problem in answer.problems
+                if problem.message not in answer.floor_notes
+            ],
             holes=drilled(part.holes),
             making=making_of(spec), cautions=sheet_cautions(spec, {part.mark: answer}),
             operations=_operations(session, loaded),
@@ -148,8 +154,29 @@ def font(weight: str) -> Response:
     return answer
 
 
-def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str, str, str]], str]:
-    """A bend in a line to be read at arm's length, its small bends, and how it is made."""
+def _bend_lines(
+    bends: Sequence[FloorBend], setting: Setting
+) -> tuple[list[tuple[str, list[tuple[str, str, str]], str]], list[str]]:
+    """Each bend in a line with what is said of it alone; and once each, what several have alike."""
+    said: dict[str, list[int]] = {}
+    for bend in bends:
+        for words in dict.fromkeys(making_note(bend).split("; ")):
+            said.setdefault(words, []).append(bend.number)
+    own: dict[int, list[str]] = {}
+    alike: dict[tuple[int, ...], list[str]] = {}
+    for words, numbers in said.items():
+        held = own.setdefault(numbers[0], []) if len(numbers) == 1 else alike.setdefault(tuple(numbers), [])
+        held.append(words)
+    lines = [(*_bend_words(bend, setting), "; ".join(own.get(bend.number, []))) for bend in bends]
+    heads = {
+        numbers: "Each bend" if len(numbers) == len(bends) else f"Bend {', '.join(map(str, numbers))}"
+        for numbers in alike
+    }
+    return lines, [f"{heads[numbers]}: {'; '.join(words)}" for numbers, words in alike.items()]
+
+
+def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str, str, str]]]:
+    """A bend in a line to be read at arm's length, and its small bends."""
     before = f"{bend.before}; " if bend.before else ""
     former = f" · former r {show_mark(bend.former, setting.unit)}" if bend.former is not None else ""
     mark = f" · mark {show_mark(bend.mark, setting.unit)}" if bend.hits < 2 else ""
@@ -166,7 +193,7 @@ def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str,
     else:
         pull = f"pull to {show_angle(abs(bend.over_bend_to))}"
     small = small_bends(bend, setting) if bend.hits > 1 and not bend.unmade else []
-    return f"{bend.number}: {before}{pull}{mark}{former}", small, making_note(bend)
+    return f"{bend.number}: {before}{pull}{mark}{former}", small
 
 
 def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str, ShopquoteError]]:
@@ -193,9 +220,10 @@ def bar(code: str) -> str:
     with desk().database.reading() as session:
         piece = find_piece(session, code)
         unit = shop_unit(session)
+        written = units_of_jobs(session, [share.job.number for share in piece.shares])
         loads = [
-            {"count": count, "mark": mark, "length": show_length(Length(nm), unit), "job": share.job.number,
-             "mm": Length(nm).mm_float * count}
+            {"count": count, "mark": mark, "job": share.job.number, "mm": Length(nm).mm_float * count,
+             "length": show_length(Length(nm), written[share.job.number])}
             for share in piece.shares
             for mark, nm, count in share.pieces
         ]  # fmt: skip

@@ -342,7 +342,7 @@ def test_odd_entries_are_no_fault_of_the_program(phone):
     assert odd.status_code == 422
 
 
-def on_the_floor(office, floor, steps=(), **part):
+def on_the_floor(office, floor, steps=(), number=1, **part):
     """A job of one part that is quoted, with steps of its making, and its sheet on the phone."""
     fields = {"part-0-mark": "A", "part-0-per_set": "1", "part-0-grade": "S275"} | {
         f"part-0-{key}": text for key, text in part.items()
@@ -351,7 +351,7 @@ def on_the_floor(office, floor, steps=(), **part):
     making = {f"step-{number}-text": text for number, text in enumerate(steps)}
     made = office.post("/price", {**job, **fields, **making, "do": "quote"})
     assert made.status_code == 303, made.text
-    return floor.get("/f/job/J-0001/A")
+    return floor.get(f"/f/job/J-000{number}/A")
 
 
 def test_each_small_bend_of_a_scroll_has_its_own_pull_on_the_phone(office, floor, shop):
@@ -387,6 +387,25 @@ def test_the_phone_says_the_saw_length_as_the_part_sheet_prints_it(office, floor
         'Saw to <span class="fig mid">527.3 mm</span>'
         in on_the_floor(office, floor, bar="flat 40 x 6", shape="leg 250; bend 90 r 36; leg 300").text
     )
+
+
+def test_what_is_alike_for_bends_or_told_of_the_whole_part_stands_once_on_the_phone(office, floor):
+    bends = "; ".join("bend 90 r 20; leg 80; bend -90 r 20; leg 80" for _ in range(6))
+    sheet = on_the_floor(office, floor, bar="round 8", shape=f"leg 80; {bends}").text
+    lines = [line for line in re.findall(r"<p[^>]*>(.*?)</p>", sheet) if "pull to " in line]
+    ways = [line for line in re.findall(r"<p[^>]*>(.*?)</p>", sheet) if "pull-to: " in line]
+    assert len(lines) == 12 and len(ways) == 1 and ways[0].startswith("Each bend: ")
+    assert len({line for line in re.findall(r"<p>(stop: .*?)</p>", sheet)}) == 12
+    # Made in two ways, each says of which bends.
+    other = f"leg 80; {bends}; bend 60 r 40; leg 90"
+    mixed = on_the_floor(office, floor, bar="round 8", shape=other, number=2).text
+    (ways,) = [line for line in re.findall(r"<p[^>]*>(.*?)</p>", mixed) if line.startswith("Bend 12, 11, ")]
+    assert "pull-to: " in ways and len(re.findall(r"<p>[^<]*pull-to: ", mixed)) == 2
+
+
+def test_a_splice_is_told_once_on_the_phone(office, floor):
+    long = {"bar": "flat 40 x 6", "length": "7455", "splice": "true"}
+    assert on_the_floor(office, floor, **long).text.count("welded") == 1
 
 
 def test_a_step_of_the_making_has_one_number(office, floor):

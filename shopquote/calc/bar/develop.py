@@ -115,6 +115,19 @@ class Development:
     true_mm: float
     legs: tuple[LegPlace, ...] = ()
 
+    def name_of(self, place: int) -> str:
+        """A run as sheets number it, for who has no words of the shape: by its bend, or by its legs."""
+        run, before = self.runs[place], self.runs[:place]
+        bends = sum(other.is_curve for other in before)
+        if run.is_curve:
+            return f"bend {bends + 1}" if run.kind == "bend" else f"{run.kind} (bend {bends + 1})"
+        begins = sum(other.flat_mm for other in before)
+        middle = begins + run.flat_mm / 2
+        legs = [str(n) for n, leg in enumerate(self.legs, start=1) if leg.from_mm <= middle <= leg.to_mm]
+        if legs:
+            return f"leg {' and '.join(legs)}"
+        return f"{run.kind} after bend {bends}" if bends else f"{run.kind} at the start"
+
 
 BendingOf = Callable[[float], Bending]
 KOf = Callable[[Bending, float], KAnswer]

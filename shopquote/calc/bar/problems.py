@@ -294,8 +294,7 @@ def meetings(
         clearance = min(min(bar.depth_mm, bar.width_mm) for bar in bars)
     found: dict[str, Problem] = {}
     for contact in contacts(stops, development.runs, clearance):
-        first, second = development.runs[contact.first_run], development.runs[contact.second_run]
-        pair = f"{first.kind} (word {first.word}) and {second.kind} (word {second.word})"
+        pair = f"{development.name_of(contact.first_run)} and {development.name_of(contact.second_run)}"
         if contact.kind == "crosses":
             raise _crossing(contact, development, clearance, where, say)
         if contact.kind == "hook crosses":

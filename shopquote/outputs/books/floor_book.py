@@ -104,7 +104,7 @@ def _job_tab(book: Book, sheet: FloorSheet) -> None:
         put_first(page, row, "Planned minutes", HEADING)
         row = draw(page, Table(PLANNED, sheet.minutes), row + 1, theme=FLOOR).below + 1
     row = _text_block(page, row, "Order of making", sheet.making)
-    row = _text_block(page, row, "Notes", sheet.remarks)
+    row = _text_block(page, row, "Notes", (*sheet.remarks, *sheet.part_remarks))
     row = _text_block(page, row, "Bought items", [f"{count} x {name}" for name, count in sheet.bought])
     row = _text_block(page, row, "Subcontract work", sheet.outside)
     row = _text_block(page, row, "Finish", [sheet.finish] if sheet.finish else [])

@@ -242,7 +242,7 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
         "holes": json_rows(HOLES, sheet.holes),
         "worked_ends": json_rows(ENDS, sheet.worked_ends),
         "making": list(sheet.making),
-        "notes": list(sheet.remarks),
+        "notes": [*sheet.remarks, *sheet.part_remarks],
         "minutes": dict(sheet.minutes),
         "cautions": sheet.cautions,
         "sources": [SHRINKAGE_SOURCE] if SHRINKAGE in sheet.cautions else [],

@@ -83,7 +83,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
         spec, answers,
-        making_of(spec), _remarks(spec, answers), row.page_address,
+        making_of(spec), _remarks(spec), _part_remarks(spec, answers), row.page_address,
     )  # fmt: skip
 
 
@@ -169,16 +169,24 @@ def making_of(spec: JobSpec) -> tuple[str, ...]:
     return (*jigs, *steps, *joints, *site)
 
 
-def _remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
-    """Notes and drawings of the job and its parts, how ends are forged, what is held longer and sawn off."""
-    told = [(f"Drawing {spec.drawing}" if spec.drawing else ""), spec.note]
+def _remarks(spec: JobSpec) -> tuple[str, ...]:
+    """Drawing and note of the job."""
+    return tuple(filter(None, ((f"Drawing {spec.drawing}" if spec.drawing else ""), spec.note)))
+
+
+def _part_remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
+    """Notes and drawings of the parts, how ends are forged, what is held longer and sawn off.
+
+    A traveller has them on the parts' own sheets.
+    """
+    told = []
     for part in spec.parts:
         words = [f"drawing {part.drawing}" if part.drawing else "", part.note]
         words += answers[part.mark].floor_notes
         words.append(part.hold_words)
         if any(words):
             told.append(f"{part.mark}: {'; '.join(filter(None, words))}")
-    return tuple(filter(None, told))
+    return tuple(told)
 
 
 def _finish(spec: JobSpec) -> str:

@@ -203,4 +203,5 @@ class FloorSheet:
     answers: Mapping[str, PartAnswer]
     making: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    part_remarks: tuple[str, ...] = ()
     page: str = ""

@@ -51,6 +51,18 @@ def test_a_closed_frame_ends_on_itself_and_is_only_warned_about(work_out):
     assert "end-meets-bar" not in codes(work_out("round 12", open_frame))
 
 
+def test_a_warning_names_legs_and_bends_and_no_place_in_the_shapes_text(work_out):
+    """The floor has no text of the shape: it counts bends and legs as its sheets number them."""
+    frame = "leg 200; bend 90 r 24; leg 200; bend 90 r 24; leg 100 ; leg 100; bend 90 r 24; leg 200"
+    (told,) = (p.message for p in work_out("round 12", frame).problems if p.code == "end-meets-bar")
+    assert "leg 1 and leg 5;" in told
+    (told,) = (p.message for p in work_out("round 8", TIE).problems if p.code == "hook-crosses")
+    assert "leg 1 and leg 5;" in told
+    eyed = "leg 60; bend 180 r 20; leg 120; bend 180 r 20; leg 80"
+    (told,) = (p.message for p in work_out("round 8", eyed).problems if p.code == "laps-itself")
+    assert "leg 1 and leg 3;" in told
+
+
 def test_flat_bar_needs_only_its_thickness_in_the_plane(work_out):
     # Legs 20 mm apart: room for a 6 mm flat lying flat, not for 40 mm on edge.
     shape = "leg 200; bend 180 r 18; leg 200; bend -180 r 18; leg 200"

@@ -1,5 +1,6 @@
 """The traveller as it is read from its own PDF: everything that the floor needs, and no money."""
 
+import json
 import re
 import shutil
 import subprocess
@@ -15,6 +16,7 @@ from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.units import Length
 from shopquote.outputs.papers.traveller import code_of, traveller_data, typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.outputs.tables.floor_tables import floor_json
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import FloorSheet
 from shopquote.services.jobs.jobs import add_jobs
@@ -89,6 +91,24 @@ def test_what_a_bend_needs_at_the_bench_stands_on_its_own_card(shop, tmp_path: P
     }
     for mark, words in needed.items():
         assert [one for one in notes if words in notes[one]] == [mark]
+
+
+def test_a_note_of_a_part_stands_on_its_own_card_and_the_jobs_on_the_first_page(shop, tmp_path: Path) -> None:
+    text = BENCH.replace('mark = "R"', 'mark = "R"\nnote = "roll it cold"\nends = ["chamfer 2", "square"]')
+    text = text.replace('units = "mm"', 'units = "mm"\nnote = "ring before noon"')
+    (path := tmp_path / "bench.toml").write_text(text, encoding="utf-8")
+    with shop.session() as session:
+        (job,) = add_jobs(session, [path], at=NOW)
+        sheet = floor_sheet(session, job.number, at=NOW)
+    data = traveller_data(sheet)
+    assert "ring before noon" in data["remarks"]
+    for part in data["parts"]:
+        assert not {*part["notes"]} & {*data["remarks"]}
+        assert len(part["notes"]) == len({*part["notes"]})
+    told = json.dumps(data, ensure_ascii=False)
+    assert told.count("roll it cold") == told.count("ring before noon") == 1
+    # The workbook, which has no cards, says both.
+    assert any("roll it cold" in text for text in floor_json(sheet)["notes"])
 
 
 @needs_poppler

@@ -506,6 +506,6 @@ def test_what_is_for_the_shop_alone_never_reaches_the_customers_paper(shop):
     assert (document.description, document.enquiry) == ("A latch for a field gate", "E-77")
     assert "SECRET" not in document_text(document)
     assert "SECRET pays late" in sheet.remarks and "Drawing GA-12 rev B" in sheet.remarks
-    assert any("SECRET scale off" in text and "saw it off" in text for text in sheet.remarks)
+    assert any("SECRET scale off" in text and "saw it off" in text for text in sheet.part_remarks)
     assert sheet.making == ("1. welding: SECRET tack first (A)",)
     assert "SECRET inside" in sheet.welds[0].note
