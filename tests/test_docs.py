@@ -2,6 +2,7 @@
 
 import ast
 import json
+import logging
 import os
 import re
 import shlex
@@ -122,7 +123,9 @@ OTHER_LINES = (
 )
 
 
-def test_every_line_of_readme_runs_as_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_line_of_readme_runs_as_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     """In the order of the page, in a fresh copy of the checkout's folder, Enter answering all but a name."""
     shutil.copytree(ROOT / "sample_jobs", tmp_path / "sample_jobs")
     monkeypatch.chdir(tmp_path)
@@ -141,6 +144,7 @@ def test_every_line_of_readme_runs_as_written(tmp_path: Path, monkeypatch: pytes
         if done.exit_code:
             failed.append(f"[{done.exit_code}] {line}\n{done.output}{done.exception!r}")
     assert not failed, "\n".join(failed)
+    assert not [record.getMessage() for record in caplog.records if record.levelno >= logging.ERROR]
 
 
 def test_ci_runs_the_test_command_that_readme_gives() -> None:

@@ -31,15 +31,23 @@ _TEST = (
 
 
 def upgrade() -> None:
-    bind = op.get_bind()
-    _join_names(bind, "grades", _grade_key, {})
-    _rename_grades(bind)
-    _join_names(bind, "customers", _name_key, {"jobs": "customer_id"})
-    _join_names(bind, "suppliers", _name_key, {"orders": "supplier_id", "outside_bills": "supplier_id"})
+    join(op.get_bind(), _grade_key, _name_key, _heat_key, _taken)
+
+
+def join(bind, grade_key, name_key, heat_key, taken) -> None:
+    """Join what these keys make one; a later schema that makes more one calls it with its own.
+
+    `taken(first, other)`: what the entry that stays takes of the other, and what is gone, in words.
+    """
+    _join_names(bind, "grades", grade_key, {}, taken)
+    _rename_grades(bind, grade_key)
+    _join_names(bind, "customers", name_key, {"jobs": "customer_id"}, taken)
+    references = {"orders": "supplier_id", "outside_bills": "supplier_id"}
+    _join_names(bind, "suppliers", name_key, references, taken)
     _join_rules(bind)
     _join_tests(bind)
     for table in ("rack_pieces", "received_bars", "certificates"):
-        _spell_heats(bind, table)
+        _spell_heats(bind, table, heat_key)
 
 
 def downgrade() -> None:
@@ -58,6 +66,10 @@ def _heat_key(heat: str) -> str:
     return "".join(heat.split()).upper()
 
 
+def _taken(first, other):
+    return {column: value for column, value in other.items() if value and first[column] in ("", None)}, []
+
+
 def _table(bind, name):
     return sa.Table(name, sa.MetaData(), autoload_with=bind)
 
@@ -70,7 +82,7 @@ def _tell(bind, text: str) -> None:
     bind.info.setdefault("told", []).append(text)
 
 
-def _join_names(bind, name, key, references) -> None:
+def _join_names(bind, name, key, references, taken) -> None:
     """Rows whose names are one: the oldest stays, with what only the others say."""
     table = _table(bind, name)
     groups = defaultdict(list)
@@ -85,11 +97,12 @@ def _join_names(bind, name, key, references) -> None:
                 where = refers.c[column] == other["id"]
                 bind.execute(refers.update().where(where).values({column: first["id"]}))
             bind.execute(table.delete().where(table.c.id == other["id"]))
-            new = {column: value for column, value in other.items() if value and first[column] in ("", None)}
+            new, gone = taken(first, other)
             if new:
                 bind.execute(table.update().where(table.c.id == first["id"]).values(new))
                 first.update(new)
-            _tell(bind, f"{name}: {other['name']!r} joined with {first['name']!r}")
+            told = f"; gone: {', '.join(gone)}" if gone else ""
+            _tell(bind, f"{name}: {other['name']!r} joined with {first['name']!r}{told}")
 
 
 def _move_items(bind, old: int, new: int) -> None:
@@ -99,19 +112,19 @@ def _move_items(bind, old: int, new: int) -> None:
             _put_item(bind, items, item, {"supplier_id": new})
 
 
-def _rename_grades(bind) -> None:
+def _rename_grades(bind, key) -> None:
     """Lists and the rack name a grade as the list of grades does."""
-    names = {_grade_key(row["name"]): row["name"] for row in _rows(bind, _table(bind, "grades"))}
+    names = {key(row["name"]): row["name"] for row in _rows(bind, _table(bind, "grades"))}
     for name in ("k_rules", "bend_tests", "rack_pieces"):
         table = _table(bind, name)
         for (typed,) in bind.execute(sa.select(table.c.grade).distinct()).all():
-            known = names.get(_grade_key(typed), typed)
+            known = names.get(key(typed), typed)
             if known != typed:
                 bind.execute(table.update().where(table.c.grade == typed).values(grade=known))
                 _tell(bind, f"{_CALLED[name]}: grade {typed!r} is now {known!r}")
     items = _table(bind, "stock_items")
     for item in _rows(bind, items):
-        known = names.get(_grade_key(item["grade"]), item["grade"])
+        known = names.get(key(item["grade"]), item["grade"])
         if known != item["grade"]:
             _put_item(bind, items, item, {"grade": known})
 
@@ -169,9 +182,9 @@ def _join_tests(bind) -> None:
         _tell(bind, f"bend-tests: {row['section_text']} {row['grade']} of {row['made_on']} was there twice")
 
 
-def _spell_heats(bind, name) -> None:
+def _spell_heats(bind, name, key) -> None:
     table = _table(bind, name)
     for (typed,) in bind.execute(sa.select(table.c.heat).distinct()).all():
-        if typed and _heat_key(typed) != typed:
-            bind.execute(table.update().where(table.c.heat == typed).values(heat=_heat_key(typed)))
-            _tell(bind, f"{_CALLED[name]}: heat {typed!r} is now {_heat_key(typed)!r}")
+        if typed and key(typed) != typed:
+            bind.execute(table.update().where(table.c.heat == typed).values(heat=key(typed)))
+            _tell(bind, f"{_CALLED[name]}: heat {typed!r} is now {key(typed)!r}")

@@ -39,12 +39,16 @@ _NO_DIFFERENCE = {"id", "name", "bender_id"}
 
 
 def upgrade() -> None:
-    bind = op.get_bind()
+    join(op.get_bind(), _key)
+
+
+def join(bind, key) -> None:
+    """Join and spell what this key of names makes one; a later schema calls it with its own."""
     for name in _LISTS:
-        _join_names(bind, name)
-    _join_standards(bind)
+        join_names(bind, name, key)
+    _join_standards(bind, key)
     for listed, columns in _SPELT:
-        _spell(bind, listed, columns)
+        spell(bind, listed, columns, key)
 
 
 def downgrade() -> None:
@@ -72,24 +76,27 @@ def _tell(bind, text: str) -> None:
     bind.info.setdefault("told", []).append(text)
 
 
-def _join_names(bind, name) -> None:
+def join_names(bind, name, key) -> None:
     table = _table(bind, name)
     groups = defaultdict(list)
     for row in _rows(bind, table):
-        groups[_key(row["name"])].append(row)
+        groups[key(row["name"])].append(row)
     if name == "benders":
         # Before the benders go: what belongs to one goes with it.
-        _join_formers(bind, {row["id"]: rows[0]["id"] for rows in groups.values() for row in rows[1:]})
+        _join_formers(bind, {row["id"]: rows[0]["id"] for rows in groups.values() for row in rows[1:]}, key)
     for first, *others in groups.values():
         for other in others:
             bind.execute(table.delete().where(table.c.id == other["id"]))
-            new, gone = _taken(first, other)
+            new, gone = taken(first, other)
             if new:
                 _change(bind, table, first, new)
-            _tell(bind, f"{_LISTS[name]}: {other['name']!r} joined with {first['name']!r}{_told(gone)}")
+            _tell(
+                bind,
+                f"{_LISTS.get(name, name)}: {other['name']!r} joined with {first['name']!r}{_told(gone)}",
+            )
 
 
-def _taken(first, other):
+def taken(first, other):
     """What the first entry takes of the other, and in words what the other said differently."""
     new, gone = {}, []
     for column, value in other.items():
@@ -120,7 +127,7 @@ def _shown(value) -> str:
     return f"{Decimal(value).scaleb(-6).normalize():f}"
 
 
-def _join_formers(bind, bender_of) -> None:
+def _join_formers(bind, bender_of, key) -> None:
     """Formers go to the bender that theirs is joined with; those that one bender has twice are one."""
     table = _table(bind, "formers")
     # Those that stay where they are come first: a moved one must not take the place of one of the same name.
@@ -128,24 +135,24 @@ def _join_formers(bind, bender_of) -> None:
     held = {}
     for row in rows:
         bender = bender_of.get(row["bender_id"], row["bender_id"])
-        first = held.setdefault((bender, row["radius"], _key(row["name"])), row)
+        first = held.setdefault((bender, row["radius"], key(row["name"])), row)
         if first is row:
             if bender != row["bender_id"]:
                 _change(bind, table, row, {"bender_id": bender})
             continue
         bind.execute(table.delete().where(table.c.id == row["id"]))
-        new, gone = _taken(first, row)
+        new, gone = taken(first, row)
         if new:
             _change(bind, table, first, new)
         what = f"of {_shown(row['radius'])} mm: {row['name']!r} joined with {first['name']!r}"
         _tell(bind, f"formers {what}{_told(gone)}")
 
 
-def _join_standards(bind) -> None:
+def _join_standards(bind, key) -> None:
     table = _table(bind, "standards")
     names, held = {}, {}
     for row in _rows(bind, table):
-        name = names.setdefault(_key(row["name"]), row["name"])
+        name = names.setdefault(key(row["name"]), row["name"])
         older = held.get((name, row["since"]))
         if older is not None:
             bind.execute(table.delete().where(table.c.id == older["id"]))
@@ -157,14 +164,14 @@ def _join_standards(bind) -> None:
             _change(bind, table, row, {"name": name})
 
 
-def _spell(bind, listed, columns) -> None:
-    known = {_key(row["name"]): row["name"] for row in _rows(bind, _table(bind, listed))} if listed else {}
+def spell(bind, listed, columns, key) -> None:
+    known = {key(row["name"]): row["name"] for row in _rows(bind, _table(bind, listed))} if listed else {}
     for name, column in columns:
         table = _table(bind, name)
         spelt = table.c[column]
         first = sa.func.min(table.c.id)
         for (typed,) in bind.execute(sa.select(spelt).group_by(spelt).order_by(first)).all():
-            word = known.setdefault(_key(typed), typed.strip()) if typed else typed
+            word = known.setdefault(key(typed), typed.strip()) if typed else typed
             if word != typed:
                 bind.execute(table.update().where(spelt == typed).values({column: word}))
                 _tell(bind, f"{_CALLED[name]}: {column} {typed!r} is now {word!r}")

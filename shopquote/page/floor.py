@@ -21,6 +21,7 @@ from shopquote.page.hints import doors_in_words, without_options
 from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import sawn_bar
 from shopquote.reading.kinds.documents import scanned_code
+from shopquote.reading.kinds.words import name_key
 from shopquote.services.buying.takeoff import units_of_jobs
 from shopquote.services.floor.bend_list import bend_list
 from shopquote.services.floor.entries import (
@@ -113,7 +114,7 @@ def sheet(code: str, mark: str) -> str:
     with desk().database.reading() as session:
         loaded = load_job(session, code)
         spec = loaded.spec
-        part = next((one for one in spec.parts if one.mark.casefold() == mark.casefold()), None)
+        part = next((one for one in spec.parts if name_key(one.mark) == name_key(mark)), None)
         if part is None:
             raise NotFoundError(f"{loaded.job.number} has no part {mark[:40]!r}.")
         answers, refused = _answers(session, loaded)

@@ -95,6 +95,8 @@ def run(
             threading.Thread(target=run_until_closed, args=(server,), daemon=True).start()
             _ask(address)
             print("The first page answers.")
+            # A thread that has answered still wakes the loop: it must end before the pipe for that goes.
+            server.task_dispatcher.shutdown()
             server.close()
             return
         if browser:

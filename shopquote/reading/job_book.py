@@ -19,6 +19,7 @@ from shopquote.reading.job_book_sheets import FORM, NOTES_TAB, columns_of
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, FieldTable
 from shopquote.reading.job_file import check_file, read_job_file
 from shopquote.reading.job_reader import FORMAT, read_job_tables
+from shopquote.reading.kinds.words import name_key
 from shopquote.reading.rows import PlacedRow, short
 from shopquote.reading.workbooks import open_book, rows_of
 
@@ -238,10 +239,10 @@ def _put_holes(
     parts: Sequence[PlacedRow], holes: Sequence[PlacedRow], file: str, faults: list[Fault]
 ) -> None:
     """Give each row of holes to the part that its mark names."""
-    by_mark = {str(part["mark"]).casefold(): part for part in reversed(parts) if "mark" in part}
+    by_mark = {name_key(str(part["mark"])): part for part in reversed(parts) if "mark" in part}
     for hole in holes:
         mark = hole.pop("part", None)
-        part = by_mark.get(str(mark).casefold())
+        part = by_mark.get(name_key(str(mark)))
         if part is not None:
             listed = part.setdefault("holes", [])
             assert isinstance(listed, list)

@@ -255,7 +255,7 @@ class Marks(Names):
     of_places: bool = False
 
     def _items(self, listed: list[Any], asked: Asked) -> list[Any]:
-        known = {mark.casefold(): mark for mark in asked.marks}
+        known = {kinds.name_key(mark): mark for mark in asked.marks}
         return [one for item in listed for one in self._parted(item, known)]
 
     def _parted(self, item: Any, known: Mapping[str, str]) -> list[Any]:
@@ -266,7 +266,7 @@ class Marks(Names):
         pieces = [piece for piece in _APART.split(item.strip()) if piece]
         if not self.of_places:
             pieces = [word for piece in pieces for word in self._by_blanks(piece, known)]
-        return [known.get(piece.casefold(), piece) for piece in pieces] or [item]
+        return [known.get(kinds.name_key(piece), piece) for piece in pieces] or [item]
 
     def _is_one(self, text: str, known: Mapping[str, str]) -> bool:
         place = weld_place(text) if self.of_places else None
@@ -274,7 +274,7 @@ class Marks(Names):
 
     def _by_blanks(self, piece: str, known: Mapping[str, str]) -> list[str]:
         words = piece.split()
-        is_list = piece.casefold() not in known and any(word.casefold() in known for word in words)
+        is_list = kinds.name_key(piece) not in known and any(kinds.name_key(word) in known for word in words)
         return words if is_list else [piece]
 
 

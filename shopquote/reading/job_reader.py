@@ -162,14 +162,14 @@ class _JobReader:
         # The largest quantity that will be planned, not only the one asked for.
         most_sets = max((job.sets, *job.breaks))
         for number, (part, row) in enumerate(self._with_rows(PART, job.parts, document), 1):
-            again = part.mark.lower() in seen
-            seen.add(part.mark.lower())
-            if part.mark and again:
+            key = kinds.name_key(part.mark)
+            if key and key in seen:
                 row.fault(
                     "mark",
                     f"{part.mark!r} again in row {number}",
                     "a mark that no other part has, capitals aside",
                 )
+            seen.add(key)
             if most_sets * part.per_set > MOST_PIECES:
                 row.fault(
                     "per_set",

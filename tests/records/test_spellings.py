@@ -14,7 +14,7 @@ from shopquote.records.engine import make_engine
 from shopquote.records.logs import OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.page import FloorEntry
-from shopquote.records.people import Customer, Supplier
+from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow
@@ -179,6 +179,59 @@ def test_names_that_differ_in_case_are_joined_wherever_they_stand(bare_url):
         "entries of the floor: person ' ADA  Marsh' is now 'Ada Marsh'",
         "bills: supplier 'TARNSIDE' is now 'Tarnside'", "supplier 'dipwell ' is now 'Dipwell'",
     ):  # fmt: skip
+        assert words in text
+
+
+def test_names_that_differ_in_dashes_and_letter_forms_are_joined(bare_url):
+    held = {"retired": False, "invented": False, "currency": "EUR"}
+    bar = {"section_key": "round 12", "length": 6, "tolerance": 1}
+    piece = {"grade": "S275", "state": "free"}
+    put(bare_url, "0035", [
+        ("grades", {"id": 1, "name": "S275", "retired": True}),
+        ("grades", {"id": 2, "name": "\uff33275", "retired": False}),
+        ("suppliers", held | {"id": 1, "name": "O'Neil Bar-Yard", "delivery_charge": 5_000_000}),
+        ("suppliers", held | {"id": 2, "name": "O\u2019Neil Bar\u2011Yard", "delivery_charge": 9_000_000}),
+        ("stock_items", bar | {"id": 1, "supplier_id": 1, "grade": "S275"}),
+        ("stock_items", bar | {"id": 2, "supplier_id": 2, "grade": "\uff33275"}),
+        ("orders", {"id": 1, "supplier_id": 2}),
+        ("rack_pieces", piece | {"id": 1, "code": "R-0001", "heat": "AB\u201112", "place": "Bay\u20111"}),
+        ("rack_pieces", piece | {"id": 2, "code": "R-0002", "heat": "AB-12", "place": "Bay-1"}),
+        ("people", {"id": 1, "name": "Zo\u00eb", "hours": 38_000_000, "operations": []}),
+        ("people", {"id": 2, "name": "Zoe\u0308", "hours": 20_000_000, "operations": []}),
+        ("days_off", {"id": 1, "first": date(2026, 1, 5), "last": date(2026, 1, 9), "person": "Zoe\u0308"}),
+        ("days_off", {"id": 2, "first": date(2026, 1, 5), "last": date(2026, 1, 6), "person": "Zo\u00eb"}),
+        ("days_off", {"id": 3, "first": date(2026, 2, 5), "last": date(2026, 2, 6), "person": "Zoe\u0308"}),
+        ("customers", {"id": 1}), ("jobs", {"id": 1}),
+        ("time_entries", {"id": 1, "person": "Zoe\u0308", "kind": "work"}),
+    ])  # fmt: skip
+    told: list[str] = []
+    upgrade_database(bare_url, tell=told.append)
+    with open_database(bare_url) as database, database.reading() as session:
+        (grade,) = session.scalars(select(GradeRow))
+        assert (grade.name, grade.retired) == ("S275", False)
+        assert session.scalars(select(Supplier.name)).all() == ["O'Neil Bar-Yard"]
+        (item,) = session.scalars(select(StockItem))
+        assert (item.supplier_id, item.grade) == (1, "S275")
+        assert session.scalars(select(RackPiece.heat).distinct()).all() == ["AB-12"]
+        assert len(session.scalars(select(RackPiece.place).distinct()).all()) == 1
+        (person,) = session.scalars(select(PersonRow))
+        assert (person.name, person.hours) == ("Zo\u00eb", 38)
+        assert session.scalars(select(TimeEntry.person)).all() == ["Zo\u00eb"]
+        off = session.execute(
+            select(DaysOffRow.first, DaysOffRow.last, DaysOffRow.person).order_by(DaysOffRow.id)
+        )
+        assert off.all() == [
+            (date(2026, 1, 5), date(2026, 1, 6), "Zo\u00eb"),
+            (date(2026, 2, 5), date(2026, 2, 6), "Zo\u00eb"),
+        ]
+        assert {result.name: result.faults for result in run_checks(session)}[CHECK] == ()
+    text = "\n".join(told)
+    for words in (
+        "delivery_charge 9, 5 stays",
+        "hours 20, 38 stays",
+        "heat 'AB\u201112' is now 'AB-12'",
+        "days-off: ",
+    ):
         assert words in text
 
 

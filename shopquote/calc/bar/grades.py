@@ -14,6 +14,7 @@ from typing import Literal, get_args
 
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.spelling import folded
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, nearest_word
 
@@ -260,9 +261,9 @@ def heat_note(grade: Grade, section: Section) -> str:
 
 
 def grade_key(name: str) -> str:
-    """What makes two grades one: case, blanks and dashes do not matter.
+    """What makes two grades one: letters and digits alone, however they are written (`folded`).
 
     >>> grade_key("S 275") == grade_key("s275")
     True
     """
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
+    return "".join(letter for letter in folded(name) if letter.isalnum())

@@ -4,6 +4,8 @@ import re
 from typing import Literal
 from urllib.parse import quote, unquote
 
+from shopquote.calc.spelling import folded
+
 Letter = Literal["J", "O", "Q", "R"]
 
 # Nine digits at most: no shop comes so far, and every database holds them.
@@ -50,7 +52,7 @@ def document_number(typed: str, letter: Letter) -> str:
     >>> document_number(" j-7", "J"), document_number("7", "O"), document_number("R-7", "J")
     ('J-0007', 'O-0007', 'R-7')
     """
-    match = _TYPED.fullmatch("".join(scanned_code(typed).split()).upper())
+    match = _TYPED.fullmatch("".join(folded(scanned_code(typed)).split()).upper())
     if match and match["letter"] in (None, letter):
         return numbered(letter, int(match["digits"]))
     return typed.strip()
@@ -62,5 +64,5 @@ def is_document(typed: str, letter: Letter) -> bool:
     >>> is_document("r31", "R"), is_document("31", "R"), is_document("J-31", "R")
     (True, False, False)
     """
-    match = _TYPED.fullmatch(scanned_code(typed).strip().upper())
+    match = _TYPED.fullmatch(folded(scanned_code(typed)).strip().upper())
     return match is not None and match["letter"] == letter

@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 
 from shopquote.calc.address import is_mail_address
 from shopquote.calc.numbers import is_obeyed
+from shopquote.calc.spelling import folded
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.kinds.kind import Kind, Notation, is_nothing, misread, read_typed
@@ -23,8 +24,7 @@ LONGEST_CODE = 60
 YES = frozenset({"yes", "y", "true", "1", "x", "ja", "oui", "sí", "si"})
 NO = frozenset({"no", "n", "false", "0", "", "nein", "non"})
 
-# Blanks, and the dashes that keyboards and office programs write.
-_PARTS_WORDS = re.compile(r"[\s_\-\u2010-\u2015\u2212]+")
+_PARTS_WORDS = re.compile(r"[\s_\-]+")
 
 
 def _same(value: Any, _notation: Notation) -> Cell:
@@ -81,12 +81,12 @@ def _read_name(value: object, _notation: Notation) -> str:
 
 
 def name_key(name: str) -> str:
-    """What makes two names one: letter case and the number of blanks do not matter.
+    """What makes two names one: how the letters are written (`folded`) and how many blanks do not matter.
 
     >>> name_key(" Tarnside  Section supply ") == name_key("TARNSIDE section Supply")
     True
     """
-    return " ".join(unicodedata.normalize("NFC", name).casefold().split())
+    return " ".join(folded(name).split())
 
 
 NAME: Kind[str] = Kind(EXPECTED_NAME, _read_name, _same, key=name_key)
@@ -144,8 +144,17 @@ def names_joined(names: Sequence[str]) -> str:
 EXPECTED_CODE = f"a code of 1 to {LONGEST_CODE} characters"
 
 
+def code_key(code: str) -> str:
+    """A code or heat number in the one form that is kept: in capitals, without blanks.
+
+    >>> code_key(" ab\u201112 ")
+    'AB-12'
+    """
+    return "".join(folded(code).split()).upper()
+
+
 def _read_code(value: object, _notation: Notation) -> str:
-    code = "".join(clean_text(value, LONGEST_CODE, EXPECTED_CODE).split()).upper()
+    code = code_key(clean_text(value, LONGEST_CODE, EXPECTED_CODE))
     if not code:
         raise misread(value, EXPECTED_CODE)
     return code
@@ -184,7 +193,7 @@ MAIL: Kind[str] = Kind(EXPECTED_MAIL, _read_mail, _same)
 
 
 def _read_heat(value: object, _notation: Notation) -> str:
-    return "".join(clean_text(value, LONGEST_CODE, "a heat number, or nothing").split()).upper()
+    return code_key(clean_text(value, LONGEST_CODE, "a heat number, or nothing"))
 
 
 HEAT: Kind[str] = Kind("a heat number, or nothing", _read_heat, _same)
@@ -203,11 +212,8 @@ YES_NO: Kind[bool] = Kind("yes or no", _read_yes_no, _same)
 
 
 def _word_key(word: str) -> str:
-    """What makes two fixed words one: "fit-up", "Fit up" and "FITUP" are.
-
-    A dash may be any that keyboards and office programs write.
-    """
-    return _PARTS_WORDS.sub("", word.casefold())
+    """What makes two fixed words one: "fit-up", "Fit up" and "FITUP" are."""
+    return _PARTS_WORDS.sub("", folded(word))
 
 
 def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[str]:

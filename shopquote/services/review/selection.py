@@ -54,7 +54,7 @@ def selected_jobs(filters: Filters) -> Any:
         query = query.where(Job.state.in_(filters.states))
     if filters.customer is not None:
         query = query.join(Customer, Customer.id == Job.customer_id)
-        query = query.where(func.lower(Customer.name) == filters.customer.strip().lower())
+        query = query.where(Customer.name == filters.customer)
     if filters.since is not None:
         query = query.where(day >= filters.since.isoformat())
     if filters.until is not None:

@@ -53,7 +53,7 @@ def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
         query = query.where(chosen.c.issued_on <= filters.until)
     if filters.customer is not None:
         query = query.join(Customer, Customer.id == Job.customer_id)
-        query = query.where(func.lower(Customer.name) == filters.customer.lower())
+        query = query.where(Customer.name == filters.customer)
     asked: Counter[tuple[int, str]] = Counter()
     for margin, state, number in session.connection().execute(query):
         asked[whole_pct(margin), state] += number

@@ -63,6 +63,7 @@ AWKWARD = [
     "1e5",
     "#N/A",
     "naïve ☺",
+    "Zoë O'Neil-Marsh",
     'a "b", c',
     "two\nlines",
 ]

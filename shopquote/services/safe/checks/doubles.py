@@ -14,7 +14,7 @@ from shopquote.records.logs import OutsideBill
 from shopquote.records.materials import GradeRow, StockItem
 from shopquote.records.orders import Certificate, ReceivedBar
 from shopquote.records.page import WHO_WORKED
-from shopquote.records.people import Customer, PersonRow, Supplier
+from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow
@@ -32,7 +32,7 @@ _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...]
 )
 # Names that several records hold, each in the same words.
 _SPELT: tuple[tuple[str, tuple[InstrumentedAttribute[str], ...]], ...] = (
-    ("people", (PersonRow.name, *WHO_WORKED)),
+    ("people", (PersonRow.name, DaysOffRow.person, *WHO_WORKED)),
     ("senders of bills", (Supplier.name, OutsideBill.supplier)),
 )
 _GRADES: tuple[tuple[str, InstrumentedAttribute[str]], ...] = (
