@@ -9,18 +9,31 @@ from shopquote.calc.frozen import dataclass
 @dataclass(frozen=True, slots=True)
 class WorkedEnd:
     """One end worked: `stock_mm` more bar than its finished length (less where forging draws it out),
-    `removed_mm3` cut away by lathe, file or saw, `reach_mm` of the finished part that the work covers."""
+    `removed_mm3` cut away by lathe, file or saw, `reach_mm` of the finished part that the work covers,
+    `forged_mm` of bar that had not been forged before."""
 
     stock_mm: float = 0.0
     removed_mm3: float = 0.0
     reach_mm: float = 0.0
+    forged_mm: float = 0.0
 
     def __add__(self, other: "WorkedEnd") -> "WorkedEnd":
         return WorkedEnd(
             self.stock_mm + other.stock_mm,
             self.removed_mm3 + other.removed_mm3,
             max(self.reach_mm, other.reach_mm),
+            self.forged_mm + other.forged_mm,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Forging:
+    """One forging of an end as the smith does it: `taken_mm` of the bar, or of what the forgings before have
+    left at its tip (`again`), becomes `made_mm`."""
+
+    taken_mm: float
+    made_mm: float
+    again: bool
 
 
 # Up to where from the tip, mm; area, mm2; bar that went into a millimetre of it.
@@ -38,6 +51,8 @@ class EndMetal:
     def __init__(self, area_mm2: float) -> None:
         self.bar_mm2 = area_mm2
         self._steps: list[Step] = [(inf, area_mm2, 1.0)]
+        # Of each forging its length on the finished end, and bar in a millimetre of it and of what it was.
+        self._forged: list[tuple[float, float, float]] = []
 
     @property
     def tip_mm2(self) -> float:
@@ -58,8 +73,29 @@ class EndMetal:
         over = list(self._within(length_mm))
         stock = sum((share - bar) * long for _, long, _, bar in over)
         was = sum(self._waste(bar, area) * long for _, long, area, bar in over)
+        hot = min(length_mm, max((forged for forged, _, _ in self._forged), default=0.0))
+        new = share * length_mm - self._bar_to(hot)
         self._become([(length_mm, area_mm2, share)], length_mm)
-        return WorkedEnd(stock, self._waste(share, area_mm2) * length_mm - was, length_mm)
+        self._forged.append((length_mm, share, used))
+        return WorkedEnd(stock, self._waste(share, area_mm2) * length_mm - was, length_mm, new)
+
+    @property
+    def forgings(self) -> list[Forging]:
+        """The forgings in turn. What a later one takes of an earlier one's work is forged in that too.
+
+        >>> bar = EndMetal(400.0)  # drawn to 100 mm2 over 30, of which the last 5 become 200 mm2
+        >>> _ = bar.forged(100.0, 30.0), bar.forged(200.0, 5.0)
+        >>> [(one.taken_mm, one.made_mm, one.again) for one in bar.forgings]
+        [(8.75, 35.0, False), (10.0, 5.0, True)]
+        """
+        return [
+            Forging(self._bar_to(length) / used, self._bar_to(length) / share, number > 0)
+            for number, (length, share, used) in enumerate(self._forged)
+        ]
+
+    def _bar_to(self, length_mm: float) -> float:
+        """Bar that went into so much of the end."""
+        return sum(bar * long for _, long, _, bar in self._within(length_mm))
 
     def _waste(self, bar: float, area_mm2: float) -> float:
         return bar * self.bar_mm2 - area_mm2

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from shopquote.calc.bar.develop import Development
-from shopquote.calc.bar.end_metal import WorkedEnd
+from shopquote.calc.bar.end_metal import Forging, WorkedEnd
 from shopquote.calc.bar.end_words import EndForm
-from shopquote.calc.bar.end_work import FORGED, forged_width_mm, work_by_form
+from shopquote.calc.bar.end_work import FORGED, VOLUME_KEPT, forged_width_mm, work_by_form
 from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import SAME_MM, Say
@@ -22,8 +22,12 @@ def end_told(
     """A line for each end that is forged or fitted to a tube: how much bar becomes what, and the template."""
     lines = []
     for which, end in zip(("start", "finish"), part.ends, strict=True):
-        for form, worked in work_by_form(section, end, "End", say, forge_loss_pct):
-            if words := _told(section, form, worked, say):
+        works, forgings = work_by_form(section, end, "End", say, forge_loss_pct)
+        forged = sum(worked.forged_mm for form, worked in works if form.word in VOLUME_KEPT)
+        rest = iter(forgings)
+        for form, worked in works:
+            forging = next(rest) if form.word in VOLUME_KEPT and not section.form.presses else None
+            if words := _told(section, form, worked, forging, forged * forge_loss_pct / 100, say):
                 lines.append(f"{which} end, {form}: {words}")
     # Work that reaches into a curve changed the length that is sawn, and no run.
     if abs(sum(run.flat_mm for run in development.runs) - development.flat_mm) > SAME_MM:
@@ -31,7 +35,10 @@ def end_told(
     return tuple(lines)
 
 
-def _told(section: Section, form: EndForm, worked: WorkedEnd, say: Say) -> str:
+def _told(
+    section: Section, form: EndForm, worked: WorkedEnd, forging: Forging | None, burnt: float, say: Say
+) -> str:
+    """What is done; `burnt`: of all that is forged of the end, what the fire takes, told with its bar."""
     if form.word == "saddle":
         return _template(section, form, say)
     if form.word not in FORGED:
@@ -42,6 +49,10 @@ def _told(section: Section, form: EndForm, worked: WorkedEnd, say: Say) -> str:
         return f"upset and scarf it; {say(worked.stock_mm)} more bar is cut for it"
     if form.word == "fishtail":
         return "split it and spread both tails"
+    if forging is not None and forging.again:
+        return f"forge {say(forging.taken_mm)} of that into {say(forging.made_mm)}"
+    if forging is not None:
+        return f"forge {say(forging.taken_mm + burnt)} of bar into {say(forging.made_mm)}"
     told = f"forge {say(worked.reach_mm + worked.stock_mm)} of bar into {say(worked.reach_mm)}"
     if form.word in ("flatten", "spread"):
         other = "wide" if form.word == "flatten" else "thick"

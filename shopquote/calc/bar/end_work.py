@@ -9,7 +9,7 @@ from dataclasses import replace
 from math import hypot, pi, sqrt
 
 from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_mm
-from shopquote.calc.bar.end_metal import EndMetal, WorkedEnd
+from shopquote.calc.bar.end_metal import EndMetal, Forging, WorkedEnd
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import Section
@@ -19,6 +19,8 @@ from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
 FORGED: tuple[EndWord, ...] = ("point", "tenon", "flatten", "spread", "head", "fishtail", "scarf")
+# Of these the stock follows from the finished volume.
+VOLUME_KEPT: tuple[EndWord, ...] = ("point", "tenon", "head")
 # Forged, or filed, before the bar is bent: they may lie in a curve.
 BEFORE_BENDING: tuple[EndWord, ...] = ("point", "flatten", "spread", "fishtail", "scarf", "chamfer", "round")
 # Taken off the edge of whatever the end has become.
@@ -43,15 +45,17 @@ def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: f
         CannotMakeError: the bar has not the metal, or is hollow.
     """
     total = WorkedEnd()
-    for _, worked in work_by_form(section, end, where, say, forge_loss_pct):
+    for _, worked in work_by_form(section, end, where, say, forge_loss_pct)[0]:
         total += worked
     return total
 
 
 def work_by_form(
     section: Section, end: End, where: str, say: Say, forge_loss_pct: float = 0.0
-) -> list[tuple[EndForm, WorkedEnd]]:
+) -> tuple[list[tuple[EndForm, WorkedEnd]], list[Forging]]:
     """The same by what is done, each on what the others left; edges last, whatever was typed first.
+
+    And the forgings of solid bar in turn, one for each of `VOLUME_KEPT`.
 
     Raises:
         CannotMakeError: the bar has not the metal, or is hollow.
@@ -60,14 +64,14 @@ def work_by_form(
     for form in sorted(end.forms, key=lambda form: form.word in EDGES):
         worked = _worked(section, end, form, f"{where}: {form}", say, metal)
         if form.word in FORGED:
-            burnt = (worked.reach_mm + worked.stock_mm) * forge_loss_pct / 100
+            burnt = worked.forged_mm * forge_loss_pct / 100
             worked = replace(
                 worked,
                 stock_mm=worked.stock_mm + burnt,
                 removed_mm3=worked.removed_mm3 + burnt * section.area_mm2,
             )
         found.append((form, worked))
-    return found
+    return found, metal.forgings
 
 
 def with_ends(
@@ -240,7 +244,7 @@ def _forged(section: Section, end: End, form: EndForm, where: str, say: Say, met
         return metal.forged(area * stock / length, length)
     if form.word == "scarf":
         more = SCARF_SHARE * section.thickness_mm
-        return WorkedEnd(stock_mm=more)
+        return WorkedEnd(stock_mm=more, forged_mm=more)
     if form.word == "tenon":
         dia, length = form.mm(0), form.mm(1)
         if pi / 4 * dia * dia > area + SAME_MM:
@@ -264,7 +268,7 @@ def _forged(section: Section, end: End, form: EndForm, where: str, say: Say, met
         limit = min(section.sizes_mm) if thin else max(section.sizes_mm)
         if (left >= limit) if thin else (left <= limit):
             raise CannotMakeError(f"{where}: the bar is {say(limit)} already.")
-        return WorkedEnd(reach_mm=length)
+        return WorkedEnd(reach_mm=length, forged_mm=length)
     return WorkedEnd()
 
 
@@ -276,7 +280,7 @@ def _pressed_flat(section: Section, form: EndForm, where: str, say: Say) -> Work
             f"{where}: this tube is pressed to {say(shut)}, both its walls, at the thinnest; it is "
             f"{say(outside)} now."
         )
-    return WorkedEnd(reach_mm=form.mm(0))
+    return WorkedEnd(reach_mm=form.mm(0), forged_mm=form.mm(0))
 
 
 def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> float:

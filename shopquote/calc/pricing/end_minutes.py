@@ -108,7 +108,7 @@ def _sizes(work: EndWork, part: PartSpec, answer: PartAnswer) -> set[str]:
 def _by_size(stem: str, end: End, section: Section) -> float:
     """cm3 that the lathe takes off, or cm2 of thread that is cut."""
     if stem == "turn":
-        done = work_by_form(section, end, "End", Say())
+        done, _ = work_by_form(section, end, "End", Say())
         return sum(worked.removed_mm3 for form, worked in done if form.word == stem) / 1000
     threads = [form for form in end.forms if form.word == stem]
     return sum(pi * find_thread(form.thread).dia.mm_float * form.mm(0) / 100 for form in threads)

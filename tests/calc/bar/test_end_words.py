@@ -221,9 +221,8 @@ def test_metal_that_is_forged_is_kept_but_for_its_scale(text):
         kept, burnt = (work_end(section, end, "A", Say(), loss) for loss in (0.0, 4.0))
     except CannotMakeError:
         return
-    stock = kept.reach_mm + kept.stock_mm
-    # What is sawn more is what burns off, 4 % of the stock: the finished end stays as it was.
-    assert burnt.stock_mm - kept.stock_mm <= 0.04 * stock * len(end.forms) + 1e-9
+    # What is sawn more is what burns off, 4 % of the bar that is forged: the finished end stays as it was.
+    assert burnt.stock_mm - kept.stock_mm == pytest.approx(0.04 * kept.forged_mm)
     assert burnt.removed_mm3 == pytest.approx((burnt.stock_mm - kept.stock_mm) * section.area_mm2)
 
 
@@ -271,6 +270,37 @@ def test_what_is_forged_twice_takes_its_metal_from_what_it_became():
     pointed = worked("round 20", "turn 12 x 60 + point 30 to 0")
     assert pointed.stock_mm == pytest.approx(30 + 10 - 60)
     assert pointed.removed_mm3 == pytest.approx(pi / 4 * (400 - 144) * 40)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        # By volume: 25 of tenon and 5 of head are (25 * 14^2 + 5 * 18^2) / 20^2 = 16.3 of bar, at 14 across
+        # 33.27 long, of which 5 * 18^2 / 14^2 = 8.27 go into the head.
+        (
+            "tenon 14 x 30 + head 18 x 5",
+            ["forge 16.3 mm of bar into 33.3 mm", "forge 8.3 mm of that into 5 mm"],
+        ),
+        ("tenon 14 x 30", ["forge 14.7 mm of bar into 30 mm"]),
+        # Of a neck turned to 16: 5 * 18^2 / 16^2 = 6.33 of it.
+        ("turn 16 x 60 + head 18 x 5", ["forge 6.3 mm of bar into 5 mm"]),
+        # A cone of 30 on a tenon of 12: a third of it, and 10 of tenon are left before it.
+        (
+            "tenon 12 x 40 + point 30 to 0",
+            ["forge 7.2 mm of bar into 20 mm", "forge 10 mm of that into 30 mm"],
+        ),
+    ],
+)
+@pytest.mark.parametrize("loss", ["0", "10"])
+def test_the_bar_that_forgings_of_one_end_take_is_told_by_volume_and_adds_up(text, told, loss):
+    answer = bent("round 20", "leg 300", text, "square", loss=loss)
+    lines = [line.partition(": ")[2] for line in answer.end_notes]
+    assert loss != "0" or lines == told
+    # The first tells all that the end takes of the bar, with what the fire takes: the rest is the straight.
+    reach = max(form.mm(1) if form.word != "point" else form.mm(0) for form in parse_end(text, "mm").forms)
+    if text.startswith("tenon"):
+        taken = float(lines[0].split()[1])
+        assert taken == pytest.approx(answer.developed.mm_float - (300 - reach), abs=0.06)
 
 
 def test_an_edge_is_taken_off_what_the_end_has_become_whatever_was_typed_first():
