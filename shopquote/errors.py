@@ -72,7 +72,8 @@ class Fault:
     def said(self) -> str:
         """The mistake without its place, for where the place is seen."""
         if self.message is not None:
-            return self.message
+            unsaid = self.nearest is not None and self.nearest not in self.message
+            return f"{self.message} Did you mean {self.nearest!r}?" if unsaid else self.message
         text = f"found {self.found}, expected {self.expected}"
         return f"{text}; did you mean {self.nearest!r}?" if self.nearest else text
 

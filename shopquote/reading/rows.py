@@ -126,7 +126,7 @@ class Row:
         try:
             return kind.read(text, Notation(unit)).text
         except Misread as error:
-            self.fault(key, short(text), error.expected, message=error.message)
+            self.fault(key, short(text), error.expected, error.nearest, message=error.message)
             return text
 
     def choice(self, key: str, words: Sequence[Word], default: Word | None = None) -> Word:

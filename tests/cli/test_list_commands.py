@@ -240,3 +240,30 @@ def test_an_export_needs_a_known_ending(run_in_shop):
 )
 def test_wrong_words_end_with_2(run_in_shop, words):
     run_in_shop(*words, expect=2)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("Pipe 42.4 x 3.2", "tube 42.4 x 3.2"), ("pipe 60 x 40 x 3", "box 60 x 40 x 3")],
+)
+def test_every_door_names_the_bar_that_a_pipe_with_its_sizes_is(run_in_shop, tmp_path, typed, meant):
+    job = tmp_path / "job.toml"
+    job.write_text(
+        'format = 1\n[job]\ntitle = "T"\ncustomer = "C"\nsets = 1\n'
+        'units = "mm"\n[[part]]\nmark = "A"\nname = "a"\n'
+        f'per_set = 1\nbar = "{typed}"\ngrade = "S235"\nlength = 300\n',
+        encoding="utf-8",
+    )
+    prices = tmp_path / "prices.csv"
+    prices.write_text(f"bar,grade,length,price,basis\n{typed},S235,6000,9.40,bar\n", encoding="utf-8")
+    run_in_shop("suppliers", "set", "Quay")
+    for words in (
+        ("check", str(job)),
+        ("job", "add", str(job)),
+        ("stock", "set", "Quay", typed, "S235", "6 m", "price=3", "basis=bar"),
+        ("rack", "add", typed, "S235", "2.4 m"),
+        ("order", "prices", "Quay", str(prices)),
+        ("bend-tests", "set", "2026-03-02", typed, "S235", "90 mm", "90"),
+    ):
+        said = run_in_shop(*words, expect=3).output
+        assert said.lower().count(f"did you mean '{meant}'?") == 1, said

@@ -47,6 +47,20 @@ def wall_unsaid(text: str) -> tuple[str, str] | None:
     )
 
 
+def by_its_sizes(text: str) -> str | None:
+    """The bar that a text means which says pipe and gives its sizes; None where it gives no two or three.
+
+    >>> by_its_sizes("Pipe 42.4 x 3.2"), by_its_sizes("pipe 60 x 40 x 3"), by_its_sizes("pipe 42.4")
+    ('tube 42.4 x 3.2', 'box 60 x 40 x 3', None)
+    """
+    named = re.fullmatch(r"\s*pipe\s+(.*\S)\s*", text, re.IGNORECASE)
+    sizes = re.split(r"\s*[x×]\s*", named[1], flags=re.IGNORECASE) if named else []
+    if named is None or not all(re.match(r"[\d.]", size) for size in sizes):
+        return None
+    kind = {2: "tube", 3: "box"}.get(len(sizes))
+    return kind and f"{kind} {named[1]}"
+
+
 def pipe_sizes(text: str) -> tuple[float, float]:
     """Outside diameter and wall, mm, of what follows the word pipe.
 
@@ -61,7 +75,9 @@ def pipe_sizes(text: str) -> tuple[float, float]:
         return size[0], size[1 if match[2] == "40" else 2]
     if (match := _EN.fullmatch(typed)) and (size := EN_10255.get(match[1])):
         return size[0], size[2 if (match[2] or "").lower() == "heavy" else 1]
+    # One with its sizes is told the bar that it is, as the nearest word, by the reader that says it.
+    told = "" if by_its_sizes(f"pipe {typed}") else "; by its sizes it is a 'tube D x wall'"
     raise InputError(
-        f"Pipe {typed[:60]!r} is in no table; expected {TYPED}; by its sizes it is a 'tube D x wall'.",
+        f"Pipe {typed[:60]!r} is in no table; expected {TYPED}{told}.",
         hint=f"EN 10255: DN {', '.join(EN_10255)}. ASME B36.10: {', '.join(ASME_B36)} in, sch 40 or 80.",
     )
