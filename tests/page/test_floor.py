@@ -130,6 +130,15 @@ def test_counts_that_nobody_can_have_made_are_refused_as_they_come_and_as_they_a
     assert phone.post("/f/mend", {"key": "key-stop-08", "reason": "torn"}).status_code == 303
     with shop.reading() as session:
         assert [(row.count, row.reason) for row in session.scalars(select(ScrapNote))] == [(120, "torn")]
+    # Counts are lowered step by step, though each is still far more than is made by now; none is raised.
+    for good, spoilt in (("115", "110"), ("100", "90")):
+        mended = phone.post("/f/mend", {"key": "key-stop-08", "good": good, "spoilt": spoilt})
+        assert mended.status_code == 303, mended.text
+        assert f"{good} x A good, where " in phone.get("/f/today").text
+    for more in ({"good": "101"}, {"spoilt": "91"}):
+        assert phone.post("/f/mend", {"key": "key-stop-08", **more}).status_code == 422
+    with shop.reading() as session:
+        assert [(row.count, row.reason) for row in session.scalars(select(ScrapNote))] == [(90, "torn")]
 
 
 def test_an_entry_that_waited_counts_when_it_was(phone, shop, clock):

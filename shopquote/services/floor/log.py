@@ -52,8 +52,9 @@ def log_scrap(
     reason: str,
     person: str = "",
     source: str | None = None,
+    was: int = 0,
 ) -> Logged:
-    """Pieces of a mark that were scrapped, and why.
+    """Pieces of a mark that were scrapped, and why; `was`: how many the entry told that this one mends.
 
     Raises:
         NotFoundError: no such job or mark.
@@ -64,7 +65,7 @@ def log_scrap(
     check_count(count)
     if not reason.strip():
         raise InputError("Scrapped pieces need a reason: --reason TEXT.")
-    said = check_pieces(session, job, mark, count, "scrapped")
+    said = check_pieces(session, job, mark, count, "scrapped", was=was)
     row = ScrapNote(
         job_id=job.id, mark=mark.strip(), count=count, scrapped_on=on, reason=reason.strip(),
         person=person_on_file(session, person), source=source,
@@ -79,13 +80,15 @@ def person_on_file(session: Session, typed: str) -> str:
     return words_on_file(session, typed, PersonRow.name, *WHO_WORKED)
 
 
-def check_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> str:
-    """The words of `told_pieces`, of pieces that are being entered.
+def check_pieces(session: Session, job: Job, mark: str, count: int, what: str, *, was: int = 0) -> str:
+    """The words of `told_pieces`, of pieces that are being entered; no more than there `was` is no slip.
 
     Raises:
         NotFoundError: no such mark.
         InputError: ten times what is to be made, and more than a few.
     """
+    if count <= was:
+        return told_pieces(session, job, mark, count, what)
     to_make = pieces_to_make(session, job)
     if mark.strip() not in to_make:
         raise NotFoundError(unlike(f"{job.number} has no part {mark!r}.", mark, list(to_make)))

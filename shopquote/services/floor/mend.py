@@ -141,7 +141,7 @@ def _mend_good(session: Session, entry: FloorEntry, good: int, at: datetime) -> 
     if good == was:
         return []
     open_for_log(session, entry.job.number, at)
-    check_pieces(session, entry.job, entry.mark, good, "good")
+    check_pieces(session, entry.job, entry.mark, good, "good", was=was)
     entry.content = {**entry.content, "good": str(good)}
     return [f"{was} to {good} good"]
 
@@ -173,7 +173,7 @@ def _mend_spoilt(session: Session, entry: FloorEntry, spoilt: int, reason: str, 
         day = entry.entered_at.astimezone().date()
         log_scrap(
             session, entry.job.number, entry.mark, spoilt, on=day, today=at.astimezone().date(), at=at,
-            reason=reason, person=entry.person, source=source_of(entry.key),
+            reason=reason, person=entry.person, source=source_of(entry.key), was=was,
         )  # fmt: skip
     entry.content = {**entry.content, "spoilt": str(spoilt), "reason": reason}
     return [f"{was} to {spoilt} spoilt" if spoilt != was else f"spoilt: {reason}"]
