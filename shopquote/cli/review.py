@@ -77,8 +77,12 @@ def review(
         str | None, typer.Option(metavar="V", help="Another value than the suggested one.")
     ] = None,
     learn_since: Annotated[
-        str | None,
-        typer.Option(metavar="DATE", help="Learn standards only from jobs done on this day or later."),
+        list[str] | None,
+        typer.Option(
+            metavar="[OPERATION=]DATE",
+            help="Learn only from jobs done on this day or later; with an operation: it is done another way "
+            "(a jig, a machine) since then; repeatable.",
+        ),
     ] = None,
     back_test: Annotated[
         bool, typer.Option("--back-test", help="Judge ranges and standards on jobs not yet seen.")
@@ -102,7 +106,7 @@ def review(
     groups = [word.value for word in by or ()]
     wish = ReviewWish(
         jobs or (), since, until, state or (), customer, groups, bottleneck, back_test,
-        not no_book or month is not None, learn_since, month,
+        not no_book or month is not None, learn_since or (), month,
     )  # fmt: skip
     if take_back:
         _take_back(db, take_back, as_json)

@@ -19,7 +19,7 @@ from shopquote.page.pictures import bars_chart
 from shopquote.services.review.accepted import accept_suggestions
 from shopquote.services.review.job_groups import jobs_of_group
 from shopquote.services.review.review import GROUPINGS
-from shopquote.services.review.review_answer import ReviewWish, answer_review
+from shopquote.services.review.review_answer import ReviewWish, answer_review, filters_typed
 from shopquote.services.shop.shop_on_file import the_shop
 
 rooms = Blueprint("review", __name__)
@@ -31,8 +31,7 @@ def show() -> str:
     """Finished jobs, grouped by what is asked."""
     by = request.args.get("by", "customer")
     by = by if by in GROUPINGS else "customer"
-    since, month = (request.args.get(name, "").strip() for name in ("since", "month"))
-    days: dict[str, Any] = {"month": month or None, "since": None if month else since or None}
+    days = _days(request.args)
     group = request.args.get("group", "").strip()
     held = desk()
     with held.database.reading() as session:
@@ -60,6 +59,12 @@ def show() -> str:
             [(row.title, pct, job_address(row)) for row, pct in _margins(rows)], " %", "margin by job",
         ),
     )  # fmt: skip
+
+
+def _days(typed: Mapping[str, str]) -> dict[str, Any]:
+    """Of which days, as asked for: a month, or all since a day."""
+    since, month = (typed.get(name, "").strip() for name in ("since", "month"))
+    return {"month": month or None, "since": None if month else since or None}
 
 
 def _margins(rows: Sequence[Any]) -> list[tuple[Any, float]]:
@@ -96,9 +101,10 @@ def month_paper(month: str) -> Response:
 
 @rooms.post("/review")
 def take() -> Response:
-    """Suggested standards become the shop's own from today."""
-    held = desk()
+    """Suggested standards become the shop's own from today, learned from the jobs that were shown."""
+    held, today = desk(), desk().now().date()
     with held.writing() as session:
-        taken = accept_suggestions(session, [request.form.get("take", "")], on=held.now().date())
+        _, learned = filters_typed(session, ReviewWish(**_days(request.form)), today)
+        taken = accept_suggestions(session, [request.form.get("take", "")], on=today, filters=learned)
     flash(f"Taken: {', '.join(item.standard for item in taken)}. Stored quotes stay as they are.")
     return redirect(url_for("review.show"), 303)

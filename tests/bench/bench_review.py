@@ -199,7 +199,7 @@ def learning(folder: Path, seeds: int) -> None:
             ours, short_cut = off_the_truth(table, values, history.truth)
             missed += abs(ours) > 5 or abs(short_cut) < 15
             told.append(f"{table.operation} {ours:+.1f} ({short_cut:+.0f})")
-        test = back_test(work.tables)
+        test = back_test(work.tables, work.order)
         jobs, inside = jobs + test.jobs, inside + test.inside
         print(f"history {seed}: learned (mean of ratios) off the truth, %: {', '.join(told)}")
         print(

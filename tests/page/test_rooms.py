@@ -518,6 +518,9 @@ def test_closing_asks_what_nobody_logged_and_review_shows_what_was_earned(won, f
     assert won.get("/review?by=nonsense&since=2026-01-01").status_code == 200
     assert won.get("/review?since=nonsense").status_code == 422
     assert won.post("/review", {"take": "nonsense"}).status_code in (404, 422)
+    # What is taken is learned from the jobs that were shown: of a month in which none was done, nothing.
+    assert won.post("/review", {"take": "all", "month": "2026-13"}).status_code == 422
+    assert won.post("/review", {"take": "all", "month": "2020-01"}).status_code == 404
 
 
 def test_finishing_and_closing_say_where_good_pieces_are_short(won, shop):

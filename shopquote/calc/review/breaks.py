@@ -4,7 +4,8 @@ Either no change, or one at some place in the row of jobs, from which on the ope
 many times what it took. Every place is tried; how likely each is follows from how well it tells the
 errors (its marginal likelihood, by Laplace's approximation, for far-off entries are drawn by
 Student's t). No place is picked: what the next job takes is the mean over all places and over "no
-change", each by its likelihood, and as unsure as they differ. Begin at `pace_now`.
+change", each by its likelihood, and as unsure as they differ. A place that the owner tells is the only
+one. Begin at `pace_now`.
 
 Sources: A. F. M. Smith, "A Bayesian approach to inference about a change-point in a
 sequence of random variables", Biometrika 62 (1975) 407-416 (title and pages confirmed, the formula
@@ -68,7 +69,7 @@ class Pace:
     after: Floats
 
 
-def pace_now(operation: str, row: PaceLog, mean: Floats, covariance: Floats) -> Pace:
+def pace_now(operation: str, row: PaceLog, mean: Floats, covariance: Floats, told: int | None = None) -> Pace:
     """What the next job of an operation takes, by all its jobs and what is believed without them.
 
     Args:
@@ -76,9 +77,10 @@ def pace_now(operation: str, row: PaceLog, mean: Floats, covariance: Floats) -> 
         row: its log.
         mean: log changes (k,) as all other operations tell them.
         covariance: of that belief (k, k).
+        told: row from which on the owner knows of a change; a later one is still looked for.
     """
     chance = CHANGED_OFTEN.get(operation, CHANGED)
-    pace = _one_change(chance, row, mean, covariance)
+    pace = _one_change(chance, row, mean, covariance, told)
     first = 0
     for _ in range(_MOST_CHANGES - 1):
         if not len(pace.before) or pace.before[first] < 0.9:
@@ -95,10 +97,14 @@ def pace_now(operation: str, row: PaceLog, mean: Floats, covariance: Floats) -> 
     return pace
 
 
-def _one_change(chance: float, row: PaceLog, mean: Floats, covariance: Floats) -> Pace:
+def _one_change(
+    chance: float, row: PaceLog, mean: Floats, covariance: Floats, told_at: int | None = None
+) -> Pace:
     count, width = row.slopes.shape
     most = max(count - LEAST_SINCE - LEAST_BEFORE + 1, 0)
     places = np.unique(np.linspace(LEAST_BEFORE, count - LEAST_SINCE, min(most, _MOST_PLACES)).round())
+    if told_at is not None:
+        chance, places = 1.0, np.array([float(told_at)])
     # The first way is no change at all: its step is told by nothing and moves nothing.
     after = np.vstack([np.zeros((1, count)), np.arange(count) >= places[:, None]])
     design = np.concatenate(

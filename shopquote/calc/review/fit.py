@@ -40,7 +40,8 @@ class WorkTable:
     standard the job's estimate held. `minutes` are those logged, rework left out.
     `now` are the standards in force, minutes a unit. Shapes (n, k), (n,), (k,). `believed` are those that
     were believed before any job taught them, when others are in force: what was learned from these jobs
-    must not count as known before them.
+    must not count as known before them. `new_pace`: the first job (its row, n where none came yet) of a new
+    way of working that the owner tells of.
     """
 
     operation: str
@@ -50,6 +51,7 @@ class WorkTable:
     minutes: Floats
     jobs: tuple[str, ...]
     believed: Floats | None = None
+    new_pace: int | None = None
 
     @property
     def start(self) -> Floats:
@@ -58,8 +60,10 @@ class WorkTable:
 
     def rows(self, kept: np.ndarray) -> "WorkTable":
         """The table of some of its jobs, `kept` by place or by yes and no."""
-        jobs = tuple(self.jobs[row] for row in np.arange(len(self.jobs))[kept])
-        return replace(self, counts=self.counts[kept], minutes=self.minutes[kept], jobs=jobs)
+        places = np.arange(len(self.jobs))[kept]
+        told = None if self.new_pace is None else int(np.sum(places < self.new_pace))
+        jobs = tuple(self.jobs[row] for row in places)
+        return replace(self, counts=self.counts[kept], minutes=self.minutes[kept], jobs=jobs, new_pace=told)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.review.breaks import STEP
 from shopquote.calc.review.fit import Floats, RobustFit, Spread, WorkTable, fit_minutes, robust_spread
 from shopquote.calc.review.levels import Levels, fit_levels, usable
 
@@ -71,7 +72,11 @@ class Outlier:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """An operation that changed its pace for good: from `job` on it took `times` what it took before."""
+    """An operation that changed its pace for good: from `job` on it took `times` what it took before.
+
+    `job` is empty where the owner told of the change and no job shows it yet: `times` is then
+    what is believed.
+    """
 
     operation: str
     job: str
@@ -111,11 +116,13 @@ def learn(tables: Sequence[WorkTable]) -> Lesson:
     changes: list[Change] = []
     for place, table in enumerate(used):
         since = levels.before[place] < _SURELY
+        if not np.any(since):
+            since = ~since  # of a new way of working no job was logged yet: what is seen is the old one
         newest = table.rows(since)
         fit = fit_minutes(newest)
         learned += _suggestions(newest, fit, levels, place, common, table)
         outliers += _outliers(newest, fit)
-        if not np.all(since):
+        if not np.all(since) or table.new_pace == len(table.jobs):
             changes.append(_change(table, levels, place, since))
     outliers.sort(key=lambda item: -abs(item.deviations))
     spreads = {table.operation: spread for table, spread in zip(used, levels.spreads, strict=True)}
@@ -124,6 +131,8 @@ def learn(tables: Sequence[WorkTable]) -> Lesson:
 
 def _change(table: WorkTable, levels: Levels, place: int, since: np.ndarray) -> Change:
     errors = levels.errors[place]
+    if table.new_pace == len(table.jobs):
+        return Change(table.operation, "", float(np.exp(STEP)), len(table.jobs), 0)
     first = int(np.flatnonzero(since)[0])
     times = float(np.exp(np.median(errors[since]) - np.median(errors[~since])))
     return Change(table.operation, table.jobs[first], times, int(np.sum(~since)), int(np.sum(since)))

@@ -73,7 +73,7 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
     prior = _Prior(widths)
     change = np.zeros(ends[-1])
     shapes = [Spread(JOB_SPREAD)] * len(tables)
-    after = [np.zeros(len(table.minutes)) for table in tables]
+    after = [_told(table) for table in tables]
     covariance = prior.mean()
     errors: list[Floats] = []
     steps = rounding_steps(tables)
@@ -129,10 +129,19 @@ def _paces(
     """What the next job takes of each table, by its own jobs and what all others tell of it."""
     return [
         pace_now(
-            table.operation, _seen(table, change[part], shape, core, step)[0], *prior.without(part, *own)
+            table.operation,
+            _seen(table, change[part], shape, core, step)[0],
+            *prior.without(part, *own),
+            table.new_pace,
         )
         for table, part, shape, step, own in zip(tables, parts, shapes, steps, told, strict=True)
     ]
+
+
+def _told(table: WorkTable) -> Floats:
+    """Which jobs were done after a change of pace that the owner tells of, none if he tells of none."""
+    count = len(table.minutes)
+    return (np.arange(count) >= (count if table.new_pace is None else table.new_pace)).astype(float)
 
 
 def usable(tables: Sequence[WorkTable]) -> list[WorkTable]:

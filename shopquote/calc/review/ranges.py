@@ -94,14 +94,19 @@ class BackTest:
 
 
 def back_test(
-    tables: Sequence[WorkTable], *, level: float = LEVEL, start: int = 60, step: int = 20
+    tables: Sequence[WorkTable],
+    order: Sequence[str],
+    *,
+    level: float = LEVEL,
+    start: int = 60,
+    step: int = 20,
 ) -> BackTest:
-    """Walk through the jobs in the order given: learn from those before, judge the next `step`.
+    """Walk through the jobs: learn from those before, judge the next `step`.
 
-    Rows of the tables are matched by job name; a job is judged by the total of its
-    logged minutes. Needs more than `start` jobs; with fewer, the answer counts 0 jobs.
+    `order` are the jobs' names in the order in which they were done, by which rows of the tables are matched;
+    a job is judged by the total of its logged minutes. Needs more than `start` jobs; with fewer, the answer
+    counts 0 jobs.
     """
-    order = list(dict.fromkeys(job for table in tables for job in table.jobs))
     frames = [_Frame(table, order) for table in tables]
     actual = _sum(frame.minutes for frame in frames)
     now = _sum(frame.counts @ frame.table.now for frame in frames)
@@ -160,18 +165,16 @@ class _Frame:
         self.table = table
         place = {job: row for row, job in enumerate(order)}
         rows = [place[job] for job in table.jobs]
-        self.order = tuple(order)
+        self.rows = np.array(rows)
         self.counts = np.zeros((len(order), len(table.standards)))
         self.minutes = np.zeros(len(order))
         self.counts[rows] = table.counts
         self.minutes[rows] = table.minutes
-        self.has = np.zeros(len(order), dtype=bool)
-        self.has[rows] = True
 
     def table_of(self, rows: np.ndarray) -> WorkTable:
-        used = rows[self.has[rows]]
-        jobs = tuple(self.order[row] for row in used)
-        return replace(self.table, counts=self.counts[used], minutes=self.minutes[used], jobs=jobs)
+        table = self.table.rows(np.isin(self.rows, rows))
+        # A new way of working that none of them was done in yet was not known to them.
+        return table if table.new_pace != len(table.jobs) else replace(table, new_pace=None)
 
 
 def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> Floats:

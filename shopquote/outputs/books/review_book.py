@@ -28,7 +28,7 @@ from shopquote.outputs.table import Column, Row, Table
 from shopquote.outputs.tables import owner_tables as owner
 from shopquote.outputs.tables import review_columns as columns
 from shopquote.outputs.tables.month_words import month_of
-from shopquote.outputs.tables.review_tables import back_test_text, by_hand_text, gaps_text, new_pace_text
+from shopquote.outputs.tables.review_words import back_test_text, by_hand_text, gaps_text, pace_texts
 from shopquote.services.review.bottleneck import Bottleneck
 from shopquote.services.review.hours import Hours
 from shopquote.services.review.job_groups import Group
@@ -289,14 +289,14 @@ class _ReviewBook:
             f"The standards by what was logged on {counted(lesson.jobs, 'finished job')}. Seen is from "
             "the jobs alone; suggested puts the pace of the shop, of the operation and of the standard "
             "together, each drawn toward what was believed before by how unsure the jobs are, with the range "
-            "that holds the true value in 8 cases of 10. Take them with: shopquote review --accept all, or "
-            "--accept NAME"
+            f"that holds the true value in 8 cases of 10. Take them with: {self.answer.taking} all, or "
+            f"{self.answer.taking} NAME"
         )
         table = Table(columns.SUGGESTIONS, lesson.suggestions, setting=self.setting)
         drawn = self._sheet("Standards", text, table, lambda item: item.worth_it)
         row, last = drawn.below + 1, len(table.on("sheet"))
         put_line(drawn.sheet, row, last, STANDARDS_NOTE if lesson.suggestions else TOO_FEW, NOTE)
-        texts = [new_pace_text(pace) for pace in lesson.new_paces]
+        texts = pace_texts(lesson)
         texts += [by_hand_text(hand) for hand in lesson.by_hand]
         if lesson.back_test is not None and lesson.back_test.jobs:
             texts.append(back_test_text(lesson.back_test))

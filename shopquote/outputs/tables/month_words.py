@@ -11,7 +11,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import per_cent, round_to
 from shopquote.errors import counted
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Look, Setting
-from shopquote.outputs.tables.review_tables import as_quoted_text, gaps_text, minutes_assumed_at
+from shopquote.outputs.tables.review_words import as_quoted_text, gaps_text, minutes_assumed_at
 
 if TYPE_CHECKING:
     from shopquote.services.review.review_answer import ReviewAnswer
@@ -181,9 +181,7 @@ class _Words:
             yield f"Complete the logs: {gaps_text(many)}."
         yield from self.to_price()
         if worth := lesson.worth_taking:
-            yield (
-                f"Take {counted(len(worth), 'standard')} that the logs tell: shopquote review --accept all"
-            )
+            yield (f"Take {counted(len(worth), 'standard')} that the logs tell: {self.answer.taking} all")
         done = {row.number for row in many.jobs}
         for odd in [item for item in lesson.oddities if item.job in done][:2]:
             yield (

@@ -220,7 +220,13 @@ AT_BOTTLENECK: "tuple[Column[AtBottleneck], ...]" = (
 
 
 def _range(item: "Suggestion") -> str:
+    if item.low == item.high:
+        return ""  # how far jobs lie off is itself no value with a range
     return f"{item.low:f} to {item.high:f}" if item.told_alone else "with others"
+
+
+def _end(item: "Suggestion", end: "Decimal") -> "Decimal | None":
+    return end if item.told_alone and item.low < item.high else None
 
 
 SUGGESTIONS: "tuple[Column[Suggestion], ...]" = (
@@ -231,8 +237,8 @@ SUGGESTIONS: "tuple[Column[Suggestion], ...]" = (
     Column("Seen", lambda item: item.seen, NUMBER, 11, on=SHEET | JSON),
     Column("Suggested", lambda item: item.suggest, NUMBER, 11, "suggest"),
     Column("8 in 10", _range, FIGURE, on=TERMINAL),
-    Column("From", lambda item: item.low if item.told_alone else None, NUMBER, 11, on=SHEET),
-    Column("To", lambda item: item.high if item.told_alone else None, NUMBER, 11, on=SHEET),
+    Column("From", lambda item: _end(item, item.low), NUMBER, 11, on=SHEET),
+    Column("To", lambda item: _end(item, item.high), NUMBER, 11, on=SHEET),
     Column("Low", lambda item: item.low, on=JSON),
     Column("High", lambda item: item.high, on=JSON),
     Column("Change %", lambda item: item.change_pct, PERCENT, 9, "change_pct", on=SHEET | JSON),

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopquote.errors import counted
-from shopquote.outputs.looks import HOURS, MONEY, Setting
+from shopquote.outputs.looks import HOURS, Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.owner_tables import accepted_text, print_asking, print_hours, print_money_left
 from shopquote.outputs.tables.review_columns import (
@@ -19,10 +19,19 @@ from shopquote.outputs.tables.review_columns import (
     group_columns,
     jobs_columns,
 )
+from shopquote.outputs.tables.review_words import (
+    as_quoted_text,
+    back_test_text,
+    by_hand_text,
+    gaps_text,
+    minutes_assumed_at,
+    money_text,
+    pace_texts,
+    ranges_text,
+)
 from shopquote.outputs.tables.show import console, print_facts, print_table
 
 if TYPE_CHECKING:
-    from shopquote.calc.review.ranges import BackTest
     from shopquote.calc.review.variance import Variance
     from shopquote.services.floor.log_list import JobLog
     from shopquote.services.floor.log_words import Done
@@ -30,16 +39,12 @@ if TYPE_CHECKING:
     from shopquote.services.review.job_figures import JobFigures
     from shopquote.services.review.job_groups import Group
     from shopquote.services.review.job_review import JobReview
-    from shopquote.services.review.learning import ByHand, NewPace, StandardsLesson, Suggestion
+    from shopquote.services.review.learning import StandardsLesson, Suggestion
     from shopquote.services.review.review import ManyReview
     from shopquote.services.review.review_answer import ReviewAnswer
 
 MOST_ROWS, MOST_ACCEPTED = 40, 3
-
-
-def money_text(amount: Decimal, currency: str) -> str:
-    """An amount in the currency's own digits."""
-    return MONEY.text(amount, Setting(currency))
+NEW_WAY_NOTE = "Done another way since a day, by a jig or a machine? Say so: --learn-since OPERATION=DATE"
 
 
 def print_logged(done: "Done") -> None:
@@ -136,11 +141,6 @@ def _money_in_facts(review: "JobReview", figures: "JobFigures | None") -> list[t
     return [("invoiced", f"{told}, {left} still to invoice; {paid} paid{overdue}")]
 
 
-def as_quoted_text(amount: Decimal, currency: str) -> str:
-    """Beside a cost: how much of it is no more than what was quoted; empty where all was logged."""
-    return f" (at most {_money(amount, currency)} of it as quoted, not logged)" if amount else ""
-
-
 def _per_hour_text(earned: Decimal | None, currency: str, total: "Variance | Group", assumed: Decimal) -> str:
     text = f"{_money(earned, currency)} of margin for each hour worked"
     if not assumed:
@@ -175,7 +175,7 @@ def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
         print_money_left(answer.left, answer.many.currency)
         print_asking(answer.asking, answer.many.currency)
         print_hours(answer.hours, answer.many.currency)
-    print_lesson(answer.lesson, answer.many.currency)
+    print_lesson(answer.lesson, answer.many.currency, answer.taking)
     for row in answer.accepted[:MOST_ACCEPTED]:
         print(accepted_text(row))
 
@@ -213,11 +213,8 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
             )
         )
     facts += _what_is_open(many)
-    inside, stated = many.ranges_held
-    if stated:
-        facts.append(
-            ("ranges", f"{inside} of {counted(stated, 'job')} cost what the quote's 8-in-10 range said")
-        )
+    if many.ranges_held[1]:
+        facts.append(("ranges", ranges_text(many)))
     print_facts(facts)
     for name in by:
         if name in many.groups:
@@ -236,12 +233,6 @@ def _not_logged_at(many: "ManyReview") -> str:
         if assumed
         else ""
     )
-
-
-def minutes_assumed_at(many: "ManyReview") -> Decimal:
-    """Of the bottleneck's minutes, those as quoted since nobody logged any."""
-    name = many.bottleneck.operation if many.bottleneck is not None else ""
-    return sum((row.minutes_assumed for row in many.operations if row.operation == name), Decimal(0))
 
 
 def _print_bottleneck(held: "Bottleneck", currency: str) -> None:
@@ -275,29 +266,19 @@ def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:
     return facts
 
 
-def gaps_text(many: "ManyReview") -> str:
-    """How much of the cost is no more than what was quoted; empty where all was logged."""
-    jobs, amount = many.gaps
-    if not jobs:
-        return ""
-    return (
-        f"{counted(jobs, 'job')} with gaps: at most {_money(amount, many.currency)} of the "
-        "cost is taken as quoted, for nobody logged it"
-    )
-
-
 def _print_jobs(many: "ManyReview") -> None:
     rows = sorted(many.jobs, key=lambda row: row.margin_steps)
     # Both ends teach something; the middle of a long list does not.
     shown = rows if len(rows) <= MOST_ROWS else rows[: MOST_ROWS // 2] + rows[-MOST_ROWS // 2 :]
     title = "Jobs, the least earning first"
     if len(rows) > len(shown):
-        title = f"Of {len(rows)} jobs, the {MOST_ROWS // 2} that earned least and most"
+        half = MOST_ROWS // 2
+        title = f"Of {len(rows)} jobs, the {half} that earned least, then the {half} that earned most"
     print_table(Table(jobs_columns(shown), shown, title, Setting(many.currency)))
 
 
-def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
-    """Suggested standards, odd jobs and the back-test."""
+def print_lesson(lesson: "StandardsLesson", currency: str, taking: str) -> None:
+    """Suggested standards with the command that is `taking` one, odd jobs and the back-test."""
     worth = lesson.worth_taking
     if worth:
         title = "What the logged jobs say of the standards"
@@ -305,9 +286,11 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
         # Two standards that always come together can trade minutes: taken alone, one would be wrong.
         if not all(item.told_alone for item in worth):
             print("With others: the jobs cannot tell it from what always comes with it; take those together.")
-        print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
-    for pace in lesson.new_paces:
-        print(new_pace_text(pace))
+        print(f"Take one: {taking} {worth[0].standard}   all: {taking} all")
+        if not lesson.told_paces:
+            print(NEW_WAY_NOTE)
+    for text in pace_texts(lesson):
+        print(text)
     for hand in lesson.by_hand:
         print(by_hand_text(hand))
     # Above 95 % nothing worth a price was learned from one run to the next.
@@ -329,41 +312,13 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
         print(back_test_text(lesson.back_test))
 
 
-def by_hand_text(hand: "ByHand") -> str:
-    """What minutes by hand truly take, in one sentence."""
-    return (
-        f"Minutes given by hand in {hand.operation} take {hand.times} times as long ({hand.low} to "
-        f"{hand.high} in 8 of 10 cases; {hand.jobs} jobs)."
-    )
-
-
-def new_pace_text(pace: "NewPace") -> str:
-    """An operation that changed its pace for good, in one sentence."""
-    return (
-        f"New pace: since {pace.job} {pace.operation} takes {pace.times} times as long as before "
-        f"({pace.jobs_since} jobs since, {pace.jobs_before} before, which tell its pace no longer)."
-    )
-
-
-def back_test_text(test: "BackTest") -> str:
-    """How often the actual fell inside the stated range, and how far minutes were off."""
-    if not test.jobs:
-        return "Back-test: too few finished jobs; it needs more than 60."
-    return (
-        f"Back-test on {test.jobs} jobs not yet seen: the actual minutes fell inside the "
-        f"{100 * test.level:.0f} % range {test.covered_pct:.1f} % of the time. A job's minutes were off by "
-        f"{test.error_learned_pct:.1f} % with learned standards, {test.error_now_pct:.1f} % with those in "
-        f"force; in total by {test.off_learned_pct:+.1f} % and {test.off_now_pct:+.1f} %. In 8 of 10 "
-        f"cases the usual next job takes {test.low_pct:.0f} to {test.high_pct:.0f} % of the minutes expected."
-    )
-
-
 def print_accepted(items: Iterable["Suggestion"], own: Decimal | None, since: str) -> None:
     """Which standards were made; `own` is the owner's own value."""
-    for item in items:
+    taken = list(items)
+    for item in taken:
         value = item.suggest if own is None else own
         print(f"{item.standard} is {value:f} {item.unit} from {since}; it was {item.now:f}.")
-    print("Stored quotes stay as they are; new quotes use it.")
+    print(f"Stored quotes stay as they are; new quotes use {'it' if len(taken) == 1 else 'them'}.")
 
 
 def _money(amount: Decimal | None, currency: str) -> str:

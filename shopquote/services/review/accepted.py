@@ -52,7 +52,8 @@ def accept_suggestions(
     if value is not None and (len(wanted) != 1 or value <= 0):
         raise InputError("A value of your own goes with one standard and must be above zero.")
     for item in wanted:
-        _store(session, item, value if value is not None else item.suggest, on)
+        new_pace = lesson.told_paces.get(item.operation)
+        _store(session, item, value if value is not None else item.suggest, on, new_pace)
     return tuple(wanted)
 
 
@@ -127,7 +128,7 @@ def _known(name: str, known: Mapping[str, Suggestion]) -> Suggestion:
     raise NotFoundError(f"The logged jobs say nothing of a standard {name!r}.", hint=hint)
 
 
-def _store(session: Session, item: Suggestion, value: Decimal, on: date) -> None:
+def _store(session: Session, item: Suggestion, value: Decimal, on: date, new_pace: str | None) -> None:
     # Taken twice on one day it stays one entry of that day.
     held = session.scalar(
         select(StandardRow).where(StandardRow.name == item.standard, StandardRow.since == on)
@@ -145,5 +146,8 @@ def _store(session: Session, item: Suggestion, value: Decimal, on: date) -> None
         "low": str(item.low),
         "high": str(item.high),
     }
+    # Once taken the change stays known, so that the next review does not go back to what was before it.
+    if new_pace is not None:
+        row.accepted_from["new_pace"] = {item.operation: new_pace}
     session.add(row)
     session.flush()

@@ -100,7 +100,10 @@ class ByHand:
 
 @dataclass(frozen=True, slots=True)
 class NewPace:
-    """An operation that changed its pace for good: from `job` on it took `times` what it took before."""
+    """An operation that changed its pace for good: from `job` on it took `times` what it took before.
+
+    Without a `job` the owner told of it, and no job shows it yet.
+    """
 
     operation: str
     job: str
@@ -111,7 +114,10 @@ class NewPace:
 
 @dataclass(frozen=True, slots=True)
 class StandardsLesson:
-    """All suggestions, those worth taking first, the jobs that stand out, and repeated work."""
+    """All suggestions, those worth taking first, the jobs that stand out, and repeated work.
+
+    `told_paces`: operations that the owner says are done another way, and since when.
+    """
 
     suggestions: tuple[Suggestion, ...]
     oddities: tuple[Oddity, ...]
@@ -120,6 +126,7 @@ class StandardsLesson:
     repeats: tuple[Repeat, ...] = ()
     by_hand: tuple[ByHand, ...] = ()
     new_paces: tuple[NewPace, ...] = ()
+    told_paces: Mapping[str, str] = field(default_factory=dict)
     trivial_oddities: int = 0
     # By job: logged minutes beyond those that all jobs tell of such work.
     more_minutes: Mapping[str, float] = field(default_factory=dict)
@@ -156,7 +163,7 @@ def learn_standards(
     if work.jobs >= ENOUGH_TO_TELL_COMMON:
         suggestions += _common_spread(session, lesson, work, on)
     oddities, trivial = _oddities(session, lesson, on)
-    judged = back_test(work.tables) if with_back_test else None
+    judged = back_test(work.tables, work.order) if with_back_test else None
     repeats = repeated_work(session, most_jobs, filters)
     paces = tuple(
         NewPace(item.operation, item.job, Decimal(f"{item.times:.2f}"), item.jobs_before, item.jobs_since)
@@ -164,7 +171,9 @@ def learn_standards(
     )
     hands = _by_hand(lesson)
     more = _more_minutes(lesson, work)
-    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, hands, paces, trivial, more)
+    return StandardsLesson(
+        suggestions, oddities, work.jobs, judged, repeats, hands, paces, work.new_paces, trivial, more
+    )
 
 
 def _more_minutes(lesson: "Lesson", work: WorkDone) -> dict[str, float]:

@@ -37,7 +37,7 @@ class ReviewWish:
     bottleneck: str | None = None
     back_test: bool = False
     every_group: bool = False
-    learn_since: str | None = None
+    learn_since: Sequence[str] = ()
     month: str | None = None
 
 
@@ -53,6 +53,7 @@ class ReviewAnswer:
     accepted: tuple[SinceAccepted, ...]
     month: str = ""
     asking: Asking = field(default_factory=Asking)
+    taking: str = ""  # the command that takes what was suggested, but for the standard's name
 
 
 def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewAnswer:
@@ -77,14 +78,31 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
         since_accepted(session, many.jobs),
         f"{filters.since:%B %Y}" if wish.month is not None else "",
         asking_of(session, many.kinds),
+        _taking(wish),
     )  # fmt: skip
+
+
+def _taking(wish: ReviewWish) -> str:
+    """The command of this review that takes a standard: of other jobs it would take another value."""
+    options = (
+        ("--since", (wish.since,)), ("--until", (wish.until,)), ("--month", (wish.month,)),
+        ("--state", wish.states), ("--customer", (wish.customer,)), ("--learn-since", wish.learn_since),
+    )  # fmt: skip
+    typed = [f" {name} {_in_quotes(value)}" for name, values in options for value in values if value]
+    return f"shopquote review{''.join(f' {job}' for job in wish.jobs)}{''.join(typed)} --accept"
+
+
+def _in_quotes(text: str) -> str:
+    return text if text == "".join(text.split()) else f'"{text}"'
 
 
 def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filters, Filters]:
     """Which jobs to review, and which to learn from: the same, but that learning may begin on another day.
 
+    Where an operation was changed on a day, all jobs are learned from, those since as another pace's.
+
     Raises:
-        InputError: an unknown state or day.
+        InputError: an unknown state, day or operation.
         NotFoundError: a job or customer is not on file.
     """
 
@@ -106,8 +124,15 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
     filters = checked_filters(session, filters)
     # A month tells too little of the standards: they are learned from all jobs up to its end.
     learned = filters if wish.month is None else replace(filters, since=None)
-    since = day("--learn-since", wish.learn_since)
-    return filters, learned if since is None else replace(learned, since=since)
+    paces: dict[str, date] = {}
+    for typed in wish.learn_since:
+        operation, equals, text = typed.partition("=")
+        if equals:
+            # It has happened: standards that are taken count from today.
+            paces[known_operation(operation)] = day_typed(session, "--learn-since", text, today)
+        else:
+            learned = replace(learned, since=day("--learn-since", typed))
+    return filters, replace(learned, new_paces=tuple(paces.items()))
 
 
 def _month_typed(session: Session, text: str) -> tuple[date, date]:

@@ -15,13 +15,17 @@ REVIEWED_STATES = ("finished", "closed")
 
 @dataclass(frozen=True, slots=True)
 class Filters:
-    """Which jobs to review: by number, day done (both ends counted), state and customer."""
+    """Which jobs to review: by number, day done (both ends counted), state and customer.
+
+    `new_paces`: operations that the owner says are done another way since a day; it leaves no job out.
+    """
 
     jobs: tuple[str, ...] = ()
     since: date | None = None
     until: date | None = None
     states: tuple[str, ...] = REVIEWED_STATES
     customer: str | None = None
+    new_paces: tuple[tuple[str, date], ...] = ()
 
 
 def open_closings() -> Subquery:

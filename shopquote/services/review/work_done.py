@@ -1,9 +1,10 @@
 """What finished jobs were quoted by and what was logged on them, in tables to learn from."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
 from sqlalchemy.orm import Session
@@ -16,7 +17,7 @@ from shopquote.records.quotes import QuoteMinutes
 from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import steps
-from shopquote.services.review.selection import REVIEWED_STATES, Filters, ids_of
+from shopquote.services.review.selection import REVIEWED_STATES, Filters, ids_of, selected_jobs
 from shopquote.services.shop.shop_on_file import standards_book
 
 if TYPE_CHECKING:
@@ -32,12 +33,18 @@ EVERY_JOB = Filters()
 
 @dataclass(frozen=True, slots=True)
 class WorkDone:
-    """Tables of all operations; `over` names standards that minutes are divided by."""
+    """Tables of all operations; `over` names standards that minutes are divided by.
+
+    `order` are the numbers of all jobs in the order in which they were done, `new_paces` the operations that
+    are done another way since a day (in ISO form), as the owner told.
+    """
 
     tables: tuple["WorkTable", ...]
     over: frozenset[str]
     units: Mapping[str, str]
     jobs: int
+    order: tuple[str, ...]
+    new_paces: Mapping[str, str]
 
 
 def jobs_to_learn_from(filters: Filters, most_jobs: int = MOST_JOBS) -> Any:
@@ -58,6 +65,32 @@ def work_tables(
     counts, over, values = _counts(session, newest)
     named = session.execute(select(Job.id, Job.number).where(Job.id.in_(select(newest.c.id))))
     numbers = {key: number for key, number in named}
+    told = _paces_taken(session, on) | {name: day.isoformat() for name, day in filters.new_paces}
+    days = _days_done(session, newest) if told else {}
+    order = sorted(numbers, key=lambda job: (days.get(job, ""), job))
+    units, force, believed = _standing(session, on, values)
+    tables = []
+    for operation, rows in sorted(counts.items()):
+        since = told.get(operation)
+        # An operation that was quoted and not logged says nothing of how long it takes.
+        entries = [
+            _Entry(numbers[job], rows[job], logged[job, operation], since is None or days[job] < since)
+            for job in order
+            if job in rows and (job, operation) in logged
+        ]
+        if entries:
+            table = _table(operation, entries, force, believed, over)
+            first = None if since is None else sum(entry.old_pace for entry in entries)
+            tables.append(replace(table, new_pace=first))
+    every = len({job for job, _ in logged})
+    in_order = tuple(numbers[job] for job in order)
+    return WorkDone(tuple(tables), frozenset(over), units, every, in_order, told)
+
+
+def _standing(
+    session: Session, on: date, values: Mapping[str, float]
+) -> tuple[dict[str, str], dict[str, float], dict[str, float]]:
+    """Units of the standards quoted by, their values in force, and what was believed before any log."""
     book = standards_book(session, on)
     units = {name: book[name].unit if name in book else TIMES * name.startswith(BY_HAND) for name in values}
     force = {
@@ -66,13 +99,25 @@ def work_tables(
     }
     # Later entries win: what was believed before any log, then the guess for work by hand.
     guessed = {name: 1.0 for name in values if name.startswith(BY_HAND)}
-    believed = {**force, **guessed, **_believed(session, on)}
-    tables = [
-        _table(operation, rows, logged, numbers, force, believed, over)
-        for operation, rows in sorted(counts.items())
-    ]
-    jobs = len({job for job, _ in logged})
-    return WorkDone(tuple(table for table in tables if len(table.jobs)), frozenset(over), units, jobs)
+    return units, force, {**force, **guessed, **_believed(session, on)}
+
+
+def _days_done(session: Session, newest: Any) -> dict[int, str]:
+    """The day on which each job was done, in ISO form."""
+    every = selected_jobs(EVERY_JOB).subquery()
+    rows = session.execute(select(every.c.id, every.c.done_on).where(every.c.id.in_(select(newest.c.id))))
+    return {job: day for job, day in rows}
+
+
+def _paces_taken(session: Session, on: date) -> dict[str, str]:
+    """Operations whose standards in force were taken as those of a new way of working, and since when."""
+    rows = session.scalars(select(StandardRow).where(StandardRow.since <= on).order_by(StandardRow.since))
+    newest = {row.name: row for row in rows}
+    told: dict[str, str] = {}
+    for row in newest.values():
+        for operation, day in ((row.accepted_from or {}).get("new_pace") or {}).items():
+            told[operation] = max(told.get(operation, ""), day)
+    return told
 
 
 def _logged(session: Session, newest: Any) -> dict[tuple[int, str], float]:
@@ -114,11 +159,18 @@ def _counts(
     return counts, over, values
 
 
+class _Entry(NamedTuple):
+    """One job's work of an operation: units of each standard, minutes logged, whether the old way."""
+
+    job: str
+    units: Mapping[str, float]
+    minutes: float
+    old_pace: bool
+
+
 def _table(
     operation: str,
-    rows: Mapping[int, Mapping[str, float]],
-    logged: Mapping[tuple[int, str], float],
-    numbers: Mapping[int, str],
+    entries: Sequence[_Entry],
     force: Mapping[str, float],
     believed: Mapping[str, float],
     over: set[str],
@@ -127,16 +179,13 @@ def _table(
 
     from shopquote.calc.review.fit import WorkTable
 
-    # An operation that was quoted and not logged says nothing of how long it takes.
-    jobs = sorted(job for job in rows if (job, operation) in logged)
-    names = tuple(sorted({name for job in jobs for name in rows[job]}))
-    counts = np.array([[rows[job].get(name, 0.0) for name in names] for job in jobs]).reshape(
-        len(jobs), len(names)
-    )
+    names = tuple(sorted({name for entry in entries for name in entry.units}))
+    counts = np.array([[entry.units.get(name, 0.0) for name in names] for entry in entries])
     now = np.array([minutes_of_one(force[name], name in over) for name in names])
     start = np.array([minutes_of_one(believed[name], name in over) for name in names])
-    minutes = np.array([logged[job, operation] for job in jobs])
-    return WorkTable(operation, names, now, counts, minutes, tuple(numbers[job] for job in jobs), start)
+    minutes = np.array([entry.minutes for entry in entries])
+    jobs = tuple(entry.job for entry in entries)
+    return WorkTable(operation, names, now, counts, minutes, jobs, start)
 
 
 def _believed(session: Session, on: date) -> dict[str, float]:

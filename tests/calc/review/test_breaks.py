@@ -97,6 +97,32 @@ def test_the_later_of_two_changes_counts():
     assert np.all(pace.before[:38] > 0.9) and np.all(pace.before[42:] < 0.1)
 
 
+def test_a_place_that_the_owner_tells_is_the_only_one():
+    """One normal, conditioned: the level before and the step, by the rows on each side."""
+    errors = np.array([0.0, 0.1, -0.1, -0.5])
+    row = row_of(errors)
+    pace = pace_now("fit-up", row, MEAN, COVARIANCE, 3)
+    assert pace.before.tolist() == [1, 1, 1, 0] and pace.after.tolist() == [0, 0, 0, 1]
+    found = pace_now("fit-up", row, MEAN, COVARIANCE)
+    # Two jobs a side would be needed to find it.
+    assert pace.change[0] < found.change[0] - 0.2
+
+
+def test_a_change_that_no_job_shows_yet_is_believed_as_changes_are():
+    pace = pace_now("fit-up", row_of([0.0, 0.1, -0.1]), MEAN, COVARIANCE, 3)
+    level = pace_now("saw", row_of([0.0, 0.1, -0.1]), MEAN, COVARIANCE).change[0]
+    assert pace.change[0] == pytest.approx(level + STEP, abs=0.03)
+    assert pace.covariance[0, 0] > STEP_SPREAD**2
+
+
+def test_a_later_change_than_the_one_told_is_found():
+    random = np.random.default_rng(2)
+    errors = random.normal(0, 0.15, 60) + np.repeat([0.0, -0.7, -1.3], 20)
+    pace = pace_now("bending", row_of(errors), MEAN, COVARIANCE, 20)
+    assert pace.change[0] == pytest.approx(-1.3, abs=0.12)
+    assert np.all(pace.before[:38] > 0.9) and np.all(pace.before[42:] < 0.1)
+
+
 def test_an_operation_of_one_job_has_no_change():
     pace = pace_now("fit-up", row_of([-1.0]), MEAN, COVARIANCE)
     assert not np.any(pace.before) and pace.change[0] < MEAN[0]

@@ -549,7 +549,8 @@ def test_learned_standards_come_within_5_pct_of_the_truth_where_a_mean_of_ratios
 def test_stated_ranges_hold_8_of_10_jobs_not_yet_seen_and_learning_quotes_better(history):
     database, _ = history
     with database.reading() as session:
-        test = back_test(work_tables(session, on=UNTIL).tables, step=60)
+        work = work_tables(session, on=UNTIL)
+    test = back_test(work.tables, work.order, step=60)
     assert test.jobs == 240
     assert 75 <= test.covered_pct <= 85
     assert test.error_learned_pct < 0.6 * test.error_now_pct
@@ -608,7 +609,7 @@ def test_the_filters_of_a_review_reach_what_it_learns(history):
 
         every, since = learned(), learned(since="2025-06-01")
         assert since[0] < every[0] and since[1] != every[1]
-        assert learned(learn_since="2025-06-01") == since
+        assert learned(learn_since=["2025-06-01"]) == since
         assert learned(until="2025-05-31")[0] == every[0] - since[0]
         customer = learned(customer="stanwick parish")
         assert 3 < customer[0] < every[0] and customer[1] != every[1]

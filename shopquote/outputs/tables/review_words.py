@@ -1,0 +1,102 @@
+"""What a review says in words, alike in the terminal, the workbook, the month and the page."""
+
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from shopquote.errors import counted
+from shopquote.outputs.looks import MONEY, Setting
+
+if TYPE_CHECKING:
+    from shopquote.calc.review.ranges import BackTest
+    from shopquote.services.review.learning import ByHand, NewPace, StandardsLesson
+    from shopquote.services.review.review import ManyReview
+
+ENOUGH_TO_JUDGE = 10  # jobs from which on it is said whether ranges held; common practice, no source
+
+
+def money_text(amount: Decimal, currency: str) -> str:
+    """An amount in the currency's own digits."""
+    return MONEY.text(amount, Setting(currency))
+
+
+def as_quoted_text(amount: Decimal, currency: str) -> str:
+    """Beside a cost: how much of it is no more than what was quoted; empty where all was logged."""
+    return (
+        f" (at most {money_text(amount, currency)} {currency} of it as quoted, not logged)" if amount else ""
+    )
+
+
+def minutes_assumed_at(many: "ManyReview") -> Decimal:
+    """Of the bottleneck's minutes, those as quoted since nobody logged any."""
+    name = many.bottleneck.operation if many.bottleneck is not None else ""
+    return sum((row.minutes_assumed for row in many.operations if row.operation == name), Decimal(0))
+
+
+def gaps_text(many: "ManyReview") -> str:
+    """How much of the cost is no more than what was quoted; empty where all was logged."""
+    jobs, amount = many.gaps
+    if not jobs:
+        return ""
+    most = f"{money_text(amount, many.currency)} {many.currency}"
+    jobs_with = counted(jobs, "job")
+    return f"{jobs_with} with gaps: at most {most} of the cost is taken as quoted, for nobody logged it"
+
+
+def ranges_text(many: "ManyReview") -> str:
+    """How many jobs cost what their quote's range said, and what that says of the ranges."""
+    inside, stated = many.ranges_held
+    text = f"{inside} of {counted(stated, 'job')} cost what the quote's 8-in-10 range said"
+    # 1.96 standard deviations of a binomial: what chance brings in 95 of 100 shops.
+    off, reach = inside - 0.8 * stated, 1.96 * (0.16 * stated) ** 0.5
+    if abs(off) <= reach:
+        return text + (", as many as should" if stated >= ENOUGH_TO_JUDGE else ", too few to judge by")
+    judged = (
+        "too narrow, or about the wrong cost; standards taken from here set both right"
+        if off < 0
+        else "wider than need be; standards taken from here bring them in"
+    )
+    return f"{text}, where about {0.8 * stated:.0f} should: ranges were {judged}"
+
+
+def pace_texts(lesson: "StandardsLesson") -> list[str]:
+    """Operations that changed their pace for good, as the log shows or the owner said, a sentence each."""
+    shown = {pace.operation for pace in lesson.new_paces}
+    told = [
+        f"New pace: {operation} is done another way since {day}, as you said; no job from before is logged."
+        for operation, day in lesson.told_paces.items()
+        if operation not in shown
+    ]
+    return [_new_pace_text(pace, lesson.told_paces.get(pace.operation)) for pace in lesson.new_paces] + told
+
+
+def _new_pace_text(pace: "NewPace", told: str | None) -> str:
+    if not pace.job:
+        return (
+            f"New pace: {pace.operation} is done another way since {told}, as you said; until a job shows "
+            f"how long it takes, about {pace.times} times as long as before is believed."
+        )
+    return (
+        f"New pace: since {pace.job} {pace.operation} takes {pace.times} times as long as before "
+        f"({pace.jobs_since} jobs since, {pace.jobs_before} before, which tell its pace no longer)."
+    )
+
+
+def by_hand_text(hand: "ByHand") -> str:
+    """What minutes by hand truly take, in one sentence."""
+    return (
+        f"Minutes given by hand in {hand.operation} take {hand.times} times as long ({hand.low} to "
+        f"{hand.high} in 8 of 10 cases; {hand.jobs} jobs)."
+    )
+
+
+def back_test_text(test: "BackTest") -> str:
+    """How often the actual fell inside the stated range, and how far minutes were off."""
+    if not test.jobs:
+        return "Back-test: too few finished jobs; it needs more than 60."
+    return (
+        f"Back-test on {test.jobs} jobs not yet seen: the actual minutes fell inside the "
+        f"{100 * test.level:.0f} % range {test.covered_pct:.1f} % of the time. A job's minutes were off by "
+        f"{test.error_learned_pct:.1f} % with learned standards, {test.error_now_pct:.1f} % with those in "
+        f"force; in total by {test.off_learned_pct:+.1f} % and {test.off_now_pct:+.1f} %. In 8 of 10 "
+        f"cases the usual next job takes {test.low_pct:.0f} to {test.high_pct:.0f} % of the minutes expected."
+    )
