@@ -33,7 +33,7 @@ ASKS_FOR = {
 # A person decides about these; everything else would be a fault of the file or of the shop it is made in.
 MAY_BE_TOLD = {
     "stretches-far", "angle-buckles", "scroll-former", "hand-force", "hole-near-bend", "edge-buckles",
-    "hook-crosses", "spliced", "laps-itself", "rolled-end",
+    "hook-crosses", "spliced", "laps-itself", "rolled-end", "bright-bar",
 }  # fmt: skip
 
 

@@ -194,6 +194,28 @@ def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
     )
 
 
+# Most tensile strength of bright bar up to a thickness, MPa: EN 10088-3 1.4301, 600 to 850 from 16 to 40 mm
+# and to 950 below (a mill's technical card); that 1.4401 has the same is from memory, no public page found.
+_BRIGHT = {"304": ((16.0, 950.0), (40.0, 850.0)), "316": ((16.0, 950.0), (40.0, 850.0))}
+
+
+def bright_mpa(grade: Grade, section: Section) -> float:
+    """Tensile strength that solid bar of a grade may reach where it comes drawn cold, MPa.
+
+    0 where nothing is known of it, or where the shop's own most is no less.
+
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
+    >>> [bright_mpa(STARTING_GRADES["304"], parse_section(f"round {d}", "mm")) for d in (12, 20, 50)]
+    [950.0, 850.0, 0.0]
+    """
+    if section.is_hollow:
+        return 0.0
+    steps = _BRIGHT.get(grade.name, ())
+    most = next((mpa for up_to, mpa in steps if section.thickness_mm <= up_to), 0.0)
+    return most if most > grade.at("most").tensile_mpa else 0.0
+
+
 # The part of a standard, which many leave out: EN 10219-1 is asked for as EN 10219.
 _STANDARD_PART = re.compile(r"(?<=\d)-\d+(?=\s)")
 # A standard before the sub-grade that it names; what stands after it says the grade alone.

@@ -136,7 +136,7 @@ class BendAnswer:
 # Small bends that differ by no more are pulled alike, degrees.
 ALIKE_DEGREES = 0.05
 # Codes of problems whose cure is at the bench, not in the office.
-_AT_THE_BENCH = ("rolled-end", "flattens", "edge-buckles", "hook-crosses", "laps-itself")
+_AT_THE_BENCH = ("rolled-end", "flattens", "edge-buckles", "hook-crosses", "laps-itself", "bright-bar")
 
 
 def shown_pulls(pulls: Sequence[float]) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from shopquote.calc.bar.collide import Contact, contacts
 from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.develop import Development
 from shopquote.calc.bar.fit import Fit, is_hard_pull
-from shopquote.calc.bar.grades import Grade, heat_note
+from shopquote.calc.bar.grades import Grade, bright_mpa, heat_note
 from shopquote.calc.bar.limits import (
     edge_buckles_below_mm,
     is_too_tight,
@@ -24,6 +24,7 @@ from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.order import BendOrder
 from shopquote.calc.bar.part_answer import BendAnswer, Problem
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.shortfalls import with_friction
 from shopquote.calc.bar.sizes import Say, apart
 from shopquote.calc.bar.springback import largest_set_radius_mm, least_radius_mm
 from shopquote.calc.bar.tube_bends import tube_bend
@@ -51,6 +52,9 @@ def problems_of(
         size = f"({show_angle(abs(run.angle))}, r {say(run.inside_mm)})"
         in_fire = fit is not None and not fit.makes_it and is_too_tight(grade, curve.bar, run.inside_mm)
         tried = [] if in_fire else _bender(fit, shop, say, heat_note(grade, section))
+        tried += (
+            [] if curve.hot or fit is None or not fit.makes_it else _bright(fit, section, grade, shop, say)
+        )
         for problem in (*_metal(curve, section, grade, say), *tried):
             # Ten bends of one size have one problem, told once with their numbers.
             alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
@@ -78,6 +82,30 @@ def _bender(fit: Fit | None, shop: BendingShop, say: Say, heated: str) -> list[P
             f"no bender on file makes it. Nearest is {fit.bender.name}: {lack.message}; {lack.cure}.",
         )
         for lack in strong or fit.shortfalls
+    ]
+
+
+def _bright(fit: Fit, section: Section, grade: Grade, shop: BendingShop, say: Say) -> list[Problem]:
+    """What a bend takes where the bar comes drawn cold: at most as its strength is more, the section being
+    plastic through almost all of its depth."""
+    bright = bright_mpa(grade, section)
+    if not bright:
+        return []
+    reckoned = grade.at("most").tensile_mpa
+    takes = with_friction(fit.moment_nmm * bright / reckoned, fit.bender) / 1000
+    pull = (fit.hand_force_n or 0.0) * bright / reckoned
+    lacks = ""
+    if takes > fit.bender.largest_moment_nm:
+        lacks = f", more than {fit.bender.name} can"
+    elif pull > shop.hand_pull_n and not is_hard_pull(fit, shop.hand_pull_n):
+        lacks = ", more than one person pulls for long"
+    return [
+        Problem(
+            "bright-bar",
+            f"{grade.name} drawn cold (bright) may reach {bright:g} MPa, and {reckoned:g} are reckoned: it "
+            f"then takes up to {say.moment(takes)}{lacks}, and springs back further. Order it annealed or "
+            "hot rolled, or bend a test piece first.",
+        )
     ]
 
 

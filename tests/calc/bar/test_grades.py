@@ -206,3 +206,31 @@ def test_a_thick_bar_is_bent_with_the_yield_of_its_thickness_and_says_so(work_ou
     assert "yield from 265" in " ".join(thick.why)
     assert "above 16 mm" in " ".join(thick.why)
     assert thick.grade == STARTING_GRADES["S275"]
+
+
+@pytest.mark.parametrize(
+    ("bar", "grade", "mpa"),
+    [
+        # EN 10088-3 1.4301, bright: to 950 MPa below 16 mm, 850 to 40 mm (a mill's technical card).
+        ("round 12", "304", 950),
+        ("square 16", "316", 950),
+        ("round 20", "304", 850),
+        ("round 50", "304", 0),
+        ("tube 25 x 2", "304", 0),
+        ("round 12", "S275", 0),
+    ],
+)
+def test_bright_bar_of_stainless_is_told_to_be_stronger_than_reckoned(work_out, bar, grade, mpa):
+    """The bender may be too weak for it: the moment at most rises as the strength does, friction counted."""
+    answer = work_out(bar, "leg 300; bend 90 r 120; leg 300", grade=grade)
+    told = [problem.message for problem in answer.problems if problem.code == "bright-bar"]
+    assert len(told) == bool(mpa and answer.bends[0].bender) and all(f"{mpa} MPa" in text for text in told)
+    assert {*told} <= {*answer.bench_notes}
+
+
+def test_a_bender_that_bright_bar_is_too_strong_for_is_named(work_out):
+    # 202 N m in the bar, 15 % of friction, 950 over 700: 315 N m, where the bench bender has 280.
+    answer = work_out("round 12", "leg 200; bend 90 r 24; leg 200", grade="304")
+    (told,) = (problem.message for problem in answer.problems if problem.code == "bright-bar")
+    assert answer.bends[0].moment_nm == pytest.approx(202, abs=1)
+    assert "takes up to 315 N m, more than hand bender, bench can" in told
