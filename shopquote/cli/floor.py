@@ -42,15 +42,20 @@ def floor(
     from shopquote.outputs.tables.show import print_files
     from shopquote.reading.kinds import SECONDS
     from shopquote.services.floor.floor import floor_sheet
+    from shopquote.services.jobs.job_states import not_won_words
+    from shopquote.services.jobs.jobs import find_job
     from shopquote.services.shop.shop_on_file import value_typed
 
     with reading(db) as session:
         limit = value_typed(session, "--seconds", SECONDS, seconds)
         sheet = floor_sheet(session, job, at=now(), seconds=limit)
+        mind = not_won_words(find_job(session, job))
     with set_aside(out) as aside:
         writers = [write_floor_book, write_traveller, *([write_piece_labels] if labels else [])]
         files = bring_in([write(sheet, aside) for write in writers], out)
     if as_json:
         print_json({**floor_json(sheet), "files": files})
-    else:
-        print_files(files)
+        return
+    if mind:
+        typer.echo(f"Mind: {mind}")
+    print_files(files)

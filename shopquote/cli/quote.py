@@ -115,8 +115,10 @@ def quote(
     stored = again or revision is not None
     several = len(jobs) > 1 or jobs[0].strip().upper().startswith("Q-")
     file = next((name for name in jobs if Path(name).suffix.lower() in JOB_FILES), "")
+    asked = {"--what-if": bool(what_if), "--target": target is not None, "--again": again,
+             "--revision": revision is not None}  # fmt: skip
     _refuse_odd(
-        [bool(what_if), target is not None, again], stored, plain=options == QuoteOptions(),
+        [name for name, is_asked in asked.items() if is_asked], options.given(),
         several=several, of_jobs=len(jobs) > 1, file=file,
     )  # fmt: skip
     if several:
@@ -137,18 +139,19 @@ def quote(
             _make(database, job, options, on, out, more, as_json)
 
 
-def _refuse_odd(
-    asked: list[bool], stored: bool, *, plain: bool, several: bool, of_jobs: bool, file: str
-) -> None:
-    """Words that do not go together; `asked`: a what-if, a target, a print again.
+def _refuse_odd(asked: list[str], wishes: list[str], *, several: bool, of_jobs: bool, file: str) -> None:
+    """Words that do not go together: options that ask about a quote, and `wishes` for a new one.
 
     Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
     """
     from shopquote.errors import InputError
 
-    if sum(asked) > 1 or ((any(asked) or stored) and not plain):
+    # A revision may be named beside any question about a stored quote.
+    questions = [name for name in asked if name != "--revision"]
+    if len(questions) > 1 or (asked and wishes):
         raise InputError(
-            "A new quote, --again, --what-if and --target are asked for one at a time.",
+            f"{', '.join([*asked, *wishes])}: a new quote, --again, --what-if and --target are asked for "
+            "one at a time.",
             hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: "
             "--margin 35.",
         )
@@ -157,12 +160,13 @@ def _refuse_odd(
             f"Several jobs on one quote are named by their numbers; {file} is a file.",
             hint=f"Put it on file first, and quote it by its number: shopquote job add {file}",
         )
-    if several and (any(asked[:2]) or (stored and of_jobs)):
+    about_one = {"--what-if", "--target"} & {*asked}
+    if several and (about_one or (asked and of_jobs)):
         raise InputError(
             "--what-if and --target ask about one job; --again and --revision name one quote.",
             hint="A joint quote is printed again by its number: shopquote quote Q-0007 --again",
         )
-    if file and (any(asked) or stored):
+    if file and asked:
         raise InputError(
             f"{file} is a job file, not quoted yet; --again, --revision, --what-if and --target ask about a "
             "job.",

@@ -18,7 +18,7 @@ from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import JobDelivery, JobDeliveryLine, StruckEntry
-from shopquote.services.jobs.job_states import WON_STATES, move_job
+from shopquote.services.jobs.job_states import WON_STATES, move_job, way_to_won
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.shop import clock
@@ -101,7 +101,7 @@ def delivery_note(
     if job.state not in WON_STATES:
         raise InputError(
             f"Job {job.number} is {job.state}: nothing is delivered.",
-            hint=f"When the customer has ordered: shopquote quotes accepted {job.number}",
+            hint=way_to_won(job),
         )
     if sets is not None and not 1 <= sets <= spec.sets:
         raise InputError(f"{sets} sets of {job.number} to deliver; expected 1 to {spec.sets}.")

@@ -20,6 +20,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
 from shopquote.records.page import WHO_WORKED
 from shopquote.records.people import PersonRow
+from shopquote.services.jobs.job_states import on_from_the_end
 from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
 from shopquote.services.shop.shop_on_file import refuse_ahead, words_on_file
 from shopquote.services.shop.shop_on_file import shop_currency as shop_currency
@@ -139,7 +140,7 @@ def open_for_log(
     if job.state in ("lost", "dropped"):
         raise InputError(
             f"{job.number} is {job.state}; nothing can be logged on it.",
-            hint="If it goes ahead after all, add it again: shopquote job add FILE",
+            hint=on_from_the_end(job),
         )
     # Every step is noted, so that the history tells why a job that nobody quoted was started.
     steps = {"asked": ("quoted", "won", "started"), "quoted": ("won", "started"), "won": ("started",)}

@@ -81,6 +81,24 @@ def on_from_the_end(job: Job) -> str:
     return f"Asked for again, it is a new job: shopquote job export {job.number}, then job add."
 
 
+def way_to_won(job: Job) -> str:
+    """How a job that is not won comes to be, in a sentence with its command."""
+    if job.state in ("lost", "dropped"):
+        return on_from_the_end(job)
+    if job.state == "asked":
+        return f"Quote it first: shopquote quote {job.number}"
+    return f"When the customer has ordered: shopquote quotes accepted {job.number}"
+
+
+def not_won_words(job: Job) -> str:
+    """Of a job that nobody ordered, or that is over without being made, a warning; else empty."""
+    if job.state in ("lost", "dropped"):
+        return f"job {job.number} is {job.state}; nothing is made for it."
+    return f"job {job.number} is only {job.state}; the customer has not accepted yet." * (
+        job.state in STATES_ASKED
+    )
+
+
 def state_of_job(typed: str) -> str:
     """A state as it is called.
 

@@ -295,7 +295,9 @@ def remove_job(session: Session, number: str) -> str:
     if reasons:
         raise InputError(
             f"Job {job.number} has {_and(reasons)} on file and cannot be removed.",
-            hint=f"Drop it instead: shopquote job status {job.number} dropped",
+            hint=f"Drop it instead: shopquote job status {job.number} dropped"
+            if "dropped" in MOVES[job.state]
+            else "It is over, and stays readable.",
         )
     session.delete(job)
     session.flush()

@@ -116,7 +116,7 @@ def _one_customer(session: Session, job_numbers: Sequence[str]) -> list[Job]:
             hint=f"Quote one job: shopquote quote {jobs[0].number}" if jobs else None,
         )
     for job in jobs:
-        refuse_to_quote(job)
+        refuse_to_quote(session, job)
         if job.customer_id != jobs[0].customer_id:
             raise InputError(
                 f"Job {job.number} is for {job.customer.name}, job {jobs[0].number} for "

@@ -8,6 +8,7 @@ another margin?") are in `quote_changes`; how a draft is made, in `draft`.
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.part_answer import PartAnswer
@@ -15,9 +16,10 @@ from shopquote.calc.pricing.priced_quote import MinutesLine
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.people import Supplier
+from shopquote.records.quotes import Quote
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_states import STATES_TO_REVISE
-from shopquote.services.jobs.jobs import LoadedJob, load_job
+from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.draft import PLAN_WORK as PLAN_WORK
 from shopquote.services.quotes.draft import Draft as Draft
@@ -46,7 +48,7 @@ class _QuoteBooksOnFile(BooksOnFile, QuoteBooks):
 def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWishes | None = None) -> Draft:
     """Work a quote out and store nothing; raises as `make_quote` does."""
     loaded = load_job(session, job_number)
-    refuse_to_quote(loaded.job)
+    refuse_to_quote(session, loaded.job)
     answers = work_out_parts(loaded.spec, bending_shop(session, job_number))
     return draft_of(session, loaded, answers, today, wishes or QuoteWishes())
 
@@ -58,14 +60,27 @@ def draft_of(
     return draft_from(_QuoteBooksOnFile(session), loaded, answers, today, wishes)
 
 
-def refuse_to_quote(job: Job) -> None:
+def refuse_to_quote(session: Session, job: Job) -> None:
     """Refuse a job whose state lets no quote be made any more.
 
     Raises:
         InputError: it was lost, dropped, finished or closed.
     """
-    if job.state not in STATES_TO_REVISE:
-        raise InputError(
-            f"Job {job.number} is {job.state} and is quoted no more.",
-            hint=f"Print a quote again: shopquote quote {job.number} --again",
-        )
+    # What was made without a quote gets one afterwards: closing compares with it.
+    if job.state in STATES_TO_REVISE or (job.state == "finished" and not was_quoted(session, job.number)):
+        return
+    raise InputError(
+        f"Job {job.number} is {job.state} and is quoted no more.",
+        hint=f"Asked for again, it is a new job: shopquote job export {job.number}, then job add; a quote on "
+        "file is printed again by --again.",
+    )
+
+
+def was_quoted(session: Session, job_number: str) -> bool:
+    """Whether a quote of the job is on file.
+
+    Raises:
+        NotFoundError: no such job.
+    """
+    query = select(Quote.id).where(Quote.job_id == find_job(session, job_number).id).limit(1)
+    return session.scalar(query) is not None

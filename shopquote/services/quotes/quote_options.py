@@ -21,6 +21,8 @@ _OPTIONS: Mapping[str, tuple[str, Kind[Any]]] = {
     "discount_pct": ("--discount", percent()),
     "valid_days": ("--valid", count(least=1)),
 }
+_OTHER_OPTIONS = {"lines": "--lines", "learning": "--learning", "taxes": "--tax", "prices": "--price",
+                  "because": "--because", "lead_time": "--lead-time"}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +42,11 @@ class QuoteOptions:
     prices: tuple[tuple[str, str], ...] = ()
     because: str = ""
     lead_time: str | None = None
+
+    def given(self) -> list[str]:
+        """The options that were typed, by their names."""
+        named = {name: option for name, (option, _) in _OPTIONS.items()} | _OTHER_OPTIONS
+        return [option for name, option in named.items() if getattr(self, name) not in (None, (), "")]
 
     def wishes(self, notation: Notation) -> QuoteWishes:
         """What they ask for, read in a shop's notation.

@@ -113,7 +113,7 @@ def store_quote(
     """
     document = draft.document
     job = find_job(session, document.job)
-    refuse_to_quote(job)
+    refuse_to_quote(session, job)
     if job.revision != document.job_revision:
         raise InputError(f"Job {job.number} was revised meanwhile; quote it again.")
     newest: Quote | None = session.scalar(_newest_first(job).limit(1))
@@ -145,16 +145,6 @@ def stored_quote(session: Session, job_number: str, revision: int | None = None)
     return document_from_text(_quote(session, job_number, revision).snapshot)
 
 
-def was_quoted(session: Session, job_number: str) -> bool:
-    """Whether a quote of the job is on file.
-
-    Raises:
-        NotFoundError: no such job.
-    """
-    query = select(Quote.id).where(Quote.job_id == find_job(session, job_number).id).limit(1)
-    return session.scalar(query) is not None
-
-
 def list_quotes(
     session: Session, today: date, *, states: Sequence[str] = (), job_number: str | None = None
 ) -> list[QuoteRow]:
@@ -180,6 +170,24 @@ def list_quotes(
     rows = [QuoteRow(*list(row)) for row in session.execute(query)]
     rows = [replace(row, state=_state_on(row.state, row.valid_until, today)) for row in rows]
     return [row for row in rows if not states or row.state in wanted]
+
+
+def _why_not(quote: Quote, state: str, answer: str) -> tuple[str, str | None]:
+    """Why a quote cannot be answered so, to go on behind "is", and what can be done instead."""
+    job = quote.job
+    # The quote itself still says "sent": nobody decided on it.
+    if job.state in STATES_ENDED and state in ("sent", "expired"):
+        return f"of job {job.number}, which is {job.state}, and cannot be {answer}", on_from_the_end(job)
+    if state == answer:
+        return f"{state} already", None
+    hint = None
+    if job.state in STATES_ENDED:
+        hint = on_from_the_end(job)
+    elif state == "accepted":
+        hint = f"If the customer has withdrawn: shopquote job status {job.number} dropped"
+    elif state in ("expired", "declined"):
+        hint = f"Quote it again: shopquote quote {job.number}"
+    return f"{state} and cannot be {answer}", hint
 
 
 def answer_quote(
@@ -209,14 +217,8 @@ def answer_quote(
     state = _state_on(quote.state, quote.valid_until, on)
     job = quote.job
     if answer not in open_answers(state, job.state):
-        hint = f"Quote it again: shopquote quote {job.number}" if state == "expired" else None
-        why = state
-        # The quote itself still says "sent": nobody decided on it.
-        if job.state in STATES_ENDED and state in ("sent", "expired"):
-            why, hint = f"of job {job.number}, which is {job.state},", on_from_the_end(job)
-        raise InputError(
-            f"{quote.number} revision {quote.revision} is {why} and cannot be {answer}.", hint=hint
-        )
+        why, hint = _why_not(quote, state, answer)
+        raise InputError(f"{quote.number} revision {quote.revision} is {why}.", hint=hint)
     if on < quote.issued_on:
         raise InputError(
             f"The answer is of {on}, before {quote.number} revision {quote.revision} of {quote.issued_on}.",
@@ -248,7 +250,10 @@ def _quote(session: Session, job_number: str, revision: int | None) -> Quote:
         newest = session.scalar(select(func.max(Quote.revision)).where(Quote.job_id == job.id))
         if newest is None:
             raise NotFoundError(
-                f"Job {job.number} was not quoted yet.", hint=f"Quote it: shopquote quote {job.number}"
+                f"Job {job.number} was not quoted yet.",
+                hint=on_from_the_end(job)
+                if job.state in STATES_ENDED
+                else f"Quote it: shopquote quote {job.number}",
             )
         raise NotFoundError(
             f"Job {job.number} has no quote revision {revision}.", hint=f"Revisions: 1 to {newest}."
