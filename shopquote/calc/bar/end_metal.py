@@ -27,7 +27,7 @@ class WorkedEnd:
 
 
 @dataclass(frozen=True, slots=True)
-class Forging:
+class EndForging:
     """One forging of an end as the smith does it: `taken_mm` of the bar, or of what the forgings before have
     left at its tip (`again`), becomes `made_mm`."""
 
@@ -80,7 +80,7 @@ class EndMetal:
         return WorkedEnd(stock, self._waste(share, area_mm2) * length_mm - was, length_mm, new)
 
     @property
-    def forgings(self) -> list[Forging]:
+    def forgings(self) -> list[EndForging]:
         """The forgings in turn. What a later one takes of an earlier one's work is forged in that too.
 
         >>> bar = EndMetal(400.0)  # drawn to 100 mm2 over 30, of which the last 5 become 200 mm2
@@ -89,7 +89,7 @@ class EndMetal:
         [(8.75, 35.0, False), (10.0, 5.0, True)]
         """
         return [
-            Forging(self._bar_to(length) / used, self._bar_to(length) / share, number > 0)
+            EndForging(self._bar_to(length) / used, self._bar_to(length) / share, number > 0)
             for number, (length, share, used) in enumerate(self._forged)
         ]
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from shopquote.calc.bar.develop import Development
-from shopquote.calc.bar.end_metal import Forging, WorkedEnd
+from shopquote.calc.bar.end_metal import EndForging, WorkedEnd
 from shopquote.calc.bar.end_words import EndForm
 from shopquote.calc.bar.end_work import FORGED, VOLUME_KEPT, forged_width_mm, work_by_form
 from shopquote.calc.bar.saddles import saddle_cut
@@ -36,7 +36,7 @@ def end_told(
 
 
 def _told(
-    section: Section, form: EndForm, worked: WorkedEnd, forging: Forging | None, burnt: float, say: Say
+    section: Section, form: EndForm, worked: WorkedEnd, forging: EndForging | None, burnt: float, say: Say
 ) -> str:
     """What is done; `burnt`: of all that is forged of the end, what the fire takes, told with its bar."""
     if form.word == "saddle":

@@ -9,7 +9,7 @@ from dataclasses import replace
 from math import hypot, pi, sqrt
 
 from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_mm
-from shopquote.calc.bar.end_metal import EndMetal, Forging, WorkedEnd
+from shopquote.calc.bar.end_metal import EndForging, EndMetal, WorkedEnd
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import Section
@@ -52,7 +52,7 @@ def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: f
 
 def work_by_form(
     section: Section, end: End, where: str, say: Say, forge_loss_pct: float = 0.0
-) -> tuple[list[tuple[EndForm, WorkedEnd]], list[Forging]]:
+) -> tuple[list[tuple[EndForm, WorkedEnd]], list[EndForging]]:
     """The same by what is done, each on what the others left; edges last, whatever was typed first.
 
     And the forgings of solid bar in turn, one for each of `VOLUME_KEPT`.
