@@ -267,3 +267,31 @@ def test_every_door_names_the_bar_that_a_pipe_with_its_sizes_is(run_in_shop, tmp
     ):
         said = run_in_shop(*words, expect=3).output
         assert said.lower().count(f"did you mean '{meant}'?") == 1, said
+
+
+@pytest.mark.parametrize("typed", ["S275", "s 275", "S275JR", "EN 10025-2 S275JR", "EN 10219-1 S275J0H"])
+def test_every_list_knows_a_grade_by_all_its_names(run_in_shop, typed):
+    """As job files do, and the rack: a list would else hold it twice, or not at all."""
+    run_in_shop("suppliers", "set", "Quay")
+    for words in (
+        ("stock", "set", "Quay", "round 11.5", typed, "6 m", "price=3", "basis=bar"),
+        ("rack", "add", "round 11.5", typed, "2.4 m"),
+        (
+            "bend-tests",
+            "set",
+            "2026-03-02",
+            "round 11.5",
+            typed,
+            "24 mm",
+            "90",
+            "flat_length=295",
+            "leg_1=160",
+            "leg_2=160",
+        ),
+        ("k-rules", "set", "fixed K", "k=0.42", f"grade={typed}", "source=own"),
+        ("stock", "retire", "Quay", "round 11.5", typed, "6 m"),
+        ("k-rules", "remove", "fixed K", f"grade={typed}"),
+    ):
+        run_in_shop(*words)
+    listed = from_json(run_in_shop("stock", "list", "--find", "Quay", "--json"))["stock"]
+    assert [row["grade"] for row in listed if row["supplier"] == "Quay"] == ["S275"]

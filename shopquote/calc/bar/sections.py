@@ -307,6 +307,18 @@ def _size_words(rest: str, name: str, kind: SectionKind, shown: str) -> list[str
     return words
 
 
+def kind_meant(word: str) -> str | None:
+    """The kind of bar that a word of another language begins with, as papers in it say; None for no such.
+
+    >>> kind_meant("Vierkantstahl"), kind_meant("Vierkantrohr"), kind_meant("carré"), kind_meant("bar")
+    ('square', 'box', 'square', None)
+    """
+    folded = word.casefold()
+    said = {told.casefold(): kind.word for kind in KINDS.values() for told in kind.words.values()}
+    said |= dict.fromkeys(("vierkantrohr", "quadratrohr", "rechteckrohr"), "box")
+    return next((said[told] for told in sorted(said, key=len, reverse=True) if folded.startswith(told)), None)
+
+
 def _split_name(text: str, shown: str) -> tuple[str, str]:
     if len(text) > LONGEST_SECTION_TEXT:
         raise InputError(f"Bar {shown!r} is longer than {LONGEST_SECTION_TEXT} characters.")
@@ -318,7 +330,7 @@ def _split_name(text: str, shown: str) -> tuple[str, str]:
         return word, match[2]
     if found := _NAME_BEHIND.fullmatch(text):
         return " ".join(found[2].lower().split()), found[1]
-    near = nearest_word(word, [*SECTION_KINDS, *_NAMES, "pipe"]) if word else None
+    near = kind_meant(word) or (nearest_word(word, [*SECTION_KINDS, *_NAMES, "pipe"]) if word else None)
     meant = f" Did you mean {near!r}?" if near else ""
     raise InputError(f"Bar {shown!r} is not a section; expected {EXPECTED_SECTION}.{meant}")
 

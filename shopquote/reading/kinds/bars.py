@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.grades import grade_key
 from shopquote.calc.bar.pipes import by_its_sizes, wall_unsaid
-from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
+from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, kind_meant, parse_section
 from shopquote.calc.bar.threads import EXPECTED_THREAD, find_thread
 from shopquote.calc.units import Measure, Unit, has_fraction
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
@@ -55,7 +55,9 @@ def _section_of(text: str, unit: Unit) -> Section:
         raise
     except InputError as error:
         first = text.split()[0]
-        near = None if first in SECTION_KINDS else by_its_sizes(text) or nearest_word(first, SECTION_KINDS)
+        near = None
+        if first not in SECTION_KINDS:
+            near = by_its_sizes(text) or kind_meant(first) or nearest_word(first, SECTION_KINDS)
         raise Misread(repr(text[:60]), EXPECTED_SECTION, near, message=error.message) from error
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from shopquote.calc.bar.grades import other_names
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import Misread, nearest_word
@@ -22,7 +23,7 @@ from shopquote.reading.kinds import Notation, Typed, found_text, grade_key, name
 from shopquote.records.base import Base
 from shopquote.records.materials import GradeRow
 from shopquote.records.people import PersonRow, Supplier
-from shopquote.services.shop.shop_on_file import respell, shop_notation
+from shopquote.services.shop.shop_on_file import grades_on_file, respell, shop_notation
 
 Values = dict[str, Any]
 Key = tuple[Any, ...]
@@ -187,12 +188,20 @@ class Shelf:
         """
         if not column.on_list or value is None:
             return value
-        names = self.names(column.on_list)
-        found = names.get(_KEY_OF[column.on_list](value))
+        names, key = self.names(column.on_list), _KEY_OF[column.on_list](value)
+        found = names.get(key)
+        if found is None and column.on_list == "grades":
+            found = self._grade_called(key)
         if found is None:
             near = nearest_word(value, names.values())
             raise Misread(found_text(value), f"a {_ONE_OF[column.on_list]} on file", near)
         return found
+
+    def _grade_called(self, key: str) -> str | None:
+        """The grade of a standard or sub-grade, such as S275JR, as it is found everywhere else."""
+        if "called" not in self._names:
+            self._names["called"] = other_names(grades_on_file(self.session))
+        return self._names["called"].get(key)
 
 
 _NAMES_OF = {"grades": GradeRow.name, "suppliers": Supplier.name, "people": PersonRow.name}

@@ -220,6 +220,11 @@ def test_usual_aliases_are_read(typed, key):
         ("channel 100 x 50 x 5 x 50", "leave no web"),
         ("flat 50 x 6 EN 10210", "not a length"),
         ("CHS 40", "expected 'tube D x wall'"),
+        ("Vierkant 12", "Did you mean 'square'"),
+        ("Flachstahl 40 x 8", "Did you mean 'flat'"),
+        ("Rohr 42.4 x 3.2", "Did you mean 'tube'"),
+        ("carré 12", "Did you mean 'square'"),
+        ("redondo 12", "Did you mean 'round'"),
     ],
 )
 def test_a_faulty_section_is_answered_with_one_clear_message(text, says):
