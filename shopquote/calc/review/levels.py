@@ -39,7 +39,7 @@ OPERATION_WIDTHS = (0.05, 0.15, 0.3, 0.6)
 STANDARD_WIDTHS = (0.05, 0.15, 0.3, 0.6)
 JOB_SPREAD, WORTH = 0.25, 12.0
 OF_A_JOB, _JOB_WORTH = (0.10, 100.0)  # what all work of a job shares, and its worth in pairs of operations
-_ROUNDS = 12
+_ROUNDS, _RESTS = 12, 1e-3  # at rest: a tenth of a per cent, far below what jobs can tell
 _LOOKED_FOR_BREAKS = 2  # round after which breaks are sought: pace and breaks settle together
 _LEAST_SPREAD, _LEAST_FREE = 0.03, 0.4
 _CORE_WORTH = 40.0  # entries that an unknown middle is worth
@@ -85,7 +85,7 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         ]
         information, pull = _together(parts, told)
         new, covariance = prior.posterior(information, pull)
-        rests = np.allclose(new, change, atol=1e-4)
+        rests = float(np.max(np.abs(new - change))) < _RESTS
         change = np.clip(new, -4, 4)
         seen = [
             unrounded(table.minutes, step, _expected(table, change[part]), shape.times(core))

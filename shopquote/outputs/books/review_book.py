@@ -28,7 +28,13 @@ from shopquote.outputs.table import Column, Row, Table
 from shopquote.outputs.tables import owner_tables as owner
 from shopquote.outputs.tables import review_columns as columns
 from shopquote.outputs.tables.month_words import month_of
-from shopquote.outputs.tables.review_words import back_test_text, by_hand_text, gaps_text, pace_texts
+from shopquote.outputs.tables.review_words import (
+    assumed_text,
+    back_test_text,
+    by_hand_text,
+    gaps_text,
+    pace_texts,
+)
 from shopquote.services.review.bottleneck import Bottleneck
 from shopquote.services.review.hours import Hours
 from shopquote.services.review.job_groups import Group
@@ -391,7 +397,4 @@ def _as_quoted(many: ManyReview) -> str:
 
 
 def _notes(review: JobReview) -> list[str]:
-    notes = list(review.notes)
-    if review.assumed:
-        notes.append(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
-    return notes
+    return [*review.notes, *([assumed_text(review.assumed)] if review.assumed else [])]

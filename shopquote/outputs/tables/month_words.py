@@ -165,13 +165,18 @@ class _Words:
         decided = won + sum(row.lost for row in self.many.win_rates)
         open_ = sum(row.open for row in self.many.win_rates)
         text = f"Of {decided} quotes decided {won} were won" if decided else "No quote was decided"
-        text += f", {open_} {'is' if open_ == 1 else 'are'} open"
+        text += f", {open_ or 'none'} {'are' if open_ > 1 else 'is'} open"
         total = self.many.total
         late = f", {self.money(total.overdue)} is overdue" if total.overdue_steps else ""
-        return (
-            f"{text}; {self.money(total.invoiced_so_far)} is invoiced of what was done, "
-            f"{self.money(total.to_invoice)} is not yet; {self.money(total.paid)} is paid{late}."
-        )
+        invoiced = f"{self.money(total.invoiced_so_far)} is invoiced of what was done"
+        if not total.to_invoice:
+            invoiced = f"all that was done is invoiced, {self.money(total.invoiced_so_far)}"
+        elif not total.invoiced_so_far:
+            invoiced = f"nothing is invoiced of {self.money(total.to_invoice)} done"
+        else:
+            invoiced += f", {self.money(total.to_invoice)} is not yet"
+        paid = self.money(total.paid) if total.paid else "nothing"
+        return f"{text}; {invoiced}; {paid} is paid{late}."
 
     def to_do(self) -> Iterator[str]:
         """What to do next, what is surest first."""

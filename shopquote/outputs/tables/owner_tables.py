@@ -196,9 +196,11 @@ def _off_text(off: "Off | None") -> str:
     if off is None:
         return "too few finished jobs to say"
     word = "more" if off.off_pct >= 0 else "less"
+    # Small jobs may cost more than quoted while large ones bring it in: the mean alone would tell half.
+    sure = f"{off.low_pct:+} to {off.high_pct:+} % in 8 of 10 cases"
     return (
-        f"{off.jobs} jobs cost {abs(off.off_pct)} % {word} than quoted ({off.low_pct:+} to {off.high_pct:+} %"
-        " in 8 of 10 cases)"
+        f"{off.jobs} jobs cost {abs(off.off_pct)} % {word} than quoted, each counted alike ({sure}), all "
+        f"their money together {off.together_pct:+} %"
     )
 
 
@@ -256,4 +258,10 @@ def _overhead_json(overhead: "Overhead | None") -> dict[str, object] | None:
 def _off_json(off: "Off | None") -> dict[str, object] | None:
     if off is None:
         return None
-    return {"jobs": off.jobs, "off_pct": off.off_pct, "low_pct": off.low_pct, "high_pct": off.high_pct}
+    return {
+        "jobs": off.jobs,
+        "off_pct": off.off_pct,
+        "low_pct": off.low_pct,
+        "high_pct": off.high_pct,
+        "together_pct": off.together_pct,
+    }

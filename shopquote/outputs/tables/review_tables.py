@@ -21,6 +21,7 @@ from shopquote.outputs.tables.review_columns import (
 )
 from shopquote.outputs.tables.review_words import (
     as_quoted_text,
+    assumed_text,
     back_test_text,
     by_hand_text,
     gaps_text,
@@ -102,7 +103,7 @@ def print_job_review(review: "JobReview", figures: "JobFigures | None" = None) -
     _print_lines("What went right or wrong", review.sentences)
     _print_lines("", [f"{count} x {mark} scrapped: {reason}" for mark, count, reason in review.scrapped])
     if review.assumed:
-        print(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
+        print(assumed_text(review.assumed))
     _print_lines("", review.notes)
 
 
@@ -281,7 +282,7 @@ def print_lesson(lesson: "StandardsLesson", currency: str, taking: str) -> None:
     """Suggested standards with the command that is `taking` one, odd jobs and the back-test."""
     worth = lesson.worth_taking
     if worth:
-        title = "What the logged jobs say of the standards"
+        title = f"What {counted(lesson.jobs, 'logged job')} say of the standards"
         print_table(Table(SUGGESTIONS, worth, title, Setting(currency)))
         # Two standards that always come together can trade minutes: taken alone, one would be wrong.
         if not all(item.told_alone for item in worth):

@@ -1,5 +1,6 @@
 """What a review says in words, alike in the terminal, the workbook, the month and the page."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,16 @@ def as_quoted_text(amount: Decimal, currency: str) -> str:
     return (
         f" (at most {money_text(amount, currency)} {currency} of it as quoted, not logged)" if amount else ""
     )
+
+
+def assumed_text(assumed: Sequence[str]) -> str:
+    """What of a job counts as quoted, in one sentence: whole categories, and names of others by category."""
+    names: dict[str, list[str]] = {}
+    for words in assumed:
+        category, _, name = words.partition(": ")
+        names.setdefault(category, []).extend([name] if name else [])
+    told = [f"{category} ({', '.join(held)})" if held else category for category, held in names.items()]
+    return f"Taken as quoted, for nothing was logged: {', '.join(told)}."
 
 
 def minutes_assumed_at(many: "ManyReview") -> Decimal:

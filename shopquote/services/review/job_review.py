@@ -4,7 +4,7 @@ A closed job brings the figures that were fixed when it was closed (`close`), al
 worked out from what is logged now. The caller opens a reading session.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -249,7 +249,7 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
         currency,
         f"{quote.number} revision {quote.revision}", quote.net, price, invoiced, tuple(lines), rework,
         _scrapped(session, job), _assumed(quoted, logged, labour, missing),
-        (*_notes(session, job, labour, logged.categories, invoiced), *_other_names(quote, logged.bought)),
+        (*_notes(session, job, labour, invoiced), *_other_names(quote, logged.bought)),
         explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
     )  # fmt: skip
 
@@ -334,22 +334,13 @@ def _scrapped(session: Session, job: Job) -> tuple[tuple[str, int, str], ...]:
     return tuple((row.mark, row.count, row.reason) for row in rows)
 
 
-def _notes(
-    session: Session, job: Job, labour: Sequence[Variance], logged: Collection[str], invoiced: bool
-) -> tuple[str, ...]:
+def _notes(session: Session, job: Job, labour: Sequence[Variance], invoiced: bool) -> tuple[str, ...]:
     notes = []
-    forgotten = [line.name for line in labour if line.as_quoted]
     notes += wrong_operation(session, job, labour)
     notes += [
         f"Next to nothing is logged of {words}: did the rest go unlogged?" for words in hardly_logged(labour)
     ]
     notes += [f"Good pieces are short: {words}." for words in short_of_good(session, job)]
-    if "labour" in logged and forgotten:
-        notes.append(f"No minutes were logged for {', '.join(forgotten)}: taken as quoted.")
-    if "labour" not in logged:
-        notes.append("No minutes were logged: labour is taken as quoted.")
-    if "material" not in logged:
-        notes.append("No bars were logged: material is taken as quoted.")
     if not invoiced:
         notes.append("Nothing was invoiced yet: the price is the quoted one.")
     for entry in running_timers(session, job=job):

@@ -22,6 +22,7 @@ LEAST_JOBS = 3
 class Off:
     """By how much jobs cost more than quoted, in per cent on average; the mean lies from `low` to `high`.
 
+    `together_pct`: by how much all of them together did, where a large job counts by its money.
     Only of jobs on which all that is planned was logged: what nobody logged costs what was quoted.
     """
 
@@ -29,6 +30,7 @@ class Off:
     off_pct: Decimal
     low_pct: Decimal
     high_pct: Decimal
+    together_pct: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +77,16 @@ def since_accepted(session: Session, figures: Sequence[JobFigures]) -> tuple[Sin
 
 
 def _off(figures: Sequence[JobFigures], jobs: set[int]) -> Off | None:
-    off = [
-        100 * (sum(row.actual_steps) / estimated - 1)
+    costs = [
+        (sum(row.actual_steps), estimated)
         for row in figures
         if row.id in jobs and (estimated := sum(row.estimated_steps)) > 0
     ]
+    off = [100 * (actual / estimated - 1) for actual, estimated in costs]
     if len(off) < LEAST_JOBS:
         return None
     mean, spread = fmean(off), max(stdev(off), _USUAL_SPREAD / len(off))
     reach = _EIGHT_IN_TEN * spread / len(off) ** 0.5
-    return Off(len(off), in_tenths(mean), in_tenths(mean - reach), in_tenths(mean + reach))
+    together = 100 * (sum(actual for actual, _ in costs) / sum(estimated for _, estimated in costs) - 1)
+    mid, low, high, every = map(in_tenths, (mean, mean - reach, mean + reach, together))
+    return Off(len(off), mid, low, high, every)

@@ -35,13 +35,8 @@ from shopquote.outputs.tables.owner_tables import (
     overhead_text,
 )
 from shopquote.outputs.tables.review_json import job_json, review_json, totals_json
-from shopquote.outputs.tables.review_tables import (
-    by_hand_text,
-    gaps_text,
-    print_answer,
-    print_job_review,
-    print_many,
-)
+from shopquote.outputs.tables.review_tables import print_answer, print_job_review, print_many
+from shopquote.outputs.tables.review_words import assumed_text, by_hand_text, gaps_text
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, Receipt, ReceivedBar
@@ -195,8 +190,8 @@ def test_what_was_not_logged_is_taken_as_quoted_and_named(writing):
     assert not any("cost" in text and "no minutes" in text for text in review.sentences)
     assert review.categories["material"].difference == 0
     assert not review.invoiced and review.price == review.quoted
-    assert any("No bars were logged" in note for note in review.notes)
-    assert any("sawing" in note for note in review.notes if note.startswith("No minutes"))
+    told = assumed_text(review.assumed)
+    assert ("labour (sawing, " in told and "bought (" in told) or ", bought" in told
 
 
 def test_large_variances_are_told(writing):
@@ -972,6 +967,9 @@ def test_quotes_are_judged_before_and_since_standards_were_taken_and_a_standard_
         assert row.since.jobs == len(late) and row.before.jobs + row.since.jobs == len(figures)
         assert float(row.since.off_pct) == pytest.approx(np.mean(off), abs=0.06)
         assert row.since.low_pct < row.since.off_pct < row.since.high_pct
+        together = 100 * (sum(job.cost_actual for job in late) / sum(job.cost_estimated for job in late) - 1)
+        assert abs(row.since.together_pct - together) <= D("0.05")
+        assert f"all their money together {row.since.together_pct:+} %" in accepted_text(row)
         assert accepted_text(row).startswith("Since 2 standards were taken on 2025-09-01: ")
         assert row.left_out == 0 and "left out" not in accepted_text(row)
         # What nobody logged costs what was quoted: such jobs say nothing of the quotes, and are told.
