@@ -5,7 +5,6 @@ imported when one of them is called, and imports services and outputs only insid
 command's body: the help needs none of them and is quick.
 """
 
-import gc
 import importlib
 import os
 import sys
@@ -228,8 +227,6 @@ def _run() -> None:
         try:
             app(prog_name="shopquote")
         finally:
-            # All is written: seeking cycles among everything loaded would only delay the end.
-            gc.freeze()
             if sys.stdout is not stdout:
                 raise BrokenPipeError  # the command line has put a silent stdout in its place
             stdout.flush()
