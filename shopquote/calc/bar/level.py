@@ -30,7 +30,7 @@ def level_envelope_mm(runs: Sequence[Run], stops: Sequence[Stop], section: Secti
         frame = next(stop for stop in stops if stop.run == longest)
     else:
         frame = _along_its_greatest(thinned)
-    seen = [(dot(stop.point, frame.inward), dot(stop.point, frame.across)) for stop in thinned]
+    seen = {(dot(stop.point, frame.inward), dot(stop.point, frame.across)) for stop in thinned}
 
     def height(turned: float) -> float:
         c, s = cos(radians(turned)), sin(radians(turned))
@@ -38,12 +38,14 @@ def level_envelope_mm(runs: Sequence[Run], stops: Sequence[Stop], section: Secti
         return max(levels) - min(levels)
 
     # From across, which is level for a part of one plane, so that a tie keeps that.
-    tries = [90.0 + STEP * number for number in range(int(180 / STEP))]
-    best = min(tries, key=lambda turned: round(height(turned), 6))
-    step = STEP
-    while step > FINEST:
-        step /= 2
-        best = min((best, best - step, best + step), key=lambda turned: round(height(turned), 9))
+    best = 90.0
+    if len(seen) > 1:  # a straight lies as low however it is turned
+        tries = [best + STEP * number for number in range(int(180 / STEP))]
+        best = min(tries, key=lambda turned: round(height(turned), 6))
+        step = STEP
+        while step > FINEST:
+            step /= 2
+            best = min((best, best - step, best + step), key=lambda turned: round(height(turned), 9))
     # The line alone does not know which way the bar is thin: a straight lies on its wide face.
     return min((_sizes(stops, section, axis, frame, turned) for turned in (best, best + 90.0)), key=_lowest)
 
