@@ -83,8 +83,8 @@ def _learn(rows: Sequence[Any], kinds: Mapping[int, str]) -> "Chances | None":
     )
 
 
-def chance_of_job(session: Session, number: str) -> "tuple[Chance, Best] | None":
-    """The chance of a job's quote at its margin, and the margin that most is expected of; None if untold."""
+def chance_of_decided(session: Session, number: str) -> "tuple[Chance, Best] | None":
+    """See `chance.chance_of_job`."""
     from shopquote.calc.review.chances import LEAST_DECIDED
 
     rows = _decided(session)

@@ -54,8 +54,9 @@ from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import new_piece
 from shopquote.services.review.accepted import accept_suggestions, take_back
-from shopquote.services.review.asking import asking_of, chance_of_job, learn_chances
+from shopquote.services.review.asking import asking_of, learn_chances
 from shopquote.services.review.bottleneck import AtBottleneck, Bottleneck
+from shopquote.services.review.chance import chance_of_job
 from shopquote.services.review.close import close_job
 from shopquote.services.review.hours import hours_of
 from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS
