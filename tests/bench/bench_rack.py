@@ -27,9 +27,9 @@ from shopquote.records.shop import Counter
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.rack.rack_on_file import free_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.shop.database import open_database
+from shopquote.services.shop.free_rack import free_rack
 from shopquote.services.shop.new_shop import set_up
 from shopquote.services.shop.shop_on_file import section_of
 

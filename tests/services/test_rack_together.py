@@ -24,7 +24,7 @@ import json, sys
 from shopquote.errors import InputError
 from shopquote.services.shop.database import next_number, open_database
 from shopquote.services.rack.rack import promise_pieces
-from shopquote.services.rack.rack_on_file import free_rack
+from shopquote.services.shop.free_rack import free_rack
 
 url, job = sys.argv[1:]
 mine, numbers, refused = [], [], 0

@@ -16,6 +16,7 @@ from shopquote.records.people import Supplier
 from shopquote.services.buying.offers_on_file import ON_SALE
 from shopquote.services.buying.wanted import wider_sheets
 from shopquote.services.jobs.jobs import find_job
+from shopquote.services.shop.free_rack import free_rack
 from shopquote.services.shop.shop_on_file import saw_settings
 
 if TYPE_CHECKING:
@@ -64,10 +65,12 @@ def rack_with(
     saw: SawSettings,
 ) -> list[RackBar]:
     """Like `rack_bars`, but the caller passes the jobs' bars, read once for all their materials."""
-    from shopquote.services.buying.needs import part_for
-    from shopquote.services.rack.rack_on_file import free_rack
-
     key = (section.key, grade.name)
+    free = free_rack(session, *key)
+    if not held:
+        return list(free)
+    from shopquote.services.buying.needs import part_for  # the classes of rack and orders
+
     own = [
         RackBar(bar.code, part, bar.heat, own=True)
         for bar in held
@@ -77,7 +80,7 @@ def rack_with(
         and not bar.cut
         and (part := part_for(bar, jobs, saw)).nm > 0
     ]
-    return [*free_rack(session, *key), *own]
+    return [*free, *own]
 
 
 def held_bars(session: Session, jobs: Sequence[str]) -> Sequence["JobBar"]:

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -17,13 +18,15 @@ from shopquote.calc.takeoff.whole_sheets import Sold
 from shopquote.records.people import Customer
 from shopquote.records.shop import Shop, TaxRow
 from shopquote.services.buying.at_hand import rack_with, sheets_of
-from shopquote.services.buying.needs import JobBar, bars_for_job
 from shopquote.services.buying.offers import ListedBar
 from shopquote.services.buying.offers_on_file import guessed_bars, listed_bars
-from shopquote.services.rack.rack_on_file import costs_of
 from shopquote.services.shop.books import Books
+from shopquote.services.shop.free_rack import costs_of, have_bars
 from shopquote.services.shop.made_up import invented_benders
 from shopquote.services.shop.shop_on_file import like_customers, saw_settings, standards_book, the_shop
+
+if TYPE_CHECKING:
+    from shopquote.services.buying.needs import JobBar
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,16 +63,25 @@ class BooksOnFile(Books):
         """The nearest bar that is listed, for a size that nobody lists."""
         return guessed_bars(self.session, section, grade, on)
 
-    def sheets(self, items: Sequence[Item], held: Sequence[JobBar]) -> dict[tuple[str, str], Sold]:
+    def sheets(self, items: Sequence[Item], held: Sequence["JobBar"]) -> dict[tuple[str, str], Sold]:
         """The wider sheet that pieces come off, by section key and grade."""
         return sheets_of(self.session, items, held)
 
-    def bars_of(self, job: str) -> Sequence[JobBar]:
+    def bars_of(self, job: str) -> Sequence["JobBar"]:
         """Every bar that a job has; of a job without a number, none."""
-        return bars_for_job(self.session, job) if job else ()
+        if not job or not have_bars(self.session, [job]):
+            return ()
+        from shopquote.services.buying.needs import bars_for_job  # the classes of rack and orders
+
+        return bars_for_job(self.session, job)
 
     def rack(
-        self, section: Section, grade: Grade, held: Sequence[JobBar], jobs: Collection[str], saw: SawSettings
+        self,
+        section: Section,
+        grade: Grade,
+        held: Sequence["JobBar"],
+        jobs: Collection[str],
+        saw: SawSettings,
     ) -> Sequence[RackBar]:
         """Bars on the rack that are free, or promised to these jobs."""
         return rack_with(self.session, section, grade, held, jobs, saw)

@@ -2,6 +2,7 @@
 
 from datetime import date
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sqlalchemy import ColumnElement, Select, select
 from sqlalchemy.orm import Session, contains_eager, selectinload
@@ -12,10 +13,12 @@ from shopquote.calc.buying.prices import Basis
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.records.materials import StockItem
-from shopquote.records.orders import OrderLine
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import ListedBar, guessed, listed, prices_on
 from shopquote.services.shop.shop_on_file import grades_on_file, section_of
+
+if TYPE_CHECKING:
+    from shopquote.records.orders import OrderLine
 
 ON_SALE = (~StockItem.retired, ~Supplier.retired)
 
@@ -58,7 +61,7 @@ class ListPrice:
 
 
 def item_price(
-    session: Session, line: OrderLine, *, count: int | None = None, on: date | None = None
+    session: Session, line: "OrderLine", *, count: int | None = None, on: date | None = None
 ) -> ListPrice | None:
     """The list's price of an order line, in the supplier's currency; None without one.
 

@@ -23,7 +23,7 @@ from shopquote.services.buying.takeoff import groups_of, items_of_job, planning_
 from shopquote.services.buying.wanted import Wanted
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.rack.rack_on_file import free_rack
+from shopquote.services.shop.free_rack import free_rack
 from shopquote.services.shop.shop_on_file import bending_shop, saw_settings
 
 

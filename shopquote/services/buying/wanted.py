@@ -47,13 +47,23 @@ class Wanted:
 
 
 def wanted_of(
-    books: Books, items: Sequence[Item], held: Sequence["JobBar"], jobs: Sequence[str], saw: SawSettings
+    books: Books,
+    items: Sequence[Item],
+    held: Sequence["JobBar"],
+    jobs: Sequence[str],
+    saw: SawSettings,
+    racks: dict[tuple[str, str], Sequence[RackBar]] | None = None,
 ) -> tuple[Wanted, ...]:
-    """What the items need, with the rack bars that they may be cut from."""
-    wanted = []
+    """What the items need, with the rack bars that they may be cut from.
+
+    `racks`: the rack's bars by section key and grade, for who asks again for the same jobs.
+    """
+    wanted, racks = [], {} if racks is None else racks
     for section, grade, pieces in group_pieces(items, books.sheets(items, held)):
-        rack = books.rack(section, grade, held, jobs, saw)
-        own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
+        key = (section.key, grade.name)
+        if key not in racks:
+            racks[key] = books.rack(section, grade, held, jobs, saw)
+        own, free = (tuple(bar for bar in racks[key] if bar.own is mine) for mine in (True, False))
         wanted.append(Wanted(section, grade, pieces, own, free))
     return tuple(wanted)
 

@@ -9,7 +9,6 @@ from sqlalchemy.orm import object_session
 from shopquote.errors import InputError
 from shopquote.reading.kinds import word_typed
 from shopquote.records.jobs import Job, StateChange
-from shopquote.services.jobs.promises import free_promised, promised_to
 
 JobState = Literal["asked", "quoted", "won", "started", "finished", "closed", "lost", "dropped"]
 
@@ -69,6 +68,8 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
 
 
 def _free_its_bars(job: Job) -> None:
+    from shopquote.services.jobs.promises import free_promised, promised_to  # the classes of rack and orders
+
     session = object_session(job)
     if session is not None:
         free_promised(session, promised_to(session, job))

@@ -1,6 +1,6 @@
 """What a job's material would cost for any quantity, bought as `order` buys it. Begin at `Planner`."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, cast
@@ -10,7 +10,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.material_costs import PricesPerMetre
 from shopquote.calc.pricing.priced_quote import InwardCharge
-from shopquote.calc.takeoff.cut_plan import Material
+from shopquote.calc.takeoff.cut_plan import Material, RackBar
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.units import Unit
 from shopquote.services.shop.books import Books
@@ -43,6 +43,7 @@ class Planner:
         self._books, self._loaded, self._answers, self._today = books, loaded, answers, today
         self.number, self.unit = loaded.job.number, loaded.spec.units
         self.markets: dict[str, SectionMarket] = {}
+        self.racks: dict[tuple[str, str], Sequence[RackBar]] = {}
         # A job that is only being typed has no number yet, and no bars.
         held = books.bars_of(loaded.job.number)
         self.promised = [bar for bar in held if bar.state == ON_THE_RACK]
@@ -89,11 +90,13 @@ def plan_together(books: Books, sets: Mapping[Planner, int], today: date, work: 
     first = planners[0]
     items = [item for planner, count in sets.items() for item in planner.items(count)]
     promised = [bar for planner in planners for bar in planner.promised]
-    wanted = wanted_of(books, items, promised, [planner.number for planner in planners], first.saw)
+    alone = len(planners) == 1
+    numbers = [planner.number for planner in planners]
+    wanted = wanted_of(books, items, promised, numbers, first.saw, first.racks if alone else None)
     units = [planner.unit for planner in planners]
     purchase = plan_purchase(
         books, wanted, first.saw, on=today, units=Units.of(units, cast(Unit, books.shop.units)),
-        markets=first.markets if len(planners) == 1 else None, guess=True, work=work,
+        markets=first.markets if alone else None, guess=True, work=work,
     )  # fmt: skip
     costs = books.rack_costs([pick.name for pick in purchase.picks])
     return PlannedMaterial(

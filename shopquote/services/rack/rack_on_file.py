@@ -9,8 +9,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.cut_plan import RackBar
-from shopquote.calc.units import ZERO, Length
+from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import HEAT, Notation, name_key, word_typed
 from shopquote.reading.kinds.documents import document_number
@@ -93,37 +92,6 @@ def list_pieces(
     order = (RackPiece.section_key, RackPiece.grade, RackPiece.length.desc(), RackPiece.code)
     query = query.options(joinedload(RackPiece.promised_job))
     return tuple(session.scalars(query.order_by(*order).limit(limit)))
-
-
-def free_rack(
-    session: Session, section_key: str, grade: str, *, at_least: Length = ZERO, limit: int | None = None
-) -> tuple[RackBar, ...]:
-    """Free pieces of a section and grade, ready for the cut planner, the shortest first.
-
-    A piece that cost nothing on file has no value of its own: the planner takes that of its length.
-    """
-    query = (
-        select(RackPiece.code, RackPiece.length, RackPiece.heat, RackPiece.cost)
-        .where(
-            RackPiece.state == "free",
-            RackPiece.section_key == section_key,
-            RackPiece.grade == grade,
-            RackPiece.length >= at_least,
-        )
-        .order_by(RackPiece.length, RackPiece.code)
-        .limit(limit)
-    )
-    return tuple(
-        RackBar(code, length, heat, value=cost or None) for code, length, heat, cost in session.execute(query)
-    )
-
-
-def costs_of(session: Session, codes: Sequence[str]) -> dict[str, Decimal]:
-    """What pieces cost the shop, by code, in its own currency."""
-    if not codes:
-        return {}
-    query = select(RackPiece.code, RackPiece.cost).where(RackPiece.code.in_(codes))
-    return {code: cost for code, cost in session.execute(query)}
 
 
 def rack_value(session: Session) -> tuple[RackValue, ...]:

@@ -12,7 +12,6 @@ from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError
 from shopquote.records.benders import BenderRow
 from shopquote.records.materials import StockItem
-from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
 from shopquote.services.shop.invented_words import INVENTED_WORD
 from shopquote.services.shop.invented_words import invented_words as invented_words
@@ -76,6 +75,8 @@ def drop_invented(session: Session) -> Dropped:
             "The shop itself is the invented one; its entries stay with it.",
             hint="Give the shop its own name first: shopquote setup",
         )
+    from shopquote.records.orders import Order, OrderLine  # a quote asks here for benders alone
+
     ordered = set(session.scalars(select(Order.supplier_id)))
     lines = set(session.scalars(select(OrderLine.stock_item_id).where(OrderLine.stock_item_id.is_not(None))))
     kept, suppliers, bars = [], 0, 0

@@ -24,10 +24,10 @@ from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_t
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.jobs import Job
 from shopquote.records.materials import GradeRow, StockItem
-from shopquote.records.orders import BOUGHT_STATES, Order, OrderLine, OrderLineJob
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
+from shopquote.services.shop.free_rack import have_bars
 from shopquote.services.shop.values import address_of as address_of
 from shopquote.services.shop.values import section_of as section_of
 from shopquote.services.shop.values import shop_address as shop_address
@@ -261,6 +261,10 @@ def with_bars_of(session: Session, shop: BendingShop, job: str) -> BendingShop:
 
     A list that changes later must not part them otherwise than they were ordered.
     """
+    if not have_bars(session, [job]):
+        return shop
+    from shopquote.records.orders import BOUGHT_STATES, Order, OrderLine, OrderLineJob
+
     query = (
         select(OrderLine.section_key, OrderLine.grade, OrderLine.length)
         .join(OrderLineJob, OrderLineJob.order_line_id == OrderLine.id)

@@ -26,12 +26,13 @@ from shopquote.services.rack.rack import (
     scrap_piece,
     share_piece,
 )
-from shopquote.services.rack.rack_on_file import find_piece, free_rack, list_pieces, rack_value, scrap_offers
+from shopquote.services.rack.rack_on_file import find_piece, list_pieces, rack_value, scrap_offers
 from shopquote.services.rack.rack_uses import return_offcut, use_bar
 from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, RACK_COLUMNS, count_rows, rack_rows
 from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.database import open_database
+from shopquote.services.shop.free_rack import free_rack
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
