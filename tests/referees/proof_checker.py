@@ -2,22 +2,35 @@
 
 It shares no code with the project, has no solver, and reckons in Python's whole numbers, so that nothing
 can overflow. Plain and slow: made for small proofs. `bound_shown_by` gives the bound or raises `Wrong`.
-It goes in the description's order: the list and the plan (`proof_given`), then here a model, bounds by
-prices, the tree and listed patterns, and last counts of them (`proof_counts`).
 """
 
 import hashlib
 import json
 from collections import namedtuple
 from itertools import product
-from math import gcd, inf
+from math import cos, floor, gcd, inf, radians, tan
 
-from tests.referees.proof_counts import Counts, dot
-from tests.referees.proof_given import CENT, Given, Wrong, need
-
-__all__ = ["Wrong", "bound_shown_by"]
-
+CENT, SHARES, PARTS = 10_000, 1 << 34, 1 << 14
+Size = namedtuple("Size", "room kerf block opening heat")
 Kind = namedtuple("Kind", "bar capacity may cost net kept limit")
+Pattern = namedtuple("Pattern", "cost row low high")
+
+
+class Wrong(Exception):
+    """The proof does not hold."""
+
+
+def need(holds, text):
+    if not holds:
+        raise Wrong(text)
+
+
+def whole(numbers):
+    need(all(type(n) is int and n >= 0 for n in numbers), "a number is not whole, or below 0")
+
+
+def dot(one, other):
+    return sum(a * b for a, b in zip(one, other, strict=True))
 
 
 def bound_shown_by(proof):
@@ -25,14 +38,81 @@ def bound_shown_by(proof):
     content = {key: value for key, value in proof.items() if key != "digest"}
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
     need(hashlib.sha256(text.encode("ascii")).hexdigest() == proof["digest"], "digest")
-    need(proof["format"] == 1, "format")
+    need(proof["format"] == 2, "format")
     given = Given(proof)
     given.check_plan(proof)
     given.check_heats([model["heats"] for model in proof["models"]])
     for data in proof["models"]:
         model = Model(given, data, proof["bound"])
-        model.walk(data["tree"], model.all_bars(), (), [], [])
+        model.walk(data["tree"], model.ends)
     return proof["bound"]
+
+
+class Given:
+    """Pieces, bars and saw as they are, in nanometres."""
+
+    def __init__(self, proof):
+        self.saw, self.bars, self.pieces = proof["saw"], proof["bars"], proof["pieces"]
+        saw, sizes, demands = self.saw, {}, {}
+        whole([saw["kerf"], saw["trim"], saw["grip"], saw["keep"] or 0, *saw["percent"]])
+        need(saw["mitre_step"] > 0 and saw["percent"][0] <= 100 * saw["percent"][1] != 0, "saw")
+        for bar in self.bars:
+            whole([bar["length"], bar["price"], bar["tolerance"], bar["limit"] or 0])
+            need(not bar["rack"] or (bar["limit"] == len(bar["rack"]) and not bar["price"]), "rack")
+        for piece in self.pieces:
+            size = self.size_of(piece)
+            whole([piece["count"] - 1, piece["length"] - 1, piece["depth"]])
+            need(sizes.setdefault(piece["size"], size) == size, "sizes differ")
+            demands[piece["size"]] = demands.get(piece["size"], 0) + piece["count"]
+        self.sizes = [sizes[i] for i in range(len(sizes))]
+        self.demands = [demands[i] for i in range(len(sizes))]
+        self.source = [tuple(bar["source"]) for bar in self.bars]
+        self.whole = [bar["length"] - saw["trim"] for bar in self.bars]
+        self.room = [bar["length"] - saw["trim"] - saw["grip"] - bar["tolerance"] for bar in self.bars]
+
+    def size_of(self, piece):
+        saw, (one, two) = self.saw, (abs(mitre) for mitre in piece["mitres"])
+        steep, step, kerf, shared = max(one, two), saw["mitre_step"], saw["kerf"], 0
+        if steep:
+            kerf = -floor(-(kerf / cos(radians(steep)) - 1) // step) * step
+            shared = floor(piece["depth"] * tan(radians(steep)) + 1) // step * step
+        if saw["nests"] and one == two and 0 < 2 * shared < piece["length"]:
+            return Size(piece["length"] + kerf - shared, kerf, (piece["depth"], steep), shared, piece["heat"])
+        return Size(piece["length"] + kerf, kerf, None, 0, piece["heat"])
+
+    def credit(self, b, left):
+        bar, (part, of) = self.bars[b], self.saw["percent"]
+        if self.saw["keep"] is None or left < max(1, self.saw["keep"]):
+            return 0
+        return bar["price"] * part * left // (of * 100 * bar["length"] * CENT) * CENT
+
+    def check_plan(self, proof):
+        cut, taken, cost, heats = [0] * len(self.pieces), [0] * len(self.bars), 0, {}
+        for row in proof["plan"]:
+            b, times = row["bar"], row["count"]
+            whole([b, times - 1, *(n for load in row["pieces"] for n in load)])
+            held = [(self.size_of(self.pieces[at]), n) for at, n in row["pieces"]]
+            need(held and all(n for _, n in held), "an empty bar")
+            used = sum(s.room * n for s, n in held) + sum({s.block: s.opening for s, _ in held}.values())
+            need(used - min(s.kerf for s, _ in held) <= self.room[b], "a bar is too full")
+            cost += times * (self.bars[b]["price"] - self.credit(b, self.whole[b] - used))
+            taken[b] += times
+            for at, n in row["pieces"]:
+                cut[at] += n * times
+                heats.setdefault(self.pieces[at]["heat"], set()).add(self.source[b])
+        need(cut == [piece["count"] for piece in self.pieces], "the plan does not cut the list")
+        for n, bar in zip(taken, self.bars, strict=True):
+            need(bar["limit"] is None or n <= bar["limit"], "limit")
+        need(all(len(sources) == 1 for heat, sources in heats.items() if heat is not None), "heat")
+        need(cost == proof["cost"] >= proof["bound"], "cost")
+
+    def check_heats(self, modelled):
+        """Every way to give the groups their sources is one of those that some model is about."""
+        groups = sorted({size.heat for size in self.sizes if size.heat is not None})
+        for choice in product(sorted(set(self.source)), repeat=len(groups)):
+            heats = dict(zip(groups, choice, strict=True))
+            known = any(all(heats[g] == tuple(source) for g, source in model.items()) for model in modelled)
+            need(known, "a choice of heats is left out")
 
 
 class Model:
@@ -48,39 +128,36 @@ class Model:
         need(min(self.sizes) > 0 and self.fine > 0, "step")
         self.kinds = [self.kind(*way) for way in data["kinds"]]
         need(None not in self.kinds, "a kind holds nothing")
-        order = list(dict.fromkeys(kind.bar for kind in self.kinds))
-        self.stock = [order.index(kind.bar) for kind in self.kinds]
-        self.limits = [next(kind.limit for kind in self.kinds if kind.bar == bar) for bar in order]
-        for b, kerf, kept in product(range(len(given.bars)), sorted({s.kerf for s in given.sizes}), (0, 1)):
-            way = self.kind(b, kerf, kept) if given.bars[b]["limit"] != 0 else None
-            short = (given.whole[b] - (given.saw["keep"] or 0)) // self.step if kept else inf
-            if all(size + opening > short for size, opening in zip(self.sizes, self.opening, strict=True)):
-                continue  # every piece leaves less than is kept
-            if way and [b, kerf, kept] not in data["kinds"]:
-                need(any(self.covers(kind, way) for kind in self.kinds), f"bar {b} is left out")
-        total = min(sum(self.demands), sum(self.limits))
-        self.most = {"kind": [k.limit for k in self.kinds], "stock": self.limits, "total": [total]}
-        self.credited = any(kind.kept for kind in self.kinds)
-        self.grid = max(1, gcd(*(kind.cost for kind in self.kinds), *([CENT // self.unit] * self.credited)))
-        self.target = -(-bound // (self.unit * self.grid)) * self.grid - self.grid
+        kerfs = sorted({size.kerf for size in given.sizes})
+        for b, kerf, kept in product(range(len(given.bars)), kerfs, (0, 1)):
+            if given.bars[b]["limit"] != 0 and [b, kerf, kept] not in data["kinds"]:
+                way = self.kind(b, kerf, kept)
+                need(not way or any(self.covers(kind, way) for kind in self.kinds), f"bar {b} is left out")
+        self.limits = {kind.bar: kind.limit for kind in self.kinds}
+        most = [*(kind.limit for kind in self.kinds), *self.limits.values()]
+        most.append(min(sum(self.demands), sum(self.limits.values())))
+        self.ends = [*((n, n) for n in self.demands), *((0, n) for n in most)]
+        self.stocks = slice(len(self.ends) - 1 - len(self.limits), len(self.ends) - 1)
+        cents = [CENT // self.unit] if any(kind.kept for kind in self.kinds) else []
+        grid = max(1, gcd(*(kind.cost for kind in self.kinds), *cents))
+        self.goal = (-(-bound // (self.unit * grid)) - 1) * grid * self.fine
 
     def kind(self, b, kerf, kept):
         """A way to cut bar b with this narrowest kerf; None where no piece fits, or nothing is credited."""
-        given, bar = self.given, self.given.bars[b]
-        room, whole, keep = given.room[b], given.whole[b], given.saw["keep"]
+        given, bar, keep = self.given, self.given.bars[b], self.given.saw["keep"]
         source = given.source[b]
         may = [size.kerf >= kerf and self.heats.get(size.heat, source) == source for size in given.sizes]
-        mine = [size for size, allowed in zip(given.sizes, may, strict=True) if allowed]
-        capacity = (room + kerf) // self.step
-        if kept and keep is not None:
-            capacity = min(whole - keep, room + kerf) // self.step
+        capacity = (given.room[b] + kerf) // self.step
         if kept and (keep is None or not bar["price"] * given.saw["percent"][0]):
             return None
-        if capacity <= 0 or all(size.room - size.kerf + size.opening > room for size in mine):
+        if kept:
+            capacity = min(given.whole[b] - keep, given.room[b] + kerf) // self.step
+        least = (w + o for w, o, m in zip(self.sizes, self.opening, may, strict=True) if m)
+        if capacity < min(least, default=inf):
             return None
         need(bar["price"] % self.unit == 0 and (not kept or CENT % self.unit == 0), "cost unit")
         limit = sum(self.demands) if bar["limit"] is None else min(bar["limit"], sum(self.demands))
-        left = (whole - used * self.step for used in range(capacity + 1))
+        left = (given.whole[b] - used * self.step for used in range(capacity + 1))
         net = [(bar["price"] - (given.credit(b, rest) if kept else 0)) // self.unit for rest in left]
         return Kind(b, capacity, may, bar["price"] // self.unit, net, bool(kept), limit)
 
@@ -91,15 +168,6 @@ class Model:
             and all(k or not w for k, w in zip(kind.may, way.may, strict=True))
             and all(k <= w for k, w in zip(kind.net, way.net, strict=False))
         )
-
-    def all_bars(self):
-        """Least and most bars: of each kind, of each stock, in all."""
-        return {level: [(0, most) for most in limits] for level, limits in self.most.items()}
-
-    def by_stock(self, pick, figures):
-        """The least or most of a figure over the kinds of each stock."""
-        stocks = range(len(self.limits))
-        return [pick(f for f, at in zip(figures, self.stock, strict=True) if at == s) for s in stocks]
 
     def reduced(self, prices):
         """For each kind, the least of what a bar costs net, less the prices of its pieces."""
@@ -119,122 +187,37 @@ class Model:
             out.append(min(n * self.fine - value for n, value in zip(kind.net, table, strict=True)))
         return out
 
-    def least(self, reduced, bars):
-        """Least sum of bars * reduced within the numbers of bars; infinite where these are impossible."""
-        if any(low > high for level in bars.values() for low, high in level):
-            return inf
-        n, (low, high) = [low for low, _ in bars["kind"]], bars["total"][0]
-        order = sorted(range(len(n)), key=lambda k: reduced[k])
-        for end in (0, 1):  # cheapest first: what each stock needs, then what is gainful or missing in all
-            for k in order:
-                room = bars["stock"][self.stock[k]][end] - self.by_stock(sum, n)[self.stock[k]]
-                if end:
-                    room = min(room, (high if reduced[k] < 0 else low) - sum(n))
-                n[k] += max(0, min(bars["kind"][k][1] - n[k], room))
-        inside = all(a <= m <= b for m, (a, b) in zip(self.by_stock(sum, n), bars["stock"], strict=True))
-        return dot(n, reduced) if inside and low <= sum(n) <= high else inf
+    def by_stock(self, figures):
+        """The least figure of the kinds of each stock."""
+        kinds = [*zip(self.kinds, figures, strict=True)]
+        return [min(figure for kind, figure in kinds if kind.bar == b) for b in self.limits]
 
-    def closes(self, value):
-        """Whether a bound in fine units is above the target once it is a real cost."""
-        return value == inf or -(-value // (self.fine * self.grid)) * self.grid > self.target
+    def counts(self, k):
+        """Where a bar of a kind counts, of the rows after those of the sizes."""
+        stocks = [int(b == self.kinds[k].bar) for b in self.limits]
+        return [*(int(other == k) for other in range(len(self.kinds))), *stocks, 1]
 
-    # ---- the tree
+    def gap(self, prices, ends, table):
+        """From the least that plans cost by prices of the rows to the goal; reduced costs of the patterns."""
+        need(len(prices) == len(ends), "prices differ in number")
+        gap, reduced, m = self.goal - worth(prices, ends), {}, len(self.sizes)
+        for k, least in enumerate(self.reduced(prices[:m]) if table is None else ()):
+            need(least >= dot(prices[m:], self.counts(k)), "a bar is worth more than it costs")
+        for name, x in (table or {}).items():
+            reduced[name] = x.cost - dot(prices, x.row)
+            gap -= reduced[name] * (x.high if reduced[name] < 0 else x.low)
+        return gap, reduced
 
-    def walk(self, node, bars, listed, table, pairs):
-        """Every end below a node is closed, where bars and pairs of sizes in one bar are so many."""
-        if "cuts" in node:
-            return self.purchases(node, bars)
-        if "counts" in node:
-            return Counts(self, node, bars)
-        if "listed" in node:
-            return self.walk(node["tree"], bars, node["listed"], self.patterns_of(node, bars), [])
-        if "prices" in node:
-            value, bars, table = self.bound(node, bars, listed, table, pairs)
-            if self.closes(value):
-                return None
-        need("less" in node, "an end is open")
-        if "pair" in node:
-            one, two, below = node["pair"]
-            sides = [(bars, [*pairs, (one, two, 0, below)]), (bars, [*pairs, (one, two, below + 1, None)])]
-        else:
-            sides = [(part, pairs) for part in parts(bars, *node["split"])]
-        for side, (part, ruled) in zip(("less", "more"), sides, strict=True):
-            self.walk(node[side], part, listed, table, ruled)
-        return None
-
-    def bound(self, node, bars, listed, table, pairs):
-        """What a plan costs at least by a node's prices; the bars and listed patterns that are left in it."""
-        total, rows = dot(node["prices"], self.demands), []
-        rules = list(zip(pairs, node.get("rules", []), strict=True))
-        for (_, _, low, high), weight in rules:
-            need(weight >= 0 or high is not None, "a rule without an end")
-            total += weight * (low if weight >= 0 else high)
-        for row in table:
-            excess, barred = row[2] - dot(node["prices"], row[1]), False
-            for (one, two, low, high), weight in rules:
-                both = row[1][one] >= 2 if one == two else bool(row[1][one] and row[1][two])
-                excess -= weight * both
-                barred |= both and high == 0
-                for a, b in ((one, two), (two, one)) if one != two else ():
-                    barred |= low >= self.demands[a] and row[1][a] > 0 and not row[1][b]
-            rows += [] if barred else [(row, excess)]
-        reduced, kinds = self.reduced(node["prices"]), list(bars["kind"])
-        for k in listed:
-            mine = [excess for row, excess in rows if row[0] == k]
-            reduced[k], kinds[k] = (min(mine), kinds[k]) if mine else (0, (kinds[k][0], 0))
-        bars = bars | {"kind": kinds}
-        goal = self.target * self.fine - total
-        left = []
-        for row, excess in rows:
-            low, high = kinds[row[0]]
-            one_of_it = bars | {"kind": [*kinds[: row[0]], (max(1, low), high), *kinds[row[0] + 1 :]]}
-            if excess - reduced[row[0]] + self.least(reduced, one_of_it) <= goal:
-                left.append(row)
-        return total + self.least(reduced, bars), bars, left
-
-    def purchases(self, node, bars):
-        """Every number of bars of each stock is struck out or lies in a box, and every box is closed."""
-        costs = self.by_stock(min, [kind.cost for kind in self.kinds])
-        room = self.by_stock(max, [kind.capacity for kind in self.kinds])
-        free = [limit if not cost else 0 for limit, cost in zip(self.limits, costs, strict=True)]
-        goal, cuts = self.target * self.fine, []
-        tops = [limit if cost else 0 for limit, cost in zip(self.limits, costs, strict=True)]
-        for prices in node["cuts"]:
-            least = self.by_stock(min, self.reduced(prices))
-            base = dot(prices, self.demands) + sum(min(0, r) * n for r, n in zip(least, free, strict=True))
-            least = [r if cost else 0 for r, cost in zip(least, costs, strict=True)]
-            cuts.append((base, least))
-            if min(least) >= 0:
-                tops = [min(t, (goal - base) // r) if r else t for t, r in zip(tops, least, strict=True)]
-        if not self.credited:
-            tops = [min(t, self.target // cost) if cost else t for t, cost in zip(tops, costs, strict=True)]
-        length = dot(self.sizes, self.demands) - dot(room, free)
-        for n in product(*(range(top + 1) for top in tops)):
-            cost, most = dot(costs, n) * self.fine, max(base + dot(least, n) for base, least in cuts)
-            struck = most > goal or dot(room, n) < length
-            struck |= not self.credited and (cost > goal or most > cost)
-            held = (inside(n, *box["stocks"], costs) for box in node["boxes"])
-            need(struck or any(held), f"purchase {n} is not struck out")
-        for box in node["boxes"]:
-            low, high = box["stocks"]
-            need(all(a == 0 and b >= n for a, b, n in zip(low, high, free, strict=True) if n), "free bars")
-            stock = [(max(p, a), min(q, b)) for (p, q), a, b in zip(bars["stock"], low, high, strict=True)]
-            self.walk(box["tree"], bars | {"stock": stock}, (), [], [])
-
-    def patterns_of(self, node, bars):
-        """(kind, pattern, cost in fine units) of all of the listed kinds that a plan may cut."""
-        tests = []
-        for prices in [node["prices"], *node["filters"]]:
-            reduced = self.reduced(prices)
-            gap = self.target * self.fine - dot(prices, self.demands) - self.least(reduced, bars)
-            tests.append((prices, [r + gap for r in reduced]))
-        found = []
-        for k in node["listed"]:
-            for pattern, used in self.patterns(self.kinds[k], (), 0):
-                cost = self.kinds[k].net[used] * self.fine
-                if any(pattern) and all(cost - dot(prices, pattern) <= most[k] for prices, most in tests):
-                    found.append((k, pattern, cost))
-        return found
+    def listed(self, filters, ends):
+        """All patterns that a plan within the goal can cut, by each of these prices."""
+        tests, table = [(prices, self.gap(prices, ends, None)[0]) for prices in filters], {}
+        for k, kind in enumerate(self.kinds):
+            for pattern, used in self.patterns(kind, (), 0):
+                cost, row = kind.net[used] * self.fine, [*pattern, *self.counts(k)]
+                most = min(high // a for a, (_, high) in zip(row, ends, strict=True) if a)
+                if any(pattern) and most and all(cost - dot(prices, row) <= gap for prices, gap in tests):
+                    table[k, *pattern] = Pattern(cost, row, 0, most)
+        return table
 
     def patterns(self, kind, pattern, used):
         """All that a kind can hold, with the units used, piece by piece."""
@@ -249,13 +232,89 @@ class Model:
                 break
             yield from self.patterns(kind, (*pattern, n), more)
 
+    def strike(self, sets, boxes, ends):
+        """Every number of bars of each stock costs more than the goal by some prices, or lies in a box."""
+        if any(base + worth(least, ends) > self.goal for base, least in sets):
+            return
+        if any([*map(within, ends, box)] == ends for box in boxes):
+            return
+        costs = self.by_stock([kind.cost for kind in self.kinds])
+        widths = [cost * (high - low) for cost, (low, high) in zip(costs, ends, strict=True)]
+        at = widths.index(max(widths))
+        need(widths[at] > 0, "a purchase is not struck out")
+        middle = sum(ends[at]) // 2
+        for part in ((ends[at][0], middle), (middle + 1, ends[at][1])):
+            self.strike(sets, boxes, [*ends[:at], part, *ends[at + 1 :]])
 
-def parts(bars, level, at, below):
-    """Numbers of bars divided in two: at most `below` of something, or more."""
-    low, high = bars[level][at]
-    for new in ((low, min(high, below)), (max(low, below + 1), high)):
-        yield bars | {level: [*bars[level][:at], new, *bars[level][at + 1 :]]}
+    def walk(self, node, ends, table=None):
+        """No plan within the goal has rows between these ends and cuts the listed patterns so often."""
+        if any(low > high for low, high in [*ends, *((x.low, x.high) for x in (table or {}).values())]):
+            return
+        if "purchases" in node:
+            leasts = [self.by_stock(self.reduced(prices)) for prices in node["purchases"]]
+            sets = [*zip([dot(prices, self.demands) for prices in node["purchases"]], leasts, strict=True)]
+            self.strike(sets, [box["stocks"] for box in node["boxes"]], ends[self.stocks])
+            for box in node["boxes"]:
+                stocks = [*map(within, ends[self.stocks], box["stocks"])]
+                self.walk(box["tree"], [*ends[: self.stocks.start], *stocks, ends[-1]])
+            return
+        table = self.listed(node["list"], ends) if "list" in node else table
+        for step in [*node.get("rounds", []), node]:
+            for shares in step.get("cuts", []):
+                ends, table = rounded(shares, ends, table)
+            if "prices" in step:
+                gap, reduced = self.gap(step["prices"], ends, table)
+                if gap < 0:
+                    return
+                table = table and narrowed(table, gap, reduced)
+        need("less" in node, "an end is open")
+        at, name = node.get("row", len(ends)), tuple(node.get("pattern", ()))
+        if "pair" in node:
+            i, j = node["pair"]
+            ends = [*ends, ends[len(self.ends) - 1]]
+            table = with_row(table, lambda x: x.row[i] > 1 if i == j else x.row[i] > 0 < x.row[j])
+        for side, part in (("less", (-inf, node["below"])), ("more", (node["below"] + 1, inf))):
+            if not name:
+                self.walk(node[side], [*ends[:at], within(ends[at], part), *ends[at + 1 :]], table)
+            elif name in table:
+                low, high = within(table[name][2:], part)
+                self.walk(node[side], ends, table | {name: table[name]._replace(low=low, high=high)})
+            elif side == "less":  # more of what no plan cuts is nothing
+                self.walk(node[side], ends, table)
 
 
-def inside(n, low, high, costs):
-    return all(a <= m <= b or not c for a, m, b, c in zip(low, n, high, costs, strict=True))
+def worth(prices, ends):
+    """The least sum of price * row, with each row between its ends."""
+    return sum(price * end[price < 0] for price, end in zip(prices, ends, strict=True) if price)
+
+
+def within(ends, part):
+    return max(ends[0], part[0]), min(ends[1], part[1])
+
+
+def with_row(table, number_in):
+    return {name: x._replace(row=[*x.row, int(number_in(x))]) for name, x in table.items()}
+
+
+def narrowed(table, gap, reduced):
+    """The patterns that are cut at all, as often as that costs no more than the gap."""
+    out = {}
+    for name, x in table.items():
+        more = gap // abs(reduced[name]) if reduced[name] else x.high
+        ends = (x.high - more, x.high) if reduced[name] < 0 else (x.low, x.low + more)
+        low, high = within(x[2:], ends)
+        out |= {name: x._replace(low=low, high=high)} if high else {}
+    return out
+
+
+def rounded(shares, ends, table):
+    """One row more: a rounded sum of rows, each at its most, or its least where its share is below 0."""
+    need(len(shares) == len(ends), "shares differ in number")
+    whole, rest = divmod(-worth([-u for u in shares], ends), SHARES)
+    need(type(whole) is int, "a cut without an end")
+
+    def part(x):
+        a = dot(shares, x.row)
+        return (a // SHARES * (SHARES - rest) + max(0, a % SHARES - rest)) * PARTS // (SHARES - rest)
+
+    return [*ends, (-inf, whole * PARTS)], with_row(table, part)

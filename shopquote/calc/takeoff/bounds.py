@@ -19,6 +19,8 @@ from shopquote.calc.takeoff.work import Work
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: 32 bits hold it, for which
 # the tables are several times faster.
 FINENESS = 1 << 29
+# What a full bar is worth where bars that hold less than the pieces shall cost too much: 8,192 dearest bars.
+FULL_BAR = 1 << 42
 # Prices are cut to whole parts of this many.
 SHARES = 1 << 20
 
@@ -38,7 +40,7 @@ class Bounds:
         self.problem = problem
         self.work = work
         self.progress = progress
-        dearest = max(1, max(kind.cost for kind in problem.kinds))
+        dearest = max((1, *(kind.cost for kind in problem.kinds)))
         self.fine = max(1, FINENESS // dearest)
         self.scale = float(dearest)
         self.best: Solution | None = None
@@ -151,7 +153,8 @@ class Bounds:
         fine = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
         fine += node.box.least(reduced, self.problem.stock_of)
         if fine > node.fine:
-            node.bound, node.prices, node.fine = max(node.bound, self.lift(fine)), tuple(prices), fine
+            node.bound, node.fine = max(node.bound, self.lift(fine)), fine
+            node.prices, node.reduced = tuple(prices), tuple(reduced)
 
     def _fitting_part(self, reduced: Sequence[int]) -> int:
         """Largest share (in SHARES) of the prices at which no pattern is worth more than its bar costs."""

@@ -19,6 +19,8 @@ from shopquote.calc.takeoff.work import Work
 # The cost of a box without a plan: above every real cost.
 EMPTY = 1 << 200
 INFINITE = float("inf")
+# A price of a bar, in fine units, at which no plan is cheaper.
+FAR_PRICE = 1 << 48
 
 Floats = npt.NDArray[np.float64]
 
@@ -75,6 +77,47 @@ class Box:
             return EMPTY
         return sum(n * r for n, r in zip(taken, reduced, strict=True))
 
+    def prices(self, reduced: Sequence[int], stock_of: Sequence[int]) -> tuple[int, ...]:
+        """Prices of a bar of each kind, of each stock and of all, that show `least`.
+
+        Taken off the reduced costs, they leave none of these below 0, and the sum of price times least
+        number (below 0: most) is as large as it can be: it is the dual of `least`.
+        """
+        mine = [[k for k, at in enumerate(stock_of) if at == s] for s in range(len(self.stock_low))]
+
+        def stock_price(s: int, off: int) -> tuple[int, int]:
+            """What all bars of a stock cost at least when each costs less by so much, and its price."""
+            left = [(reduced[k] - off, self.low[k], self.high[k]) for k in mine[s]]
+            ends = self.stock_low[s], self.stock_high[s]
+            return max(
+                (
+                    price * ends[price < 0]
+                    + sum((r - price) * (high if r < price else low) for r, low, high in left),
+                    -abs(price),
+                    price,
+                )
+                for price in {0, FAR_PRICE, -FAR_PRICE, *(r for r, _, _ in left)}
+            )[::2]
+
+        def least_at(price: int) -> int:
+            """The least cost when each bar has this price; it rises with the price, then falls."""
+            stocks = sum(stock_price(s, price)[0] for s in range(len(mine)))
+            return stocks + price * (self.total_high if price < 0 else self.total_low)
+
+        ways = sorted({0, FAR_PRICE, -FAR_PRICE, *reduced})
+        first, last = 0, len(ways) - 1
+        while first < last:
+            middle = (first + last) // 2
+            if least_at(ways[middle]) < least_at(ways[middle + 1]):
+                first = middle + 1
+            else:
+                last = middle
+        total = ways[first]
+        stocks = [stock_price(s, total)[1] for s in range(len(mine))]
+        rest = [r - total - stocks[s] for r, s in zip(reduced, stock_of, strict=True)]
+        kinds = [r if r < 0 or low else 0 for r, low in zip(rest, self.low, strict=True)]
+        return (*kinds, *stocks, total)
+
     def split(self, level: str, at: int, below: int) -> tuple["Box", "Box"]:
         """The box with at most `below` bars (of a kind, a stock or in all), and the rest of it."""
         if level == "total":
@@ -105,12 +148,17 @@ class Box:
             max(0, self.total_high - used),
         )
 
-    def rows(self) -> tuple[list[float], list[float]]:
-        """Bounds in the order of the master's rows: kinds, stocks, all."""
+    def ends(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Least and most bars in the order of the master's rows: kinds, stocks, all."""
         return (
-            [float(n) for n in (*self.low, *self.stock_low, self.total_low)],
-            [float(n) for n in (*self.high, *self.stock_high, self.total_high)],
+            (*self.low, *self.stock_low, self.total_low),
+            (*self.high, *self.stock_high, self.total_high),
         )
+
+    def worth(self, prices: Sequence[int]) -> int:
+        """What bars are worth at least at prices of the rows: at its least each, or below 0 at its most."""
+        low, high = self.ends()
+        return sum(p * (least if p >= 0 else most) for p, least, most in zip(prices, low, high, strict=True))
 
 
 def fractional(
@@ -165,8 +213,8 @@ class Master:
         for i in range(self.pieces):
             self._lp.addRow(float(problem.demands[i]), infinity, 1, np.array([i], np.int32), np.ones(1))
         none = np.array([], np.int32)
-        for bound in Box.whole(problem).rows()[1]:
-            self._lp.addRow(0.0, bound, 0, none, np.array([]))
+        for bound in Box.whole(problem).ends()[1]:
+            self._lp.addRow(0.0, float(bound), 0, none, np.array([]))
         for number in range(len(problem.kinds)):
             self.add(number, (0,) * self.pieces)
 
@@ -196,9 +244,9 @@ class Master:
 
     def set_box(self, box: Box) -> None:
         """Bounds on the number of bars of each kind, each stock and of all."""
-        low, high = box.rows()
+        low, high = (np.array(ends, np.float64) for ends in box.ends())
         rows = np.arange(self.pieces, self.pieces + len(low), dtype=np.int32)
-        self._lp.changeRowsBounds(len(low), rows, np.array(low), np.array(high))
+        self._lp.changeRowsBounds(len(low), rows, low, high)
 
     def set_demands(self, demands: Sequence[float]) -> None:
         """Pieces still to be cut; fractions serve to find other prices."""

@@ -8,6 +8,7 @@ from shopquote.calc.takeoff.problem import Solution
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.proof.columns import ColumnSearch
+    from shopquote.calc.takeoff.proof.enumerate import Filter
     from shopquote.calc.takeoff.proof.pattern_list import ListNode
 
 
@@ -25,21 +26,26 @@ class Outcome:
 class Node:
     """A box of the tree: its bound in cost and in fine units (`fine`), by whole `prices`.
 
-    `where` it was split, into `children`; or the kinds that were `listed` by all of
-    `list_prices`, and the search over that list: from `list_root`, or by `columns`.
+    `reduced`: the least reduced cost of each kind of bar at them. `where` it was split, into `children`; or
+    the filters that its patterns were listed by, and the search over that list: from `list_root`, or by
+    `columns`; or the prices of all `purchases` struck out, and the `boxes` of those that were not.
     """
 
     box: Box
     bound: int
     prices: tuple[int, ...]
+    reduced: tuple[int, ...] = ()
     counts: tuple[float, ...] = ()
     fine: int = 0
     stuck: bool = False
-    listed: tuple[int, ...] = ()
-    list_prices: tuple[tuple[int, ...], ...] = ()
+    filters: tuple["Filter", ...] = ()
     list_root: "ListNode | None" = None
     columns: "ColumnSearch | None" = None
-    cuts: tuple[tuple[int, ...], ...] = ()
+    purchases: tuple[tuple[int, ...], ...] = ()
     boxes: list["Node"] = field(default_factory=list)
     where: tuple[str, int, int] | None = None
     children: list["Node"] = field(default_factory=list)
+
+    def part(self, box: Box) -> "Node":
+        """A node for a part of the box, with what is proven of the whole."""
+        return Node(box, self.bound, self.prices, self.reduced, fine=self.fine)

@@ -60,7 +60,8 @@ class Search(Dives):
         problem = self.problem
         if self.known is None or len(problem.demands) <= MOST_FILLED_AGAIN:
             self.offer(greedy_plan(problem, self.work))
-        root = Node(Box.whole(problem), 0, (0,) * len(problem.demands))
+        costs = tuple(kind.cost * self.fine for kind in problem.kinds)
+        root = Node(Box.whole(problem), 0, (0,) * len(problem.demands), costs)
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
         try:
             if self.by_length(root):
@@ -139,7 +140,7 @@ class Search(Dives):
             self.gap.list_out(node)
             return []
         node.where = where
-        node.children = [Node(box, node.bound, node.prices, fine=node.fine) for box in node.box.split(*where)]
+        node.children = [node.part(box) for box in node.box.split(*where)]
         return node.children
 
     def by_totals(self, node: Node) -> bool:

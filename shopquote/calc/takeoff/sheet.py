@@ -64,7 +64,7 @@ def sheet_of(job: CutJob, heats: Heats, rounding: Rounding) -> Sheet:
         return nm // step if rounding == "bound" else -(-nm // step)
 
     blocks, openings = _blocks(order)
-    masks = _Masks(job, heats)
+    masks = _Masks(job, heats, step)
     rows = [_kinds(job, bar, masks, step) for bar in job.bars]
     kinds, ways = _needed_kinds(job.bars, rows, heats)
     # Of all bars, also of those left out: a proof compares what they cost.
@@ -141,11 +141,13 @@ def _kinds(job: CutJob, bar: Bar, masks: "_Masks", step: int) -> list[tuple[Stoc
     found: list[tuple[StockKind, int]] = []
     rests: set[int] = set()
     for kerf in masks.kerfs:
-        mask, shortest = masks.of(bar, kerf)
-        if shortest is None or shortest > room:
-            continue
+        mask, least = masks.of(bar, kerf)
         plain = StockKind((room + kerf) // step, cost, limit, allowed=mask, value=bar.value)
+        if least is None or plain.capacity < least:
+            continue
         kept = _kept(job, bar, plain, room + kerf, step) if job.credits and cost else None
+        if kept is not None and kept.capacity < least:
+            kept = None
         # An offcut does not depend on the kerf that is spared: the widest mask has it already.
         fresh = kept is not None and kept.capacity not in rests
         if kept is None or kept.capacity < plain.capacity:
@@ -159,28 +161,29 @@ def _kinds(job: CutJob, bar: Bar, masks: "_Masks", step: int) -> list[tuple[Stoc
 class _Masks:
     """Which sizes may be cut from a bar, worked out once for all bars of a heat."""
 
-    def __init__(self, job: CutJob, heats: Heats) -> None:
-        self.job, self.heats = job, heats
+    def __init__(self, job: CutJob, heats: Heats, step: int) -> None:
+        self.job, self.heats, self.step = job, heats, step
         self.kerfs = sorted({size.kerf for size in job.order})
         self._known: dict[object, tuple[tuple[bool, ...] | None, int | None]] = {}
 
     def of(self, bar: Bar, kerf: int) -> tuple[tuple[bool, ...] | None, int | None]:
-        """The sizes that take no less than a kerf, None for all of them; the least that one takes alone."""
+        """The sizes that take no less than a kerf, None for all of them; the least units that one takes."""
         key = (kerf, bar.source if self.heats else None)
         if key not in self._known:
             allowed = tuple(_may_be_cut(size, bar, self.heats, kerf) for size in self.job.order)
-            alone = [size.alone for may, size in zip(allowed, self.job.order, strict=True) if may]
-            self._known[key] = (None if all(allowed) else allowed, min(alone, default=None))
+            mine = [size for may, size in zip(allowed, self.job.order, strict=True) if may]
+            units = (size.room // self.step + size.opening // self.step for size in mine)
+            self._known[key] = (None if all(allowed) else allowed, min(units, default=None))
         return self._known[key]
 
 
 def _may_be_cut(size: CutSize, bar: Bar, heats: Heats, kerf: int) -> bool:
-    """Whether a size comes from this bar's heat, and takes no less than this kerf."""
-    return size.kerf >= kerf and (size.group is None or heats[size.group] == bar.source)
+    """Whether a size comes from this bar's heat, or any will do, and takes no less than this kerf."""
+    return size.kerf >= kerf and (size.group is None or heats.get(size.group, bar.source) == bar.source)
 
 
 def _kept(job: CutJob, bar: Bar, plain: StockKind, most: int, step: int) -> StockKind | None:
-    """A length cut so that the rest, freed by its cut, is kept and credited; None where no piece fits then.
+    """A length cut so that the rest, freed by its cut, is kept and credited; None where none is left so.
 
     Offcut in nm = slack * step + spare; credit = cost * percent / 100 * offcut / length, in whole cents.
     """
@@ -242,19 +245,24 @@ def heat_choices(job: CutJob) -> tuple[list[Heats], bool]:
     Raises:
         CannotMakeError: no heat has room for a group.
     """
-    groups = sorted({size.group for size in job.order if size.group})
-    sources = list(dict.fromkeys(bar.source for bar in job.bars))
+    groups, sources = _groups_and_sources(job)
     choices = (dict(zip(groups, choice, strict=True)) for choice in product(sources, repeat=len(groups)))
-    holding = (heats for heats in choices if _heats_hold(job, heats))
+    failing = set(heats_that_fail(job))
+    holding = (heats for heats in choices if failing.isdisjoint(heats.items()))
     tried = list(islice(holding, MOST_HEAT_CHOICES))
     if not tried:
         raise CannotMakeError("No single heat on the rack or from one order line holds a one-heat group.")
     return tried, not groups or len(tried) < MOST_HEAT_CHOICES
 
 
-def _heats_hold(job: CutJob, heats: Heats) -> bool:
-    """Whether each group's longest piece and its total can lie in its heat's bars."""
-    return all(_holds(job, group, source) for group, source in heats.items())
+def _groups_and_sources(job: CutJob) -> tuple[list[str], list[tuple[str, ...]]]:
+    groups = sorted({size.group for size in job.order if size.group})
+    return groups, list(dict.fromkeys(bar.source for bar in job.bars))
+
+
+def heats_that_fail(job: CutJob) -> list[tuple[str, tuple[str, ...]]]:
+    """Groups and heats whose bars cannot hold the group's longest piece, or all of its pieces."""
+    return [way for way in product(*_groups_and_sources(job)) if not _holds(job, *way)]
 
 
 def _holds(job: CutJob, group: str, source: tuple[str, ...]) -> bool:

@@ -5,6 +5,7 @@ import json
 import random
 from decimal import Decimal
 from itertools import product
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,11 +17,12 @@ from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.check import faults_of_proof
-from shopquote.calc.takeoff.proof.counts import SHARES, Counts, CountsCheck
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.roundings import Moved, RoundingCut, Rows
+from shopquote.calc.takeoff.proof.patterns import Patterns
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Rows
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import Length
+from tests.referees.proof_checker import Pattern, rounded
 
 mm = Length.from_mm
 SEEDS = [0, 7, 9]
@@ -49,7 +51,7 @@ def proven_by_counts(seed):
     pieces, stocks = job(seed)
     plan = plan_cuts(pieces, stocks, [RackBar("R", mm(1700))], SAW)
     assert plan.proven and plan.proof is not None
-    assert any("counts" in node for node in nodes(plan.proof["models"]))
+    assert any("rounds" in node for node in nodes(plan.proof["models"]))
     return plan.proof
 
 
@@ -78,7 +80,7 @@ def test_a_proof_by_counts_passes_and_proves_no_dearer_plan(seed):
 
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, 10**6))
-def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checker(seed):
+def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checkers(seed):
     draw = random.Random(seed)
     sizes = tuple(draw.randint(2, 6) for _ in range(2))
     demands = tuple(draw.randint(1, 4) for _ in range(2))
@@ -97,34 +99,31 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checker(seed):
     low = (draw.randint(0, 1), 0)
     box = Box(low, (4, 4), (0, 0), (4, draw.randint(2, 4)), 1, draw.randint(4, 6))
     mine = Rows(patterns, box)
-    number = mine.base.shape[1]
-    low_counts = np.array([draw.randint(0, 1) for _ in range(len(patterns))], np.int64)
-    high_counts = np.array([draw.randint(1, 3) for _ in range(len(patterns))], np.int64)
-    counts = Counts(low_counts, high_counts, mine.least, mine.most)
-    names = [(int(k), *(int(n) for n in row)) for k, row in zip(patterns.kinds, patterns.rows, strict=True)]
-    theirs = CountsCheck(mine.base, patterns.costs, names, 2)
+    ends = [(int(low), int(high)) for low, high in zip(mine.least, mine.most, strict=True)]
+    theirs, strange = in_checkers(problem, patterns, mine)
     for _ in range(4):
-        shares = [draw.randint(-SHARES, SHARES) for _ in range(number)]
-        others = [draw.randint(-SHARES, SHARES) for _ in range(len(mine.cut_ends))]
-        ranges = [r for r in range(number) if draw.random() < 0.5]
-        moved = []
-        for at, (kind, *pieces) in enumerate(names):
-            down = draw.random() < 0.5
-            start = int(high_counts[at] if down else low_counts[at])
-            if draw.random() < 0.5:
-                moved.append(Moved(kind, tuple(pieces), at, start, down))
-        cut = RoundingCut(tuple(shares), tuple(others), tuple(ranges), tuple(moved))
-        made = mine.rounded(cut)
+        shares = [draw.randint(-SHARES, SHARES) * PARTS for _ in mine.least]
+        shares += [draw.randint(0, SHARES) for _ in mine.cut_ends]
+        made = mine.rounded(np.array(shares, np.int64))
         if made is None:
             continue
-        written = [[m.start, int(m.down), m.kind, *m.pattern] for m in moved]
-        read = theirs._cut_of({"rows": shares, "cuts": others, "low": ranges, "moved": written})
-        theirs._round(read, counts)
         mine.add(*made)
-        assert (theirs.cuts == mine.cuts).all() and theirs.ends == mine.cut_ends.tolist()
-    ends = [range(low, high + 1) for low, high in zip(low_counts, high_counts, strict=True)]
-    for choice in product(*ends) if len(patterns) <= 7 else ():
+        _, strange = rounded(shares, ends, strange)
+        theirs, ends = theirs.rounded(shares, ends)
+        assert ends[-1][1] == made[1] and (theirs.extra[-1] == made[0]).all()
+        assert [x.row[-1] for x in strange.values()] == made[0].tolist()
+    for choice in product(range(4), repeat=len(patterns)) if len(patterns) <= 6 else ():
         x = np.array(choice, np.int64)
         sums = mine.base.T @ x
         if (sums >= mine.least).all() and (sums <= mine.most).all():
             assert (mine.cuts.T @ x <= mine.cut_ends).all()
+
+
+def in_checkers(problem, patterns, rows):
+    """The listed patterns as both checkers have them."""
+    first = len(problem.sizes)
+    model = SimpleNamespace(sizes=problem.sizes, kinds=problem.kinds, ends=[None] * len(rows.least))
+    model.of_bar = lambda k, prices: sum(prices[first + row] for row in problem.bar_rows(k))
+    none = np.zeros(len(patterns), np.int64)
+    theirs = Patterns(model, patterns.rows.astype(np.int64), patterns.kinds, patterns.costs, none, none)
+    return theirs, {at: Pattern(0, row, 0, 0) for at, row in enumerate(rows.base.tolist())}

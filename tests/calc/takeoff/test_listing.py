@@ -17,8 +17,8 @@ from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof import given
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.listing import Lister
-from shopquote.calc.takeoff.proof.lists import Listed, _Floor
-from shopquote.calc.takeoff.proof.model import Model, Range
+from shopquote.calc.takeoff.proof.model import Model
+from shopquote.calc.takeoff.proof.patterns import Patterns
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.search import Search
 from shopquote.calc.takeoff.work import Work
@@ -104,7 +104,7 @@ def proof():
 def lists_in(tree):
     """Every listed node of a proof's tree."""
     if isinstance(tree, dict):
-        if "listed" in tree:
+        if "list" in tree:
             yield tree
         for inner in tree.values():
             yield from lists_in(inner)
@@ -119,11 +119,10 @@ def test_a_list_is_what_proves_it(proof):
 
 
 WRECKS = {
-    "prices that pass all bounds": lambda here: here.update(prices=[1 << 62] * 9),
-    "prices of a pair that is not there": lambda here: here["rules"].append(1),
+    "prices that pass all bounds": lambda here: here.update(prices=[1 << 62] * 12),
+    "prices of a pair that is not there": lambda here: here["prices"].append(1),
     "prices of fewer pieces": lambda here: here["prices"].pop(),
-    "prices of cuts that are no longer used": lambda here: here.update(halves=[[-1, [0, 1]]]),
-    "no prices of pairs at all": lambda here: here.pop("rules"),
+    "no prices at all": lambda here: here.pop("prices"),
 }
 
 
@@ -131,21 +130,21 @@ WRECKS = {
 def test_wrong_prices_of_a_list_are_refused(proof, name):
     made = copy.deepcopy(proof)
     for node in lists_in(made["models"][0]["tree"]):
-        WRECKS[name](node["tree"])
+        WRECKS[name](node)
     assert faults_of_proof(sealed(made)) != []
 
 
 def test_filters_that_prove_nothing_are_refused(proof):
     made = copy.deepcopy(proof)
     for node in lists_in(made["models"][0]["tree"]):
-        node["filters"] = [[-1] * 9]
+        node["list"] = [[1 << 60] * 12]
     assert faults_of_proof(sealed(made)) != []
 
 
 def test_more_filters_than_needed_do_no_harm(proof):
     made = copy.deepcopy(proof)
     for node in lists_in(made["models"][0]["tree"]):
-        node["filters"].append([0] * 9)
+        node["list"].append([0] * 12)
     assert faults_of_proof(sealed(made)) == []
 
 
@@ -157,32 +156,32 @@ def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(
     plans = [np.array(plan, np.int64) for plan in islice(plans_of(problem, 4), 60)]
     rows = np.unique(np.concatenate(plans), axis=0)
     model = object.__new__(Model)
-    model.sizes, model.demands, model.blocks, model.openings = sizes, demands, [-1] * len(sizes), []
-    model.kinds = [given.CutKind(0, 40, 7, 9, 0, (0, 0, 1, 0), (True,) * len(sizes))]
-    model.stocks, model.limits, model.credits, model.fine, model.grid = 1, [9], [None], 1000, 7
-    table = Listed(rows, np.zeros(len(rows), np.int64), np.full(len(rows), 7000, np.int64))
+    model.sizes, model.goal, first = sizes, 10**9, len(sizes)
+    model.kinds = [given.CutKind(0, 40, 7, 9, (0, 0, 1, 0), (True,) * len(sizes))]
+    model.bar_rows = [[first, first + 1, first + 2]]
+    model.ends = [*((n, n) for n in demands), (0, 9), (0, 9), (0, 4)]
+    every = np.ones(len(rows), np.int64)
+    listed = Patterns(model, rows, 0 * every, 7000 * every, 0 * every, 9 * every)
     for _ in range(40):
-        pairs = []
+        patterns, ends, pairs = listed, model.ends, []
         for _ in range(draw.randint(0, 2)):
-            first, second = draw.randrange(len(sizes)), draw.randrange(len(sizes))
+            one, other = draw.randrange(len(sizes)), draw.randrange(len(sizes))
             below = draw.randint(0, 2)
-            pairs.append(draw.choice([(first, second, 0, below), (first, second, below + 1, None)]))
-        here = {
-            "prices": [draw.randint(-500, 4000) for _ in sizes],
-            "rules": [draw.randint(0 if high is None else -900, 900) for *_, high in pairs],
-        }
-        bars = Range([(0, 9)], [(0, 9)], (0, 4))
-        value, excess = _Floor(model, here, pairs, table, np.arange(len(rows))).value([0], bars)
+            end = draw.choice([(0, below), (below + 1, 4)])
+            patterns, ends = patterns.with_pair(one, other), [*ends, end]
+            pairs.append((one, other, *end))
+        prices = [draw.randint(-500, 4000) for _ in ends]
+        gap, reduced = patterns.gap(prices, ends)
         for plan in plans:
-            if not all(
-                low <= together(plan, a, b) <= (99 if high is None else high) for a, b, low, high in pairs
-            ):
+            if not all(low <= together(plan, a, b) <= high for a, b, low, high in pairs):
                 continue
             cost = 7000 * len(plan)
-            assert value <= cost
+            assert model.goal - gap <= cost
+            left = patterns.narrowed(cost - (model.goal - gap), reduced)
             for pattern in plan:
-                at = int(np.nonzero((rows == pattern).all(axis=1))[0][0])
-                assert value + int(excess[at]) <= cost  # so that no pattern of a cheaper plan is ruled out
+                # No pattern of a cheaper plan is ruled out, nor cut less often.
+                at = np.nonzero((left.rows == pattern).all(axis=1))[0]
+                assert len(at) == 1 and left.high[at[0]] >= (plan == pattern).all(axis=1).sum()
 
 
 def together(plan, first, second):

@@ -14,12 +14,12 @@ import hashlib
 import json
 from typing import Any
 
-from shopquote.calc.takeoff.proof.given import Given, Refused, need, whole
-from shopquote.calc.takeoff.proof.lists import check_counts, check_list
-from shopquote.calc.takeoff.proof.model import Model, Range
+from shopquote.calc.takeoff.proof.given import LARGEST, Given, Refused, need, whole
+from shopquote.calc.takeoff.proof.model import NO_LEAST, Ends, Model, within
+from shopquote.calc.takeoff.proof.patterns import Patterns, listed
 from shopquote.calc.takeoff.proof.purchases import open_boxes
 
-FORMAT = 1
+FORMAT = 2
 NOT_A_PROOF = (
     KeyError, TypeError, ValueError, IndexError, RecursionError, AttributeError, OverflowError,
     MemoryError, ZeroDivisionError,
@@ -38,6 +38,7 @@ def faults_of_proof(proof: dict[str, Any]) -> list[str]:
 
 
 def _check(proof: dict[str, Any]) -> None:
+    need(proof["format"] != 1, "it was written by an earlier version: write it again")
     need(proof["format"] == FORMAT, "unknown format")
     content = {key: value for key, value in proof.items() if key != "digest"}
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
@@ -51,23 +52,68 @@ def _check(proof: dict[str, Any]) -> None:
     given.check_plan(proof["plan"], cost)
     given.check_heats(proof["models"])
     for data in proof["models"]:
-        model = Model(given, data)
-        _check_tree(model, data["tree"], model.target(bound, data["cost_unit"]))
+        _check_tree(Model(given, data, bound), data["tree"])
 
 
-def _check_tree(model: Model, tree: dict[str, Any], target: int) -> None:
-    """Every end of the tree is closed."""
-    waiting: list[tuple[dict[str, Any], Range]] = [(tree, model.whole_range())]
+def _check_tree(model: Model, tree: dict[str, Any]) -> None:
+    """Every end of the tree is closed: no plan within the goal lies there."""
+    waiting: list[tuple[dict[str, Any], Ends, Patterns | None]] = [(tree, model.ends, None)]
     while waiting:
-        node, bars = waiting.pop()
-        if "split" in node:
-            less, more = bars.parts(node["split"])
-            waiting += [(node["less"], less), (node["more"], more)]
-        elif "cuts" in node:
-            waiting += open_boxes(model, node, bars, target)
-        elif "counts" in node:
-            check_counts(model, node, bars, target)
-        elif "listed" in node:
-            check_list(model, node, bars, target)
+        node, ends, patterns = waiting.pop()
+        if any(low > high for low, high in ends) or (patterns is not None and patterns.empty()):
+            continue
+        if "purchases" in node:
+            waiting += [(part, inner, None) for part, inner in open_boxes(model, node, ends)]
+            continue
+        if "list" in node:
+            patterns = listed(model, node["list"], ends)
+        if patterns is None:
+            if "prices" in node and model.gap(node["prices"], ends) < 0:
+                continue
         else:
-            need(model.closes(model.floor(node["prices"], bars), target), "an end of the tree is open")
+            left = _left(node, ends, patterns)
+            if left is None:
+                continue
+            ends, patterns = left
+        need("less" in node, "an end of the tree is open")
+        waiting += _parts(node, ends, patterns)
+
+
+def _left(node: dict[str, Any], ends: Ends, patterns: Patterns) -> tuple[Ends, Patterns] | None:
+    """Rows with the cuts of a node, and the patterns that its prices leave; None where no plan is left."""
+    for step in (*node.get("rounds", ()), node):
+        for shares in step.get("cuts", ()):
+            patterns, ends = patterns.rounded(shares, ends)
+        gap, reduced = patterns.gap(step["prices"], ends)
+        if gap < 0:
+            return None
+        patterns = patterns.narrowed(gap, reduced)
+    return ends, patterns
+
+
+def _parts(
+    node: dict[str, Any], ends: Ends, patterns: Patterns | None
+) -> list[tuple[dict[str, Any], Ends, Patterns | None]]:
+    """The two parts of a node: at most so many in a row or of a pattern, and more."""
+    (below,) = whole([node["below"]], 0)
+    at = len(ends)
+    if "row" in node:
+        (at,) = whole([node["row"]], 0)
+    elif "pair" in node:
+        need(patterns is not None, "a pair divides no list")
+        assert patterns is not None
+        one, other = whole(node["pair"], 0)
+        # No more bars hold both than there are.
+        patterns, ends = patterns.with_pair(one, other), [*ends, ends[len(patterns.model.ends) - 1]]
+    parts: list[tuple[dict[str, Any], Ends, Patterns | None]] = []
+    for side, low, high in (("less", NO_LEAST, below), ("more", below + 1, LARGEST)):
+        if "pattern" not in node:
+            parts.append((node[side], [*ends[:at], within(ends[at], low, high), *ends[at + 1 :]], patterns))
+            continue
+        need(patterns is not None, "a pattern divides no list")
+        assert patterns is not None
+        kind, *pattern = whole(node["pattern"], 0)
+        some = patterns.cut_within(kind, pattern, low, high)
+        if some is not None:
+            parts.append((node[side], ends, some))
+    return parts

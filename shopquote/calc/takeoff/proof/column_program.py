@@ -10,8 +10,9 @@ from shopquote.calc.takeoff.bounds import Bounds
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box
 from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern, tidy
+from shopquote.calc.takeoff.proof.enumerate import Filter
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut, Rows
+from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, Rows
 
 Floats = npt.NDArray[np.float64]
 
@@ -52,17 +53,19 @@ class ColumnProgram:
         patterns: PatternList,
         box: Box,
         bounds: Bounds,
+        listed_by: Filter,
         complete: int = EMPTY,
     ) -> None:
-        # The dearest plan that all patterns are listed for.
-        self.complete = complete
+        # What the patterns passed, and the dearest plan that all of them are listed for.
+        self.listed_by, self.complete = listed_by, complete
         self.problem: CutProblem = patterns.problem
         self.bounds, self.fine, self.scale, self.work = bounds, bounds.fine, bounds.scale, bounds.work
         self.rows = Rows(patterns, box)
         self.patterns = patterns.rows
         self.kinds = patterns.kinds
         self.costs: Ints = patterns.costs
-        self.cuts: list[RoundingCut] = []
+        # Of each cut, the shares of the rows and cuts before it.
+        self.cuts: list[Ints] = []
         # Numbers of the cuts in the linear program, and of those that had a price there last.
         self.in_lp: list[int] = []
         self.useful: set[int] = set()

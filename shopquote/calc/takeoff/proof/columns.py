@@ -17,7 +17,7 @@ from shopquote.calc.takeoff.lp import run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE
 from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.column_program import A_CELL, A_NODE, ColumnNode, ColumnProgram
-from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Moved, RoundingCut
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES
 
 Floats = npt.NDArray[np.float64]
 
@@ -45,9 +45,6 @@ LOOK_STEPS = 25
 
 class ColumnSearch(ColumnProgram):
     """Best-first search over a complete list of patterns within a box."""
-
-    # The prices that the list was made by.
-    list_prices: tuple[int, ...] = ()
 
     def run(self, most: int = 1 << 40) -> int:
         """Search at most so many more nodes; the least bound in cost units of what is open, else EMPTY.
@@ -108,31 +105,32 @@ class ColumnSearch(ColumnProgram):
         if len(self.cuts) >= MOST_CUTS or len(self.in_lp) * len(self.costs) > MOST_SHARES:
             return False
         chosen: list[Floats] = []
-        for cut, coefficients, end in self._broken(values):
+        for shares, coefficients, end in self._broken(values):
             slope = coefficients / float(np.linalg.norm(coefficients))
             if any(float(slope @ other) > ALIKE for other in chosen):
                 continue
             chosen.append(slope)
             self.in_lp.append(len(self.cuts))
             self.useful.add(len(self.cuts))
-            self.cuts.append(cut)
+            self.cuts.append(shares)
             self.rows.add(coefficients, end)
             index = np.nonzero(coefficients)[0].astype(np.int32)
-            shares = coefficients[index] / float(PARTS)
-            self._lp.addRow(-INFINITE, end / float(PARTS), len(index), index, shares)
+            parts = coefficients[index] / float(PARTS)
+            self._lp.addRow(-INFINITE, end / float(PARTS), len(index), index, parts)
             self._spare(self._lp.getNumRow() - 1, -1.0)
             if len(chosen) == CUTS_A_ROUND:
                 break
         return bool(chosen)
 
-    def _broken(self, values: Floats) -> list[tuple[RoundingCut, Ints, int]]:
+    def _broken(self, values: Floats) -> list[tuple[Ints, Ints, int]]:
         """Cuts from the rows of the basis that these values break, by how far they do."""
         basic = self._lp.getBasicVariables()[1]
         number = len(self.rows.least)
         sums = self.rows.base.T @ values
-        low = tuple(int(r) for r in np.nonzero(sums - self.rows.least < self.rows.most - sums)[0])
-        moved = self._moved(values, basic)
-        found: list[tuple[float, int, RoundingCut, Ints, int]] = []
+        # Whole multiples of a row change nothing, so that a share can have the sign of the end that it is at.
+        least, most = self.rows.least, self.rows.most
+        off = np.where(least == most, SHARES // 2, np.where(sums - least < most - sums, SHARES - 1, 0))
+        found: list[tuple[float, int, Ints, Ints, int]] = []
         for place, column in enumerate(basic):
             if not 0 <= column < len(values) or abs(values[column] - round(values[column])) < 0.01:
                 continue
@@ -140,35 +138,21 @@ class ColumnSearch(ColumnProgram):
             if float(np.abs(row).max()) > 1000:
                 continue
             for times in MULTIPLES if len(values) <= MOST_MULTIPLIED else MULTIPLES[:2]:
-                shares = np.rint(row * (times * SHARES)).astype(np.int64)
-                # Whole multiples of a row change nothing.
-                shares[:number] = (shares[:number] + SHARES // 2) % SHARES - SHARES // 2
-                others = np.zeros(len(self.cuts), np.int64)
-                others[self.in_lp] = shares[number:]
-                cut = RoundingCut(tuple(shares[:number].tolist()), tuple(others.tolist()), low, moved)
+                part = np.rint(row * (times * SHARES)).astype(np.int64)
+                shares = np.zeros(number + len(self.cuts), np.int64)
+                shares[:number] = ((part[:number] + off) % SHARES - off) * PARTS
+                shares[[number + cut for cut in self.in_lp]] = part[number:]
                 self.work.spend(A_NODE // 2 + A_CELL * self.rows.base.size)
-                made = self.rows.rounded(cut)
+                made = None if (shares[number:] < 0).any() else self.rows.rounded(shares)
                 if made is None or not made[0].any():
                     continue
                 coefficients, end = made
                 norm = float(np.linalg.norm(coefficients))
                 depth = (float(coefficients @ values) - end) / norm
                 if depth > 1e-4:
-                    found.append((depth, len(found), cut, coefficients, end))
+                    found.append((depth, len(found), shares, coefficients, end))
         found.sort(key=lambda entry: (-entry[0], entry[1]))
-        return [(cut, coefficients, end) for _, _, cut, coefficients, end in found]
-
-    def _moved(self, values: Floats, basic: npt.NDArray[np.int32]) -> tuple[Moved, ...]:
-        """Counts at an end that is not 0."""
-        ended = values > 1e-6
-        ended[basic[(basic >= 0) & (basic < len(values))]] = False
-        found = []
-        for at in np.nonzero(ended)[0].tolist():
-            down = abs(values[at] - self.root.high[at]) < 1e-6
-            start = int(self.root.high[at] if down else self.root.low[at])
-            if start:
-                found.append(Moved(int(self.kinds[at]), self._pattern(at), at, start, bool(down)))
-        return tuple(found)
+        return [entry[2:] for entry in found]
 
     def _branch(self) -> None:
         """Best first over the tree."""

@@ -28,10 +28,14 @@ Rows = npt.NDArray[np.int16]
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """Whole prices, and by bar type the least worth at them of a pattern that a cheaper plan can use."""
+    """Whole prices, and by bar type the least worth at them of a pattern that a cheaper plan can use.
+
+    `bars`: prices of a bar of each kind, each stock and of all, that `least` reckons with.
+    """
 
     prices: tuple[int, ...]
     least: tuple[int, ...]
+    bars: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)

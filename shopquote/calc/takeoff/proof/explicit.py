@@ -12,13 +12,13 @@ from math import floor
 
 import numpy as np
 
-from shopquote.calc.takeoff.master import EMPTY, fractional
+from shopquote.calc.takeoff.master import EMPTY, FAR_PRICE, fractional
 from shopquote.calc.takeoff.problem import Ints, tidy
 from shopquote.calc.takeoff.proof.list_dive import A_COUNT, A_ROUND, ListDives
 from shopquote.calc.takeoff.proof.pattern_list import FAR, Floats, ListNode, Rule
 
-# More than any cost in fine units.
-FAR_FINE = 1 << 61
+# What a pattern that is barred costs at least, in fine units: thousands of bars.
+OUT_OF_REACH = 1 << 41
 # Pairs tried out before one is branched on.
 PROBED = 6
 # Children made between two dives.
@@ -50,18 +50,32 @@ class ListSearch(ListDives):
         unit = self.scale * self.fine
         prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
         rules = [self._whole_rule(rule, round(self._rule_price(rule, duals) * unit)) for rule in node.rules]
-        value, excess = self._bound(node, prices, rules)
+        value, bars, excess = self._bound(node, prices, rules)
         if value > node.value:
             node.value, node.bound = value, max(node.bound, self.bounds.lift(value))
-            node.prices, node.rule_prices = tuple(int(p) for p in prices), tuple(rules)
+            node.prices, node.bars, node.rule_prices = tuple(map(int, prices)), bars, tuple(rules)
             node.excess = excess
+            self._bar(node)
+
+    def _bar(self, node: ListNode) -> None:
+        """Raise the prices of plain rules so far that what they bar costs too much; the bound stays."""
+        far = OUT_OF_REACH + max(0, self.bounds.target() * self.fine - node.value)
+        prices, rules = list(node.prices), list(node.rule_prices)
+        for at, rule in enumerate(node.rules):
+            if rule.high == 0:
+                rules[at] -= far
+            for one, _ in rule.joins(self.problem.demands):
+                # As many bars must hold both as hold the one at all: so each bar with it holds one, and both.
+                rules[at] += far
+                prices[one] -= far
+        node.prices, node.rule_prices = tuple(prices), tuple(rules)
 
     @staticmethod
     def _whole_rule(rule: Rule, price: int) -> int:
         return 0 if price < 0 and rule.high >= FAR else price
 
-    def _bound(self, node: ListNode, prices: Ints, rules: Sequence[int]) -> tuple[int, Ints]:
-        """Least cost in a node in fine units, and the excess of each listed pattern over its kind's least."""
+    def _bound(self, node: ListNode, prices: Ints, rules: Sequence[int]) -> tuple[int, tuple[int, ...], Ints]:
+        """Least cost in a node in fine units, prices of the bars, and the reduced costs of its patterns."""
         reduced = (self._exact_costs - self.patterns.worth(prices))[node.allowed]
         total = sum(int(p) * d for p, d in zip(prices, self.problem.demands, strict=True))
         for rule, price in zip(node.rules, rules, strict=True):
@@ -69,23 +83,16 @@ class ListSearch(ListDives):
             if price:
                 reduced = reduced - np.where(self.patterns.covered(rule)[node.allowed], price, 0)
         kinds = self.patterns.kinds[node.allowed]
-        least = [0] * len(self.problem.kinds)
-        high = list(node.box.high)
-        for k in range(len(least)):
-            mine = reduced[kinds == k]
-            if len(mine):
-                least[k] = int(mine.min())
-            else:
-                high[k] = 0  # no pattern is left: no bar of this kind is cut
-        box = replace(node.box, high=tuple(high))
-        value = box.least(least, self.problem.stock_of)
-        excess = reduced - np.array(least, np.int64)[kinds]
-        for k in np.unique(kinds):
-            # A plan with such a pattern has at least one bar of its kind.
-            low = (*box.low[:k], max(1, box.low[k]), *box.low[k + 1 :])
-            more = replace(box, low=low).least(least, self.problem.stock_of) - value
-            excess[kinds == k] += min(FAR_FINE, more)
-        return total + value, excess
+        number = len(self.problem.kinds)
+        cut = [bool((kinds == k).any()) for k in range(number)]
+        least = [int(reduced[kinds == k].min()) if cut[k] else 0 for k in range(number)]
+        high = tuple(most if has else 0 for most, has in zip(node.box.high, cut, strict=True))
+        bars = list(replace(node.box, high=high).prices(least, self.problem.stock_of))
+        for k, has in enumerate(cut):
+            if not has:  # no pattern is left: no bar of this kind is cut
+                bars[k] = FAR_PRICE if node.box.low[k] else 0
+        a_bar = [sum(bars[row] for row in self.problem.bar_rows(k)) for k in range(number)]
+        return total + node.box.worth(bars), tuple(bars), reduced - np.array(a_bar, np.int64)[kinds]
 
     def run(self, before: int) -> int:
         """Search; returns the least bound of what is left open, or `before` when nothing is."""

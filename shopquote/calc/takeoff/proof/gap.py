@@ -114,7 +114,7 @@ class Gap:
         least = min(search.run(nodes), search.dearest() + self.problem.grid)
         if least > node.bound:
             node.bound, node.columns = least, search
-            node.listed, node.list_prices = self._kinds_in(node.box), (search.list_prices,)
+            node.filters = (search.listed_by,)
         self.search.report()
 
     def _search_of_columns(self, node: Node) -> ColumnSearch | None:
@@ -123,44 +123,45 @@ class Gap:
         while True:
             dearest = min(node.bound + above * self.problem.grid, self.search.target())
             gap = self._gap(node, node.prices, self._reduced(node), dearest)
-            rows = self._rows_within(node, gap, MOST_SHORT if above else MOST_COLUMNS)
+            one = self._filter_within(node.box, node.prices, self._reduced(node), gap)
+            rows = self._rows_within(node, one, MOST_SHORT if above else MOST_COLUMNS)
             if rows is None:
                 return found
-            found = ColumnSearch(self._pattern_list(rows), node.box, self.search, dearest)
-            found.list_prices = node.prices
+            found = ColumnSearch(self._pattern_list(rows), node.box, self.search, one, dearest)
             if dearest >= self.search.target():
                 return found
             above = 2 * above + 1
 
     def _by_part(self, node: Node) -> None:
         """Look for a cheaper plan among the best patterns of a node, as many as a search is quick with."""
-        whole = self._gap(node, node.prices, self._reduced(node), node.bound)
+        reduced = self._reduced(node)
+        whole = self._gap(node, node.prices, reduced, node.bound)
         rows: list[npt.NDArray[np.int16]] | None = None
         within, step, halved = 0, whole >> SMALLEST_PART, 0
         while halved < HALVINGS and step:
-            found = self._rows_within(node, within + step, MOST_PART)
+            one = self._filter_within(node.box, node.prices, reduced, within + step)
+            found = self._rows_within(node, one, MOST_PART)
             if found is None:
                 step, halved = step // 2, halved + 1
             else:
                 rows, within, step = found, within + step, step if halved else 2 * step
         if rows is not None and sum(map(len, rows)) > len(self.problem.sizes):
-            ColumnSearch(self._pattern_list(rows), node.box, self.search).run(PART_NODES)
+            ColumnSearch(self._pattern_list(rows), node.box, self.search, one).run(PART_NODES)
 
     def _pattern_list(self, rows: Sequence[npt.NDArray[np.int16]]) -> PatternList:
         credits = [None if row is None else row // self.search.fine for row in self.search.credits]
         return PatternList(self.problem, rows, credits)
 
-    def _rows_within(self, node: Node, gap: int, most: int) -> list[npt.NDArray[np.int16]] | None:
-        """Patterns that exceed the least of their kinds by at most a gap; None when there are too many."""
+    def _rows_within(self, node: Node, one: Filter, most: int) -> list[npt.NDArray[np.int16]] | None:
+        """Patterns that a filter lets pass; None when there are too many."""
         rows: list[npt.NDArray[np.int16]] = []
-        one = [self._filter_within(node.prices, self._reduced(node), gap)]
         for k in range(len(self.problem.kinds)):
             found: FoundPatterns | None = FoundPatterns(
                 np.zeros((0, len(self.problem.sizes)), np.int16), True
             )
             if self._may_cut(node.box, k):
                 credit = self.search.credits[k]
-                found = patterns_within(self.problem, k, credit, one, 8 * most, self.work)
+                found = patterns_within(self.problem, k, credit, [one], 8 * most, self.work)
             if found is None or len(found.rows) + sum(map(len, rows)) > most:
                 return None
             rows.append(found.rows)
@@ -190,10 +191,7 @@ class Gap:
             return
         # A plan with more bars than that is no cheaper.
         node.where = ("total", 0, most)
-        node.children = [
-            Node(box, node.bound, node.prices, fine=node.fine, stuck=True)
-            for box in node.box.split(*node.where)
-        ]
+        node.children = [replace(node.part(box), stuck=True) for box in node.box.split(*node.where)]
         less, more = node.children
         self.search.bound_by(
             more, [0] * len(self.problem.sizes), [k.cost * self.search.fine for k in self.problem.kinds]
@@ -246,8 +244,7 @@ class Gap:
             self.search,
             self.search.master.columns,
         )
-        node.listed = tuple(lister.kinds)
-        node.list_prices = tuple(one.prices for one in listing.filters)
+        node.filters = tuple(listing.filters)
         bound = search.run(EMPTY)
         node.bound = max(node.bound, min(bound, self.search.cost_to_beat()))
         node.list_root = search.root
@@ -258,7 +255,7 @@ class Gap:
         reduced, _ = self.search.price_out(prices, self.search.tables)
         self.search.bound_by(node, prices, reduced)
         gap = self._gap(node, prices, reduced, self.search.target())
-        return None if gap < 0 else self._filter_within(prices, reduced, gap)
+        return None if gap < 0 else self._filter_within(node.box, prices, reduced, gap)
 
     def _gap(self, node: Node, prices: Sequence[int], reduced: Sequence[int], dearest: int) -> int:
         """From a node's bound at these prices to the dearest plan that is looked for, in fine units."""
@@ -266,12 +263,15 @@ class Gap:
         floor_cost += node.box.least(reduced, self.problem.stock_of)
         return dearest * self.search.fine - floor_cost
 
-    def _filter_within(self, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
-        """Least value for which a pattern's reduced cost exceeds its bar type's by no more than the gap."""
-        kinds = zip(self.problem.kinds, reduced, strict=True)
-        return Filter(
-            tuple(prices), tuple(kind.cost * self.search.fine - least - gap for kind, least in kinds)
-        )
+    def _filter_within(self, box: Box, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
+        """Least worth of a pattern at prices of the pieces and the bars that costs no more than the gap."""
+        problem = self.problem
+        bars = box.prices(reduced, problem.stock_of)
+        least = [
+            kind.cost * self.search.fine - sum(bars[row] for row in problem.bar_rows(k)) - gap
+            for k, kind in enumerate(problem.kinds)
+        ]
+        return Filter(tuple(prices), tuple(least), bars)
 
     def _prices_for(self, node: Node, demands: npt.NDArray[np.float64]) -> list[int] | None:
         """Prices of the linear program when so many pieces are asked for; None when out of time.

@@ -61,9 +61,13 @@ class CutKind:
     capacity: int
     cost: int
     limit: int
-    stock: int
     credit: tuple[int, int, int, int]
     allowed: tuple[bool, ...]
+
+    @property
+    def kept(self) -> bool:
+        """Whether the rest is kept and credited."""
+        return bool(self.credit[0] or self.credit[1])
 
     def credit_of(self, slack: int) -> int:
         """Credit of one bar with this much slack, never more than the bar costs."""
@@ -159,69 +163,35 @@ class Given:
             return 0
         return int(bar["price"] * part * left // (of * 100 * bar["length"] * CENT) * CENT)
 
-    # ---- heats --------------------------------------------------------------------------
+    # ---- heats and kinds of bars --------------------------------------------------------
 
     def check_heats(self, models: Sequence[dict[str, Any]]) -> None:
-        """Every way to give one-heat groups their heat has a model, or cannot hold them."""
+        """Every way to give one-heat groups their heat is among those that some model is about."""
         groups = sorted({size.heat for size in self.sizes if size.heat is not None})
         sources = sorted({tuple(bar["source"]) for bar in self.bars})
-        have = [{g: tuple(s) for g, s in model["heats"].items()} for model in models]
+        have = [{(g, tuple(s)) for g, s in model["heats"].items()} for model in models]
         need(len(sources) ** len(groups) <= 100_000, "too many heats to check")
         for choice in product(sources, repeat=len(groups)):
-            heats = dict(zip(groups, choice, strict=True))
-            need(heats in have or not self._holds(heats), "a choice of heats has no model")
-
-    def _holds(self, heats: dict[str, tuple[str, ...]]) -> bool:
-        return all(self._group_fits(group, source) for group, source in heats.items())
-
-    def _group_fits(self, group: str, source: tuple[str, ...]) -> bool:
-        """Whether the longest piece of a group, and all of them, go into the bars of a source."""
-        mine = [bar for bar in self.bars if tuple(bar["source"]) == source and bar["limit"] != 0]
-        wanted = [i for i, size in enumerate(self.sizes) if size.heat == group]
-        alone = max(self.sizes[i].room - self.sizes[i].kerf + self.sizes[i].opening for i in wanted)
-        if not mine or alone > max(self.room_of(bar) for bar in mine):
-            return False
-        if any(bar["limit"] is None for bar in mine):
-            return True
-        widest = max(self.sizes[i].kerf for i in wanted)
-        total = sum(bar["limit"] * (self.room_of(bar) + widest) for bar in mine)
-        return bool(sum(self.sizes[i].room * self.demands[i] for i in wanted) <= total)
-
-    # ---- kinds of bars ------------------------------------------------------------------
+            heats = set(zip(groups, choice, strict=True))
+            need(any(some <= heats for some in have), "a choice of heats has no model")
 
     def kinds_of(self, model: dict[str, Any]) -> list[CutKind]:
         """The kinds of bars that a model speaks of; refused where they leave out what a plan could cut."""
-        (step,), (unit,) = whole([model["step"]], 1), whole([model["cost_unit"]], 1)
-        stocks: dict[int, int] = {}
-        kinds = []
-        for number, kerf, kept in model["kinds"]:
-            kind = self._kind(model, number, kerf, bool(kept), step, unit)
-            need(kind is not None, "a kind of bar holds nothing")
-            assert kind is not None
-            stock = stocks.setdefault(number, len(stocks))
-            kinds.append(
-                CutKind(kind.bar, kind.capacity, kind.cost, kind.limit, stock, kind.credit, kind.allowed)
-            )
-        need(bool(kinds), "there are no kinds of bars")
+        whole([model["step"], model["cost_unit"]], 1)
+        kinds = [self._kind(model, number, kerf, bool(kept)) for number, kerf, kept in model["kinds"]]
+        found = [kind for kind in kinds if kind is not None]
+        need(len(found) == len(kinds), "a kind of bar holds nothing")
         there = {tuple(way) for way in model["kinds"]}
-        for number, bar in enumerate(self.bars):
-            for kerf in sorted({size.kerf for size in self.sizes}):
-                for kept in (0, 1):
-                    if kept and not self._keeps_any(bar, step):
-                        continue
-                    way = self._kind(model, number, kerf, bool(kept), step, unit)
-                    if bar["limit"] == 0 or way is None or (number, kerf, kept) in there:
-                        continue
-                    need(
-                        any(self._covers(kind, way) for kind in kinds),
-                        f"bar {number} is left out, though it may be cheaper",
-                    )
-        return kinds
-
-    def _keeps_any(self, bar: dict[str, Any], step: int) -> bool:
-        """Whether a bar that holds a piece, rounded down to units, can leave a rest that is kept."""
-        room = (self.whole_of(bar) - (self.saw["keep"] or 0)) // step
-        return any(size.room // step + size.opening // step <= room for size in self.sizes)
+        kerfs = sorted({size.kerf for size in self.sizes})
+        for number, kerf, kept in product(range(len(self.bars)), kerfs, (0, 1)):
+            if self.bars[number]["limit"] == 0 or (number, kerf, kept) in there:
+                continue
+            way = self._kind(model, number, kerf, bool(kept))
+            need(
+                way is None or any(self._covers(kind, way) for kind in found),
+                f"bar {number} is left out, though it may be cheaper",
+            )
+        return found
 
     def _covers(self, kind: CutKind, way: CutKind) -> bool:
         """Whether the kind holds all that the other way does, never costs more, and does not run out."""
@@ -235,35 +205,33 @@ class Given:
         # Where the kind has more room, as many units used leave more slack.
         return bool((mine[: way.capacity + 1] <= theirs).all())
 
-    def _kind(
-        self, model: dict[str, Any], number: int, kerf: int, kept: bool, step: int, unit: int
-    ) -> CutKind | None:
-        bar, total = self.bars[number], sum(self.demands)
-        sources = {group: tuple(source) for group, source in model["heats"].items()}
+    def _kind(self, model: dict[str, Any], number: int, kerf: int, kept: bool) -> CutKind | None:
+        """A way to cut a bar with this narrowest kerf; None where it holds no piece, or credits nothing."""
+        bar, total, step, unit = self.bars[number], sum(self.demands), model["step"], model["cost_unit"]
+        source = tuple(bar["source"])
+        sources = {group: tuple(heat) for group, heat in model["heats"].items()}
         allowed = tuple(
-            size.kerf >= kerf and (size.heat is None or sources[size.heat] == tuple(bar["source"]))
+            size.kerf >= kerf and (size.heat is None or sources.get(size.heat, source) == source)
             for size in self.sizes
         )
-        room = self.room_of(bar)
-        fits = (
-            may and size.room - size.kerf + size.opening <= room
-            for may, size in zip(allowed, self.sizes, strict=True)
-        )
-        if not any(fits):
+        room, rest = self.room_of(bar) + kerf, self.whole_of(bar)
+        keep, (part, of) = self.saw["keep"], self.saw["percent"]
+        if kept and (keep is None or not bar["price"] or not part):
             return None
-        capacity, credit = (room + kerf) // step, (0, 0, 1, 0)
+        capacity = (min(rest - keep, room) if kept else room) // step
+        takes = (
+            size.room // step + size.opening // step
+            for may, size in zip(allowed, self.sizes, strict=True)
+            if may
+        )
+        if capacity < min(takes, default=capacity + 1):
+            return None
+        need(capacity <= 10_000_000 and bar["price"] % unit == 0, "a kind of bar is out of range")
+        credit = (0, 0, 1, 0)
         if kept:
-            keep, (part, of) = self.saw["keep"], self.saw["percent"]
-            if keep is None or not bar["price"] or not part:
-                return None
-            capacity = min(self.whole_of(bar) - keep, room + kerf) // step
-            spare = self.whole_of(bar) - capacity * step
-            top, over = bar["price"] * part, of * 100 * bar["length"] * CENT
+            spare, top, over = rest - capacity * step, bar["price"] * part, of * 100 * bar["length"] * CENT
             least = gcd(top * step, top * spare, over)
             need(CENT % unit == 0, "cents are no multiple of the cost unit")
             credit = (top * step // least, top * spare // least, over // least, CENT // unit)
-        if capacity <= 0:
-            return None
-        need(capacity <= 10_000_000 and bar["price"] % unit == 0, "a kind of bar is out of range")
         limit = total if bar["limit"] is None else min(total, bar["limit"])
-        return CutKind(number, capacity, bar["price"] // unit, limit, 0, credit, allowed)
+        return CutKind(number, capacity, bar["price"] // unit, limit, credit, allowed)

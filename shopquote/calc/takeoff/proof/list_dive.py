@@ -78,9 +78,9 @@ class ListDives(ListProgram):
 
     def _refill(self, left: Ints, spent: Sequence[int]) -> Floats | None:
         """Column generation for what a dive has left."""
-        low, high = self.root.box.after(spent, self.problem.stock_of).rows()
+        low, high = self.root.box.after(spent, self.problem.stock_of).ends()
         index = np.arange(self._pieces, self._pieces + self._bar_rows, dtype=np.int32)
-        self._lp.changeRowsBounds(self._bar_rows, index, np.zeros(len(low)), np.array(high))
+        self._lp.changeRowsBounds(self._bar_rows, index, np.zeros(len(low)), np.array(high, np.float64))
         fits: Bools = np.logical_and.reduce(self.patterns.rows <= left, axis=1)
         mine = np.nonzero(fits)[0]
         for _ in range(30):

@@ -101,7 +101,7 @@ class ListProgram:
         count = self._bar_rows + len(self._rule_rows)
         low = np.full(count, -INFINITE)
         high = np.full(count, INFINITE)
-        low[: self._bar_rows], high[: self._bar_rows] = node.box.rows()
+        low[: self._bar_rows], high[: self._bar_rows] = node.box.ends()
         for rule, place in zip(rules, places, strict=True):
             at = place - self._pieces
             low[at] = max(low[at], rule.low)

@@ -48,7 +48,9 @@ class Rule:
 class ListNode:
     """A node of the search over the list: its box, rules, and the whole prices that bound it.
 
-    `value` is the bound in fine units; `where` how it was split, into `children`.
+    Prices of the pieces, of the bars (each kind, each stock, all) and of the rules.
+    `value` is the bound in fine units; `excess` the reduced cost of each allowed pattern; `where` how it was
+    split, into `children`.
     """
 
     box: Box
@@ -56,6 +58,7 @@ class ListNode:
     bound: int
     allowed: Ints
     prices: tuple[int, ...] = ()
+    bars: tuple[int, ...] = ()
     rule_prices: tuple[int, ...] = ()
     value: int = -EMPTY
     excess: Ints | None = None

@@ -91,7 +91,7 @@ def _add_columns(
 
 def _add_rows(solver: Any, demands: npt.NDArray[np.float64], box: Box, most: float) -> None:
     """Rows: every piece exactly, numbers of bars within the box, and the cost at most `most`."""
-    lows, highs = box.rows()
+    lows, highs = box.ends()
     none = np.array([], np.int32)
     for low, high in [
         *zip(demands, demands, strict=True),

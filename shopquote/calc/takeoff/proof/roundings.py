@@ -1,45 +1,18 @@
-"""Cuts of mixed-integer rounding over the counts of listed patterns, in whole numbers."""
+"""The rows of a list of patterns, and cuts of mixed-integer rounding over them, in whole numbers."""
 
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import Box
-from shopquote.calc.takeoff.problem import Ints, Pattern
+from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 
-# Multipliers of rows are whole parts of SHARES, coefficients of cuts whole parts of PARTS.
+# Shares of rows in a cut are whole parts of WHOLE, so that SHARES of them make a row itself; coefficients of
+# cuts are whole parts of PARTS.
 SHARES = 1 << 20
 PARTS = 1 << 14
+WHOLE = SHARES * PARTS
 LARGEST = 1 << 61
-
-
-@dataclass(frozen=True, slots=True)
-class RoundingCut:
-    """A rounded sum of rows: multipliers, in 1/SHARES, of the base rows and of the cuts before it.
-
-    A base row between two ends gets a whole slack, from its least end where the row is
-    among `low`, else from its most. With the sum a*x <= b, f the fraction of b and whole x >= 0:
-    sum(F(a) x) <= floor(b), where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f). The slack of a
-    cut need not be whole: it counts min(0, a) / (1 - f).
-    Counts that are `moved` are reckoned from their least upwards, or from their most downwards.
-    """
-
-    rows: tuple[int, ...]
-    cuts: tuple[int, ...]
-    low: tuple[int, ...]
-    moved: tuple["Moved", ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """The count of a pattern, at `place` among those alive when its cut was made, reckoned from `start`."""
-
-    kind: int
-    pattern: Pattern
-    place: int
-    start: int
-    down: bool
 
 
 class Rows:
@@ -54,7 +27,7 @@ class Rows:
         columns += [(stock == s).astype(np.int64)[:, None] for s in stocks]
         columns.append(np.ones((len(patterns), 1), np.int64))
         self.base: Ints = np.concatenate(columns, axis=1)
-        ends = [(*box.low, *box.stock_low, box.total_low), (*box.high, *box.stock_high, box.total_high)]
+        ends = box.ends()
         self.least: Ints = np.array([*problem.demands, *ends[0]], np.int64)
         self.most: Ints = np.array([*problem.demands, *ends[1]], np.int64)
         self.cuts: Ints = np.zeros((len(patterns), 0), np.int64)
@@ -64,38 +37,26 @@ class Rows:
         """Drop patterns that are never cut."""
         self.base, self.cuts = self.base[live], self.cuts[live]
 
-    def rounded(self, cut: RoundingCut) -> tuple[Ints, int] | None:
-        """Coefficients and end of a cut in 1/PARTS; None where its sum has hardly a fraction."""
-        rows, cuts = np.array(cut.rows, np.int64), np.array(cut.cuts, np.int64)
-        known = self.cuts[:, : len(cuts)]
-        scale = SHARES * PARTS
-        ends = self.most.copy()
-        ends[list(cut.low)] = self.least[list(cut.low)]
-        sums = self.base @ rows * PARTS + known @ cuts
-        place = [moved.place for moved in cut.moved]
-        start = np.array([moved.start for moved in cut.moved], np.int64)
-        turn = np.ones(len(sums), np.int64)
-        turn[[moved.place for moved in cut.moved if moved.down]] = -1
-        end = int(ends @ rows) * PARTS + int(self.cut_ends[: len(cuts)] @ cuts) - int(sums[place] @ start)
-        whole_end, rest = divmod(end, scale)
-        if not scale // 100 < rest < scale - scale // 100:
+    def rounded(self, shares: Ints) -> tuple[Ints, int] | None:
+        """Coefficients and end of the cut from these shares of the rows; None where it says hardly anything.
+
+        A row with a share above 0 is at most its most, one with a share below 0 at least its least: so the
+        sum a*x is at most e. With f the fraction of e and whole x >= 0: sum(F(a) x) <= floor(e), where
+        F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f).
+        """
+        number = len(self.least)
+        mine, others = shares[:number], shares[number:]
+        sums = self.base @ mine + self.cuts[:, : len(others)] @ others
+        end = int(np.where(mine > 0, self.most, self.least) @ mine)
+        end += int(self.cut_ends[: len(others)] @ others)
+        whole, rest = divmod(end, WHOLE)
+        if not WHOLE // 100 < rest < WHOLE - WHOLE // 100:
             return None
-
-        def rounded(sums: Ints) -> Ints:
-            whole, part = np.divmod(sums, scale)
-            return np.asarray(whole * (scale - rest) + np.maximum(0, part - rest), np.int64)
-
-        away = np.ones(len(rows), np.int64)
-        away[list(cut.low)] = -1
-        slack = np.where(self.least < self.most, rounded(rows * away * PARTS) * away, 0)
-        below = np.minimum(cuts, 0)
-        coefficients = rounded(sums * turn) * turn
-        bound = whole_end * (scale - rest) + int(coefficients[place] @ start)
-        coefficients = coefficients - self.base @ slack - known @ below
-        bound -= int(ends @ slack) + int(self.cut_ends[: len(cuts)] @ below)
+        floors, parts = np.divmod(sums, WHOLE)
+        coefficients = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
         if int(np.abs(coefficients).max(initial=0)) >= LARGEST // PARTS:
             return None
-        return coefficients * PARTS // (scale - rest), -(-bound * PARTS // (scale - rest))
+        return coefficients * PARTS // (WHOLE - rest), whole * PARTS
 
     def add(self, coefficients: Ints, end: int) -> None:
         """Keep a cut."""

@@ -2,195 +2,171 @@
 
 With given prices of the pieces, a plan with n bars costs at least the worth of all
 pieces plus the sum over stocks of n * (least reduced cost of a bar). Each set of prices
-so strikes out a half of the possible purchases; few sets strike out nearly all.
+so strikes out a half of the possible purchases; few sets strike out nearly all. At higher prices
+still, bars that hold less than the pieces cost too much. Begin at `by_totals`.
 """
 
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
-import numpy as np
-import numpy.typing as npt
-
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.takeoff.bounds import FULL_BAR
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import CutProblem, Ints
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search
 
-# As many as the checker goes through one by one; rows that fit in memory.
-MOST_STOCKS = 4
-MOST_ROWS = 2_000_000
+# Ranges of purchases that are looked at.
+MOST_RANGES = 20_000
+# Units of work: of a range, and of a cut that looks at it.
+A_RANGE, A_LOOK = 10_000, 2_000
+# Prices are raised so many times to show that a purchase holds less than the pieces, and at most so many.
+TIMES, MOST_TIMES = 1 << 8, 1 << 12
+
+# Least and most bars of each stock.
+Numbers = tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class CutPlane:
-    """Whole prices; the worth of all pieces less what free bars gain; the least of each stock's bar.
-
-    All in fine units: a plan with n bars costs at least base + sum(n * bars).
-    """
+    """Whole prices; the worth of all pieces; the least reduced cost of a bar of each stock; in fine units."""
 
     prices: tuple[int, ...]
-    base: int
+    worth: int
     bars: tuple[int, ...]
+
+    def least(self, numbers: Numbers) -> int:
+        """What a plan with so many bars costs at least."""
+        return self.worth + sum(r * ends[r < 0] for r, ends in zip(self.bars, numbers, strict=True))
+
+    def raised(self, costs: Sequence[int], bought: Sequence[int], goal: int) -> "CutPlane":
+        """The cut at prices so many times higher that bars which hold less than the pieces cost too much.
+
+        For bars that cost the same however they are cut: what they hold is worth their cost less the reduced
+        cost, so many times. High enough for one purchase, where that holds too little.
+        """
+        held = [cost - r for cost, r in zip(costs, self.bars, strict=True)]
+        short = self.worth - sum(worth * n for worth, n in zip(held, bought, strict=True))
+        cost = sum(cost * n for cost, n in zip(costs, bought, strict=True))
+        times = TIMES if short <= 0 else max(TIMES, min(MOST_TIMES, (goal - cost) // short + 1))
+        times = max(1, min(times, FULL_BAR // max(1, *held)))
+        bars = tuple(cost - times * worth for cost, worth in zip(costs, held, strict=True))
+        return CutPlane(tuple(price * times for price in self.prices), self.worth * times, bars)
 
 
 class Purchases:
-    """Numbers of bars of the stocks that cost money; free ones are all there."""
+    """The cuts of one search, and what they say of ranges of purchases."""
 
-    def __init__(self, problem: CutProblem, fine: int) -> None:
-        self.problem, self.fine = problem, fine
-        stocks = range(len(problem.stock_limits))
-        costs = [min(k.cost for k in problem.kinds if k.stock == s) for s in stocks]
-        self.credited = problem.credited
-        self.paid = [s for s in stocks if costs[s]]
-        self.free = [s for s in stocks if not costs[s]]
-        self.prices = [costs[s] * fine for s in self.paid]
-        self.room = [max(k.capacity for k in problem.kinds if k.stock == s) for s in stocks]
-        self.rows: Ints = np.zeros((0, len(self.paid)), np.int64)
-        # What a purchase costs at least, in fine units.
-        self.bounds: Ints = np.zeros(0, np.int64)
+    def __init__(self, search: "Search") -> None:
+        self.search, self.problem = search, search.problem
+        stocks = range(len(self.problem.stock_limits))
+        self.costs = [search.fine * min(k.cost for k in self.problem.kinds if k.stock == s) for s in stocks]
+        self.used: set[CutPlane] = set()
+        high = FULL_BAR // self.problem.largest
+        # By length alone: what is bought costs too much, or holds less than the pieces.
+        self.cuts = [self._cut(self._by_length()), self._cut([size * high for size in self.problem.sizes])]
 
-    def cut(self, prices: Sequence[int], reduced: Sequence[int]) -> CutPlane:
-        """The cut of these prices, from the least reduced cost of each kind of bar."""
+    def _by_length(self) -> list[int]:
+        """Prices in proportion to length at which every bar still costs something."""
+        slopes = [Fraction(k.credit * k.credit_step, k.credit_over) for k in self.problem.kinds if k.credit]
+        rate = min(slopes) * self.search.fine if slopes else 0
+        return [int(size * rate) for size in self.problem.sizes]
+
+    def _cut(self, prices: Sequence[int]) -> CutPlane:
         problem = self.problem
-        least = {
-            s: min(r for r, k in zip(reduced, problem.kinds, strict=True) if k.stock == s) for s in self.paid
-        }
-        base = sum(p * d for p, d in zip(prices, problem.demands, strict=True))
-        for s in self.free:
-            mine = [r for r, k in zip(reduced, problem.kinds, strict=True) if k.stock == s]
-            base += min(0, *mine) * problem.stock_limits[s]
-        return CutPlane(tuple(prices), base, tuple(least[s] for s in self.paid))
+        reduced, _ = self.search.price_out(prices, self.search.tables)
+        least = [
+            min(r for r, s in zip(reduced, problem.stock_of, strict=True) if s == at)
+            for at in range(len(self.costs))
+        ]
+        worth = sum(p * d for p, d in zip(prices, problem.demands, strict=True))
+        return CutPlane(tuple(prices), worth, tuple(least))
 
-    def fill(self, by_length: CutPlane, most: int) -> bool:
-        """List all purchases of at most this cost that hold the length; False when too many or unbounded.
+    def add_cut(self, prices: Sequence[int], numbers: Numbers) -> None:
+        """Add the cut of these prices, and raised ones where bars cost the same however they are cut."""
+        self.cuts.append(self._cut(prices))
+        if not self.search.credited:
+            goal = self.search.target() * self.search.fine
+            self.cuts.append(self.cuts[-1].raised(self.costs, [low for low, _ in numbers], goal))
 
-        `by_length` must leave every bar with a cost, so that it bounds their numbers.
-        """
-        problem, paid = self.problem, self.paid
-        if not paid or len(paid) > MOST_STOCKS or min(by_length.bars) <= 0:
-            return False
-        order = sorted(range(len(paid)), key=lambda j: -self.prices[j])
-        rows: Ints = np.zeros((1, 0), np.int64)
-        left: Ints = np.full(1, most * self.fine - by_length.base, np.int64)
-        length = sum(w * d for w, d in zip(problem.sizes, problem.demands, strict=True))
-        length -= sum(self.room[s] * problem.stock_limits[s] for s in self.free)
-        need: Ints = np.full(1, length, np.int64)
-        for place, j in enumerate(order):
-            room, least = self.room[paid[j]], by_length.bars[j]
-            if not self.credited:
-                least = self.prices[j]
-            high = np.minimum(left // least, problem.stock_limits[paid[j]])
-            low = np.zeros(len(rows), np.int64)
-            if place == len(order) - 1:
-                low = np.maximum(0, -(-need // room))
-            count = np.maximum(0, high - low + 1)
-            if int(count.sum()) > MOST_ROWS:
-                return False
-            at = np.repeat(np.arange(len(rows)), count)
-            n = np.arange(len(at)) - np.repeat(np.cumsum(count) - count, count) + low[at]
-            rows = np.column_stack([rows[at], n])
-            left, need = left[at] - n * least, need[at] - n * room
-        self.rows = rows[:, [order.index(j) for j in range(len(paid))]]
-        self.bounds = np.zeros(len(self.rows), np.int64)
-        if not self.credited:
-            self.bounds = self.rows @ np.array(self.prices, np.int64)
-        return True
+    def least(self, numbers: Numbers) -> int:
+        """What a plan with so many bars costs at least, by all cuts."""
+        self.search.work.spend(A_RANGE + A_LOOK * len(self.cuts))
+        return max(cut.least(numbers) for cut in self.cuts)
 
-    def strike(self, cut: CutPlane, most: int) -> None:
-        """Raise the lower bounds of purchases by a cut; strike out those above the target or too small."""
-        least = self.rows @ np.array(cut.bars, np.int64) + cut.base
-        if self.credited:
-            self.bounds = np.maximum(self.bounds, least)
-            self._keep(self.bounds <= most * self.fine)
-        else:
-            # A purchase costs its bars and nothing else: if it costs more than that, it does not exist.
-            self._keep((least <= self.bounds) & (self.bounds <= most * self.fine))
+    def strikes(self, numbers: Numbers) -> bool:
+        """Whether no cheaper plan buys so many bars; by which cut is kept."""
+        best = max(self.cuts, key=lambda cut: cut.least(numbers))
+        struck = best.least(numbers) > self.search.target() * self.search.fine
+        if struck:
+            self.used.add(best)
+        return struck
 
-    def strike_box(self, low: Sequence[int], high: Sequence[int]) -> bool:
-        """Strike out the purchases within a box of numbers of each stock; whether there were any."""
-        lows = np.array([low[s] for s in self.paid], np.int64)
-        highs = np.array([high[s] for s in self.paid], np.int64)
-        outside = (self.rows > highs).any(axis=1) | (self.rows < lows).any(axis=1)
-        self._keep(np.asarray(outside, np.bool_))
-        return not bool(outside.all())
+    def struck_by(self) -> tuple[tuple[int, ...], ...]:
+        """Prices of all cuts that struck something out, in their order; one at least."""
+        return tuple(cut.prices for cut in self.cuts if cut in self.used) or (self.cuts[0].prices,)
 
-    def _keep(self, alive: npt.NDArray[np.bool_]) -> None:
-        self.rows, self.bounds = self.rows[alive], self.bounds[alive]
+    def cost(self, numbers: Numbers) -> int:
+        """What the least bars of a range cost, in fine units."""
+        return sum(cost * low for cost, (low, _) in zip(self.costs, numbers, strict=True))
 
-    def cheapest(self) -> tuple[int, tuple[int, ...], tuple[int, ...]] | None:
-        """The cheapest purchase left: its bound in fine units, and its box of numbers of each stock."""
-        if not len(self.rows):
-            return None
-        least = int(self.bounds.min())
-        mine = self.rows[self.bounds == least]
-        room = mine @ np.array([self.room[s] for s in self.paid], np.int64)
-        best = mine[int(room.argmax())]
-        low = [0] * len(self.problem.stock_limits)
-        high = list(self.problem.stock_limits)
-        for s, n in zip(self.paid, best, strict=True):
-            low[s] = high[s] = int(n)
-        return least, tuple(low), tuple(high)
+    def halves(self, numbers: Numbers) -> list[Numbers]:
+        """A range in two, parted where that is worth most money; none where it is one purchase."""
+        weights = [cost * (high - low) for cost, (low, high) in zip(self.costs, numbers, strict=True)]
+        at = weights.index(max(weights))
+        if not weights[at]:
+            return []
+        low, high = numbers[at]
+        middle = (low + high) // 2
+        return [(*numbers[:at], part, *numbers[at + 1 :]) for part in ((low, middle), (middle + 1, high))]
 
 
 def by_totals(search: "Search", node: Node) -> bool:
-    """Go through all purchases that could be cheaper, cheapest first.
+    """Go through all purchases that could be cheaper, cheapest first, range by range.
 
     Each is struck out by a cut, or kept as a box to search. True when none is
     left unlooked at; then the node's `boxes` are all that is open in it.
     """
-    problem = search.problem
-    if search.cost_to_beat() >= EMPTY:
+    if search.cost_to_beat() >= EMPTY or not any(kind.cost for kind in search.problem.kinds):
         return False
-    purchases = Purchases(problem, search.fine)
-    by_length = _cut(search, purchases, _length_prices(search, purchases))
-    cuts = [by_length, _cut(search, purchases, node.prices)]
-    if not purchases.fill(by_length, search.target()):
-        return False
-    purchases.strike(cuts[1], search.target())
+    purchases, whole = Purchases(search), node.part(node.box)
+    every = tuple(zip(node.box.stock_low, node.box.stock_high, strict=True))
+    purchases.add_cut(node.prices, every)
     boxes: list[Node] = []
-    backed = node.bound
-    while not search.work.over():
-        found = purchases.cheapest()
+    queue = [(purchases.least(every), every)]
+    for _ in range(MOST_RANGES):
         opened = [box.bound for box in boxes if not search.beaten(box.bound)]
-        if found is None:
-            node.cuts, node.boxes = tuple(cut.prices for cut in cuts), boxes
+        if not queue:
+            node.purchases, node.boxes = purchases.struck_by(), boxes
             node.bound = max(node.bound, min([*opened, search.cost_to_beat()]))
             return True
-        node.bound = max(node.bound, min([*opened, search.lift(found[0])]))
+        if search.work.over():
+            break
+        least, numbers = heappop(queue)
+        node.bound = max(node.bound, min([*opened, search.lift(least)]))
         search.bound = max(search.bound, node.bound)
-        search.report()
-        box = replace(node.box, stock_low=found[1], stock_high=found[2])
-        trial = Node(box, backed, node.prices, fine=node.fine)
-        answer = search.generate(trial)
-        impossible = not purchases.credited and trial.fine > found[0]
-        if answer is not None and not impossible and not search.beaten(trial.bound):
-            search.dive(trial, answer)
-        cut = _cut(search, purchases, trial.prices)
-        rows = len(purchases.rows)
-        purchases.strike(cut, search.target())
-        if len(purchases.rows) < rows:
-            cuts.append(cut)
-        if purchases.strike_box(found[1], found[2]):
-            if answer is None:
-                return False
-            boxes.append(trial)
+        if purchases.strikes(numbers):
+            continue
+        fresh = purchases.least(numbers)
+        parts = [numbers] if fresh > least else purchases.halves(numbers)
+        for part in parts:
+            heappush(queue, (purchases.least(part), part))
+        if not parts:
+            search.report()
+            lows, highs = zip(*numbers, strict=True)
+            trial = whole.part(replace(node.box, stock_low=lows, stock_high=highs))
+            answer = search.generate(trial)
+            # Without credit its cost is known: where a bound is above that, it holds too little.
+            impossible = not search.credited and trial.fine > purchases.cost(numbers)
+            if answer is not None and not impossible and not search.beaten(trial.bound):
+                search.dive(trial, answer)
+            purchases.add_cut(trial.prices, numbers)
+            if not purchases.strikes(numbers):
+                if answer is None:
+                    return False
+                boxes.append(trial)
     return False
-
-
-def _length_prices(search: "Search", purchases: Purchases) -> list[int]:
-    """Prices in proportion to length at which every bar still costs something."""
-    slopes = [Fraction(k.credit * k.credit_step, k.credit_over) for k in search.problem.kinds if k.credit]
-    if not purchases.credited:
-        return [0] * len(search.problem.sizes)
-    rate = min(slopes) * search.fine
-    return [int(size * rate) for size in search.problem.sizes]
-
-
-def _cut(search: "Search", purchases: Purchases, prices: Sequence[int]) -> CutPlane:
-    reduced, _ = search.price_out(prices, search.tables)
-    return purchases.cut(prices, reduced)

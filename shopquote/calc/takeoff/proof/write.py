@@ -14,15 +14,21 @@ from typing import TYPE_CHECKING, Any
 from shopquote.calc.takeoff.bars import Load
 from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, CutJob, size_of
 from shopquote.calc.takeoff.cut_plan import Piece
+from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.nodes import Node, Outcome
-from shopquote.calc.takeoff.sheet import Sheet
+from shopquote.calc.takeoff.problem import CutProblem
+from shopquote.calc.takeoff.sheet import Sheet, heats_that_fail, sheet_of
 
 if TYPE_CHECKING:  # these are loaded only where a gap is left
     from shopquote.calc.takeoff.proof.column_program import ColumnNode
     from shopquote.calc.takeoff.proof.columns import ColumnSearch
     from shopquote.calc.takeoff.proof.pattern_list import ListNode
 
-FORMAT = 1
+FORMAT = 2
+# Prices are told apart so much finer than the fine units of column generation.
+FINER = 1 << 14
+# What a full bar is worth where no bars hold some pieces, in cost units: above what any plan costs.
+DEAR_BAR = 1 << 52
 
 
 def proof_of(
@@ -60,7 +66,13 @@ def proof_of(
         ],
         "cost": cost,
         "bound": bound,
-        "models": [_model(sheet, outcome) for sheet, outcome in zip(sheets, outcomes, strict=True)],
+        "models": [
+            *(
+                _model(sheet, outcome.fine * FINER, _tree(outcome.root, sheet.problem))
+                for sheet, outcome in zip(sheets, outcomes, strict=True)
+            ),
+            *(_impossible(job, group, source) for group, source in heats_that_fail(job)),
+        ],
     }
     return sealed(content)
 
@@ -103,74 +115,99 @@ def _piece(piece: Piece, size: int) -> dict[str, Any]:
     }
 
 
-def _model(sheet: Sheet, outcome: Outcome) -> dict[str, Any]:
+def _model(sheet: Sheet, fine: int, tree: dict[str, Any]) -> dict[str, Any]:
     return {
         "heats": {group: list(source) for group, source in sheet.heats.items()},
         "step": sheet.step,
         "cost_unit": sheet.cost_unit,
         "kinds": [list(way) for way in sheet.ways],
-        "fine": outcome.fine,
-        "tree": _tree(outcome.root),
+        "fine": fine,
+        "tree": tree,
     }
 
 
-def _tree(node: Node) -> dict[str, Any]:
-    if node.cuts:
+def _impossible(job: CutJob, group: str, source: tuple[str, ...]) -> dict[str, Any]:
+    """That the bars of a heat do not hold a group: its pieces are worth more than all of them can bring."""
+    sheet = sheet_of(job, {group: source}, "bound")
+    problem, a_unit = sheet.problem, DEAR_BAR // sheet.problem.largest
+    mine = [i for i, size in enumerate(job.order) if size.group == group]
+    alone = [tuple(int(i == j) for j in range(len(job.order))) for i in range(len(job.order))]
+    # A piece that no bar holds; else all of them, whose bars have limits.
+    longer = [i for i in mine if not any(problem.fits(k, alone[i]) for k in range(len(problem.kinds)))]
+    prices = [a_unit * units * (i in (longer or mine)) for i, units in enumerate(problem.sizes)]
+    gains = [-a_unit * kind.capacity * any(map(kind.holds, mine)) * (not longer) for kind in problem.kinds]
+    bars = Box.whole(problem).prices(gains, problem.stock_of)
+    return _model(sheet, 1, {"prices": [*prices, *bars]})
+
+
+def _finer(*prices: Sequence[int]) -> list[int]:
+    """Prices of rows, counted as finely as those of counts of patterns are."""
+    return [price * FINER for row in prices for price in row]
+
+
+def _tree(node: Node, problem: CutProblem) -> dict[str, Any]:
+    if node.purchases:
         boxes = [
-            {"stocks": [list(box.box.stock_low), list(box.box.stock_high)], "tree": _tree(box)}
+            {
+                "stocks": [list(ends) for ends in zip(box.box.stock_low, box.box.stock_high, strict=True)],
+                "tree": _tree(box, problem),
+            }
             for box in node.boxes
         ]
-        return {"cuts": [list(prices) for prices in node.cuts], "boxes": boxes}
+        return {"purchases": [_finer(prices) for prices in node.purchases], "boxes": boxes}
     if node.where is not None and node.children:
-        return {"split": list(node.where), "less": _tree(node.children[0]), "more": _tree(node.children[1])}
+        level, at, below = node.where
+        return {"row": _row(problem, level, at)} | _parts(
+            below, [_tree(child, problem) for child in node.children]
+        )
     if node.columns is not None:
-        return _columns(node, node.columns)
+        return _columns(node.columns)
     if node.list_root is not None:
-        return {
-            "listed": list(node.listed),
-            "prices": list(node.list_prices[0]),
-            "filters": [list(prices) for prices in node.list_prices[1:]],
-            "tree": _list_tree(node.list_root),
-        }
-    return {"prices": list(node.prices)}
+        listed = [_finer(one.prices, one.bars) for one in node.filters]
+        return {"list": listed} | _list_tree(node.list_root, problem)
+    return {"prices": _finer(node.prices, node.box.prices(node.reduced, problem.stock_of))}
 
 
-def _columns(node: Node, search: "ColumnSearch") -> dict[str, Any]:
-    cuts = [
-        {
-            "rows": list(cut.rows),
-            "cuts": list(cut.cuts),
-            "low": list(cut.low),
-            "moved": [[moved.start, int(moved.down), moved.kind, *moved.pattern] for moved in cut.moved],
-        }
-        for cut in search.cuts
-    ]
-    return {
-        "listed": list(node.listed),
-        "prices": list(node.list_prices[0]),
-        "filters": [list(prices) for prices in node.list_prices[1:]],
-        "roundings": cuts,
-        "rounds": [list(prices) for prices in search.rounds],
-        "counts": _column_tree(search.root),
-    }
+def _row(problem: CutProblem, level: str, at: int) -> int:
+    """The row of a kind, a stock or all bars; those of the sizes come first."""
+    before = {"kind": 0, "stock": len(problem.kinds), "total": len(problem.kinds) + len(problem.stock_limits)}
+    return len(problem.sizes) + before[level] + at
 
 
-def _column_tree(node: "ColumnNode") -> dict[str, Any]:
-    here: dict[str, Any] = {"prices": list(node.prices)}
+def _parts(below: int, parts: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    return {"below": below, "less": parts[0], "more": parts[1]}
+
+
+def _columns(search: "ColumnSearch") -> dict[str, Any]:
+    rows, known = search.rows.base.shape[1], 0
+    rounds: list[dict[str, Any]] = []
+    # Shares of all rows that there are when a cut is made: none of those made with it.
+    made = [[*cut.tolist(), *[0] * (rows + at - len(cut))] for at, cut in enumerate(search.cuts)]
+    for prices in search.rounds:
+        # As many prices as there were rows and cuts then.
+        cuts = made[known : len(prices) - rows]
+        known += len(cuts)
+        rounds.append({"cuts": cuts, "prices": list(prices)})
+    listed = [_finer(search.listed_by.prices, search.listed_by.bars)]
+    tree = _column_tree(search.root, rows + len(made))
+    return {"list": listed, "rounds": rounds, "cuts": made[known:]} | tree
+
+
+def _column_tree(node: "ColumnNode", rows: int) -> dict[str, Any]:
+    here: dict[str, Any] = {"prices": [*node.prices, *[0] * (rows - len(node.prices))]}
     if not node.children or node.where is None:
         return here
     what, below = node.where
-    where = {"row": what} if isinstance(what, int) else {"bar": what[0], "pieces": list(what[1])}
-    less, more = (_column_tree(child) for child in node.children)
-    return here | where | {"below": below, "less": less, "more": more}
+    where = {"row": what} if isinstance(what, int) else {"pattern": [what[0], *what[1]]}
+    return here | where | _parts(below, [_column_tree(child, rows) for child in node.children])
 
 
-def _list_tree(node: "ListNode") -> dict[str, Any]:
-    here: dict[str, Any] = {"prices": list(node.prices), "rules": list(node.rule_prices)}
-    if not node.children:
+def _list_tree(node: "ListNode", problem: CutProblem) -> dict[str, Any]:
+    here: dict[str, Any] = {"prices": _finer(node.prices, node.bars, node.rule_prices)}
+    if not node.children or node.where is None:
         return here
-    here |= {"less": _list_tree(node.children[0]), "more": _list_tree(node.children[1])}
-    assert node.where is not None
+    parts = [_list_tree(child, problem) for child in node.children]
     if isinstance(node.where, tuple):
-        return here | {"split": list(node.where)}
-    return here | {"pair": [node.where.first, node.where.second, node.where.low]}
+        level, at, below = node.where
+        return here | {"row": _row(problem, level, at)} | _parts(below, parts)
+    return here | {"pair": [node.where.first, node.where.second]} | _parts(node.where.low, parts)

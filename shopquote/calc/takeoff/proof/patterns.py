@@ -1,0 +1,124 @@
+"""The listed patterns of a proof, and how often a plan within the goal may cut each.
+
+Why it proves what it says. Let x be the counts of the patterns of a plan.
+- Bound: with a whole price for each row, a plan costs at least the sum of price * end of the row (least for
+  a price above 0, else most) plus, for each pattern, its reduced cost times its least or most count.
+- Narrowing: where a reduced cost r > 0, a count above its least by more than gap / r costs more than the
+  goal; likewise below its most where r < 0.
+- Cuts: rows, each with a share, add up to sum(a x) <= e, when rows with a share above 0 are taken at their
+  most and those below 0 at their least. With f the fraction of e, sum(F(a) x) <= floor(e) for whole x >= 0,
+  where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f): this is mixed-integer rounding. Coefficients
+  round down to 1/PARTS.
+No floats; sums that could pass 64 bits are refused or taken in Python's whole numbers.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
+from shopquote.calc.takeoff.proof.lists import patterns_within
+from shopquote.calc.takeoff.proof.model import NO_LEAST, Ends, Model, worth_of
+
+# Shares of rows are whole parts of WHOLE, coefficients of cuts whole parts of PARTS.
+WHOLE = 1 << 34
+PARTS = 1 << 14
+
+
+@dataclass(frozen=True, slots=True)
+class Patterns:
+    """Patterns as `rows` of pieces, with the kind and cost of each, cut from `low` to `high` times.
+
+    `extra`: the part of each pattern in the rows after those of the model: cuts, and pairs of sizes.
+    """
+
+    model: Model
+    rows: Table
+    kinds: Table
+    costs: Table
+    low: Table
+    high: Table
+    extra: tuple[Table, ...] = ()
+
+    def empty(self) -> bool:
+        """Whether some pattern cannot be cut as often as it must."""
+        return bool((self.low > self.high).any())
+
+    def _sums(self, weights: Sequence[int]) -> Table:
+        """The sum of weight times part in the row, of each pattern."""
+        model, first = self.model, len(self.model.sizes)
+        bars = [model.of_bar(k, weights) for k in range(len(model.kinds))]
+        extra = [(w, part) for w, part in zip(weights[len(model.ends) :], self.extra, strict=True) if w]
+        longest = max((kind.capacity for kind in model.kinds), default=0) // min(model.sizes)
+        size = max(map(abs, weights[:first])) * longest + max(map(abs, bars), default=0)
+        size += sum(abs(w) * int(np.abs(part).max(initial=0)) for w, part in extra)
+        need(size + int(self.costs.max(initial=0)) < LARGEST, "prices are too large")
+        sums: Table = self.rows @ np.array(weights[:first], np.int64)
+        sums = sums + np.array(bars, np.int64)[self.kinds]
+        for weight, part in extra:
+            sums = sums + weight * part
+        return sums
+
+    def gap(self, prices: Sequence[Any], ends: Ends) -> tuple[int, Table]:
+        """From the least cost of plans at prices of the rows to the goal, and the reduced costs."""
+        known = whole(prices, -LARGEST)
+        need(len(known) == len(ends), "prices differ in number")
+        reduced = self.costs - self._sums(known)
+        gap = self.model.goal - sum(worth_of(price, end) for price, end in zip(known, ends, strict=True))
+        times = np.where(reduced >= 0, self.low, self.high)
+        used = np.nonzero(times)[0]
+        gap -= sum(int(n) * int(r) for n, r in zip(times[used], reduced[used], strict=True))
+        return gap, reduced
+
+    def narrowed(self, gap: int, reduced: Table) -> "Patterns":
+        """The patterns that can be cut at all, as often as that costs no more than the gap."""
+        room = min(gap, LARGEST) // np.maximum(1, np.abs(reduced))
+        high = np.where(reduced > 0, np.minimum(self.high, self.low + room), self.high)
+        low = np.where(reduced < 0, np.maximum(self.low, self.high - room), self.low)
+        live = high > 0
+        extra = tuple(part[live] for part in self.extra)
+        return Patterns(
+            self.model, self.rows[live], self.kinds[live], self.costs[live], low[live], high[live], extra
+        )
+
+    def rounded(self, shares: Sequence[Any], ends: Ends) -> tuple["Patterns", Ends]:
+        """With one row more: the cut from these shares of the rows."""
+        known = whole(shares, -LARGEST)
+        need(len(known) == len(ends), "shares differ in number")
+        end, rest = divmod(-sum(worth_of(-u, row) for u, row in zip(known, ends, strict=True)), WHOLE)
+        need(abs(end) < LARGEST, "a cut has no end")
+        floors, parts = np.divmod(self._sums(known), WHOLE)
+        part = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
+        need(int(np.abs(part).max(initial=0)) < LARGEST // PARTS, "a cut is too large")
+        part = part * PARTS // (WHOLE - rest)
+        return replace(self, extra=(*self.extra, part)), [*ends, (NO_LEAST, end * PARTS)]
+
+    def with_pair(self, one: int, other: int) -> "Patterns":
+        """With one row more: the bars that hold both sizes, or two of it where they are the same."""
+        both = self.rows[:, one] >= 2 if one == other else (self.rows[:, one] > 0) & (self.rows[:, other] > 0)
+        return replace(self, extra=(*self.extra, both.astype(np.int64)))
+
+    def cut_within(self, kind: int, pattern: Sequence[int], low: int, high: int) -> "Patterns | None":
+        """One of the patterns cut so many times; None where it is cut more often and not listed at all."""
+        at = np.nonzero((self.kinds == kind) & (self.rows == np.array(pattern, np.int64)).all(axis=1))[0]
+        if not len(at):
+            return None if low > 0 else self
+        lows, highs = self.low.copy(), self.high.copy()
+        lows[at], highs[at] = np.maximum(lows[at], max(0, low)), np.minimum(highs[at], high)
+        return replace(self, low=lows, high=highs)
+
+
+def listed(model: Model, filters: Sequence[Any], ends: Ends) -> Patterns:
+    """All patterns that plans within the goal may cut, as often as the rows allow."""
+    found = patterns_within(model, filters, ends)
+    rows = np.concatenate([np.zeros((0, len(model.sizes)), np.int64), *found])
+    kinds = np.repeat(np.arange(len(found)), [len(part) for part in found])
+    costs = [model.costs_of(k, part) for k, part in enumerate(found)]
+    demands = np.array(model.demands, np.int64)
+    most = [min(ends[row][1] for row in rows) for rows in model.bar_rows]
+    high = np.where(rows > 0, demands // np.maximum(rows, 1), LARGEST).min(axis=1, initial=LARGEST)
+    high = np.minimum(high, np.array(most, np.int64)[kinds])
+    none = np.zeros(0, np.int64)
+    return Patterns(model, rows, kinds, np.concatenate([none, *costs]), np.zeros_like(high), high)
