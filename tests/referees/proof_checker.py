@@ -260,8 +260,8 @@ class Model:
             return
         table = self.listed(node["list"], ends) if "list" in node else table
         for step in [*node.get("rounds", []), node]:
-            for shares in step.get("cuts", []):
-                ends, table = rounded(shares, ends, table)
+            for cut in step.get("cuts", []):
+                ends, table = rounded(cut["shares"], cut["bounds"], ends, table)
             if "prices" in step:
                 gap, reduced = self.gap(step["prices"], ends, table)
                 if gap < 0:
@@ -272,7 +272,8 @@ class Model:
         if "pair" in node:
             i, j = node["pair"]
             ends = [*ends, ends[len(self.ends) - 1]]
-            table = with_row(table, lambda x: x.row[i] > 1 if i == j else x.row[i] > 0 < x.row[j])
+            both = {n: x.row[i] > 1 if i == j else x.row[i] > 0 < x.row[j] for n, x in table.items()}
+            table = {n: x._replace(row=[*x.row, int(both[n])]) for n, x in table.items()}
         for side, part in (("less", (-inf, node["below"])), ("more", (node["below"] + 1, inf))):
             if not name:
                 self.walk(node[side], [*ends[:at], within(ends[at], part), *ends[at + 1 :]], table)
@@ -292,10 +293,6 @@ def within(ends, part):
     return max(ends[0], part[0]), min(ends[1], part[1])
 
 
-def with_row(table, number_in):
-    return {name: x._replace(row=[*x.row, int(number_in(x))]) for name, x in table.items()}
-
-
 def narrowed(table, gap, reduced):
     """The patterns that are cut at all, as often as that costs no more than the gap."""
     out = {}
@@ -307,14 +304,19 @@ def narrowed(table, gap, reduced):
     return out
 
 
-def rounded(shares, ends, table):
-    """One row more: a rounded sum of rows, each at its most, or its least where its share is below 0."""
+def rounded(shares, bounds, ends, table):
+    """One row more: a rounded sum of rows and bounds of counts, those with a share below 0 at their least."""
     need(len(shares) == len(ends), "shares differ in number")
-    whole, rest = divmod(-worth([-u for u in shares], ends), SHARES)
+    sums, end = {name: dot(shares, x.row) for name, x in table.items()}, -worth([-u for u in shares], ends)
+    for share, start, *name in bounds:
+        low, high = table[tuple(name)][2:] if tuple(name) in table else (0, 0)
+        need(high <= start if share > 0 else low >= start, "a bound that a count passes")
+        sums[tuple(name)] = sums.get(tuple(name), 0) + share
+        end += share * start
+    whole, rest = divmod(end, SHARES)
     need(type(whole) is int, "a cut without an end")
-
-    def part(x):
-        a = dot(shares, x.row)
-        return (a // SHARES * (SHARES - rest) + max(0, a % SHARES - rest)) * PARTS // (SHARES - rest)
-
-    return [*ends, (-inf, whole * PARTS)], with_row(table, part)
+    out = {}
+    for name, x in table.items():
+        part = sums[name] // SHARES * (SHARES - rest) + max(0, sums[name] % SHARES - rest)
+        out[name] = x._replace(row=[*x.row, part * PARTS // (SHARES - rest)])
+    return [*ends, (-inf, whole * PARTS)], out

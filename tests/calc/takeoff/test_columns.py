@@ -18,8 +18,8 @@ from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.patterns import Patterns
-from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Rows
+from shopquote.calc.takeoff.proof.patterns import Patterns, keys_of
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, Rows
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import Length
 from tests.referees.proof_checker import Pattern, rounded
@@ -101,15 +101,22 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checkers(seed)
     mine = Rows(patterns, box)
     ends = [(int(low), int(high)) for low, high in zip(mine.least, mine.most, strict=True)]
     theirs, strange = in_checkers(problem, patterns, mine)
+    names = [(int(k), *(int(n) for n in row)) for k, row in zip(patterns.kinds, patterns.rows, strict=True)]
     for _ in range(4):
         shares = [draw.randint(-SHARES, SHARES) * PARTS for _ in mine.least]
         shares += [draw.randint(0, SHARES) for _ in mine.cut_ends]
-        made = mine.rounded(np.array(shares, np.int64))
+        bounds = [
+            Bound(k, tuple(pattern), at, 3 if down else 0, down)
+            for at, (k, *pattern) in enumerate(names)
+            if (down := draw.random() < 0.5) or draw.random() < 0.5
+        ]
+        made = mine.rounded(RoundingCut(np.array(shares, np.int64), tuple(bounds)))
         if made is None:
             continue
         mine.add(*made)
-        _, strange = rounded(shares, ends, strange)
-        theirs, ends = theirs.rounded(shares, ends)
+        written = [[one.share, one.start, one.kind, *one.pattern] for one in bounds if one.share]
+        _, strange = rounded(shares, written, ends, strange)
+        theirs, ends = theirs.rounded({"shares": shares, "bounds": written}, ends)
         assert ends[-1][1] == made[1] and (theirs.extra[-1] == made[0]).all()
         assert [x.row[-1] for x in strange.values()] == made[0].tolist()
     for choice in product(range(4), repeat=len(patterns)) if len(patterns) <= 6 else ():
@@ -124,6 +131,9 @@ def in_checkers(problem, patterns, rows):
     first = len(problem.sizes)
     model = SimpleNamespace(sizes=problem.sizes, kinds=problem.kinds, ends=[None] * len(rows.least))
     model.of_bar = lambda k, prices: sum(prices[first + row] for row in problem.bar_rows(k))
-    none = np.zeros(len(patterns), np.int64)
-    theirs = Patterns(model, patterns.rows.astype(np.int64), patterns.kinds, patterns.costs, none, none)
-    return theirs, {at: Pattern(0, row, 0, 0) for at, row in enumerate(rows.base.tolist())}
+    low = np.zeros(len(patterns), np.int64)
+    listed = patterns.rows.astype(np.int64)
+    keys = keys_of(listed, patterns.kinds)
+    theirs = Patterns(model, listed, patterns.kinds, patterns.costs, low, low + 3, keys)
+    names = [(int(k), *row) for k, row in zip(patterns.kinds, listed.tolist(), strict=True)]
+    return theirs, {n: Pattern(0, row, 0, 3) for n, row in zip(names, rows.base.tolist(), strict=True)}

@@ -82,8 +82,8 @@ def _check_tree(model: Model, tree: dict[str, Any]) -> None:
 def _left(node: dict[str, Any], ends: Ends, patterns: Patterns) -> tuple[Ends, Patterns] | None:
     """Rows with the cuts of a node, and the patterns that its prices leave; None where no plan is left."""
     for step in (*node.get("rounds", ()), node):
-        for shares in step.get("cuts", ()):
-            patterns, ends = patterns.rounded(shares, ends)
+        for cut in step.get("cuts", ()):
+            patterns, ends = patterns.rounded(cut, ends)
         gap, reduced = patterns.gap(step["prices"], ends)
         if gap < 0:
             return None

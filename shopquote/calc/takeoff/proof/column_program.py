@@ -12,7 +12,7 @@ from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box
 from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern, tidy
 from shopquote.calc.takeoff.proof.enumerate import Filter
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, Rows
+from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut, Rows
 
 Floats = npt.NDArray[np.float64]
 
@@ -64,8 +64,7 @@ class ColumnProgram:
         self.patterns = patterns.rows
         self.kinds = patterns.kinds
         self.costs: Ints = patterns.costs
-        # Of each cut, the shares of the rows and cuts before it.
-        self.cuts: list[Ints] = []
+        self.cuts: list[RoundingCut] = []
         # Numbers of the cuts in the linear program, and of those that had a price there last.
         self.in_lp: list[int] = []
         self.useful: set[int] = set()

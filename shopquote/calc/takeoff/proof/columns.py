@@ -7,6 +7,7 @@ reduced cost; then branched on. Cuts and bounds are whole numbers: see `rounding
 """
 
 import heapq
+from dataclasses import replace
 from math import floor
 from typing import Any
 
@@ -17,7 +18,7 @@ from shopquote.calc.takeoff.lp import run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE
 from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.column_program import A_CELL, A_NODE, ColumnNode, ColumnProgram
-from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut
 
 Floats = npt.NDArray[np.float64]
 
@@ -105,14 +106,14 @@ class ColumnSearch(ColumnProgram):
         if len(self.cuts) >= MOST_CUTS or len(self.in_lp) * len(self.costs) > MOST_SHARES:
             return False
         chosen: list[Floats] = []
-        for shares, coefficients, end in self._broken(values):
+        for cut, coefficients, end in self._broken(values):
             slope = coefficients / float(np.linalg.norm(coefficients))
             if any(float(slope @ other) > ALIKE for other in chosen):
                 continue
             chosen.append(slope)
             self.in_lp.append(len(self.cuts))
             self.useful.add(len(self.cuts))
-            self.cuts.append(shares)
+            self.cuts.append(cut)
             self.rows.add(coefficients, end)
             index = np.nonzero(coefficients)[0].astype(np.int32)
             parts = coefficients[index] / float(PARTS)
@@ -122,7 +123,7 @@ class ColumnSearch(ColumnProgram):
                 break
         return bool(chosen)
 
-    def _broken(self, values: Floats) -> list[tuple[Ints, Ints, int]]:
+    def _broken(self, values: Floats) -> list[tuple[RoundingCut, Ints, int]]:
         """Cuts from the rows of the basis that these values break, by how far they do."""
         basic = self._lp.getBasicVariables()[1]
         number = len(self.rows.least)
@@ -130,7 +131,8 @@ class ColumnSearch(ColumnProgram):
         # Whole multiples of a row change nothing, so that a share can have the sign of the end that it is at.
         least, most = self.rows.least, self.rows.most
         off = np.where(least == most, SHARES // 2, np.where(sums - least < most - sums, SHARES - 1, 0))
-        found: list[tuple[float, int, Ints, Ints, int]] = []
+        ended = self._ended(values, basic)
+        found: list[tuple[float, int, RoundingCut, Ints, int]] = []
         for place, column in enumerate(basic):
             if not 0 <= column < len(values) or abs(values[column] - round(values[column])) < 0.01:
                 continue
@@ -143,16 +145,29 @@ class ColumnSearch(ColumnProgram):
                 shares[:number] = ((part[:number] + off) % SHARES - off) * PARTS
                 shares[[number + cut for cut in self.in_lp]] = part[number:]
                 self.work.spend(A_NODE // 2 + A_CELL * self.rows.base.size)
-                made = None if (shares[number:] < 0).any() else self.rows.rounded(shares)
+                cut = RoundingCut(shares, tuple(replace(bound) for bound in ended))
+                made = None if (shares[number:] < 0).any() else self.rows.rounded(cut)
                 if made is None or not made[0].any():
                     continue
                 coefficients, end = made
                 norm = float(np.linalg.norm(coefficients))
                 depth = (float(coefficients @ values) - end) / norm
                 if depth > 1e-4:
-                    found.append((depth, len(found), shares, coefficients, end))
+                    found.append((depth, len(found), cut, coefficients, end))
         found.sort(key=lambda entry: (-entry[0], entry[1]))
         return [entry[2:] for entry in found]
+
+    def _ended(self, values: Floats, basic: npt.NDArray[np.int32]) -> list[Bound]:
+        """Bounds of the counts at an end that is not 0."""
+        ended = values > 1e-6
+        ended[basic[(basic >= 0) & (basic < len(values))]] = False
+        found = []
+        for at in np.nonzero(ended)[0].tolist():
+            down = abs(values[at] - self.root.high[at]) < 1e-6
+            start = int(self.root.high[at] if down else self.root.low[at])
+            if start:
+                found.append(Bound(int(self.kinds[at]), self._pattern(at), at, start, bool(down)))
+        return found
 
     def _branch(self) -> None:
         """Best first over the tree."""

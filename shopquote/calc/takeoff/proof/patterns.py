@@ -5,10 +5,10 @@ Why it proves what it says. Let x be the counts of the patterns of a plan.
   a price above 0, else most) plus, for each pattern, its reduced cost times its least or most count.
 - Narrowing: where a reduced cost r > 0, a count above its least by more than gap / r costs more than the
   goal; likewise below its most where r < 0.
-- Cuts: rows, each with a share, add up to sum(a x) <= e, when rows with a share above 0 are taken at their
-  most and those below 0 at their least. With f the fraction of e, sum(F(a) x) <= floor(e) for whole x >= 0,
-  where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f): this is mixed-integer rounding. Coefficients
-  round down to 1/PARTS.
+- Cuts: rows, each with a share, and bounds of single counts add up to sum(a x) <= e, when those with a share
+  above 0 are taken at their most and those below 0 at their least. With f the fraction of e and whole x >= 0,
+  sum(F(a) x) <= floor(e), where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f): this is mixed-integer
+  rounding. Coefficients round down to 1/PARTS.
 No floats; sums that could pass 64 bits are refused or taken in Python's whole numbers.
 """
 
@@ -31,6 +31,7 @@ PARTS = 1 << 14
 class Patterns:
     """Patterns as `rows` of pieces, with the kind and cost of each, cut from `low` to `high` times.
 
+    `keys`: a number for each, to find it by.
     `extra`: the part of each pattern in the rows after those of the model: cuts, and pairs of sizes.
     """
 
@@ -40,6 +41,7 @@ class Patterns:
     costs: Table
     low: Table
     high: Table
+    keys: Table
     extra: tuple[Table, ...] = ()
 
     def empty(self) -> bool:
@@ -80,16 +82,40 @@ class Patterns:
         live = high > 0
         extra = tuple(part[live] for part in self.extra)
         return Patterns(
-            self.model, self.rows[live], self.kinds[live], self.costs[live], low[live], high[live], extra
+            self.model,
+            self.rows[live],
+            self.kinds[live],
+            self.costs[live],
+            low[live],
+            high[live],
+            self.keys[live],
+            extra,
         )
 
-    def rounded(self, shares: Sequence[Any], ends: Ends) -> tuple["Patterns", Ends]:
-        """With one row more: the cut from these shares of the rows."""
-        known = whole(shares, -LARGEST)
+    def _places(self, kind: int, pattern: Sequence[int]) -> Table:
+        """Where a pattern is: one place, or none."""
+        need(len(pattern) == len(self.model.sizes), "a pattern has another number of sizes")
+        row = np.array([pattern], np.int64)
+        places = np.nonzero(self.keys == keys_of(row, np.array([kind], np.int64)))[0]
+        same = (self.kinds[places] == kind) & (self.rows[places] == row).all(axis=1)
+        return np.asarray(places[same], np.int64)
+
+    def rounded(self, cut: dict[str, Any], ends: Ends) -> tuple["Patterns", Ends]:
+        """With one row more: the cut from these shares of the rows and of bounds of counts."""
+        known = whole(cut["shares"], -LARGEST)
         need(len(known) == len(ends), "shares differ in number")
-        end, rest = divmod(-sum(worth_of(-u, row) for u, row in zip(known, ends, strict=True)), WHOLE)
+        end = -sum(worth_of(-u, row) for u, row in zip(known, ends, strict=True))
+        sums = self._sums(known)
+        for share, start, kind, *pattern in cut["bounds"]:
+            whole([share, start, kind, *pattern], -WHOLE)
+            at = self._places(kind, pattern)
+            low, high = (int(self.low[at[0]]), int(self.high[at[0]])) if len(at) else (0, 0)
+            need(high <= start if share > 0 else low >= start, "a bound that a count passes")
+            sums[at] += share
+            end += share * start
+        end, rest = divmod(end, WHOLE)
         need(abs(end) < LARGEST, "a cut has no end")
-        floors, parts = np.divmod(self._sums(known), WHOLE)
+        floors, parts = np.divmod(sums, WHOLE)
         part = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
         need(int(np.abs(part).max(initial=0)) < LARGEST // PARTS, "a cut is too large")
         part = part * PARTS // (WHOLE - rest)
@@ -102,7 +128,7 @@ class Patterns:
 
     def cut_within(self, kind: int, pattern: Sequence[int], low: int, high: int) -> "Patterns | None":
         """One of the patterns cut so many times; None where it is cut more often and not listed at all."""
-        at = np.nonzero((self.kinds == kind) & (self.rows == np.array(pattern, np.int64)).all(axis=1))[0]
+        at = self._places(kind, pattern)
         if not len(at):
             return None if low > 0 else self
         lows, highs = self.low.copy(), self.high.copy()
@@ -115,10 +141,16 @@ def listed(model: Model, filters: Sequence[Any], ends: Ends) -> Patterns:
     found = patterns_within(model, filters, ends)
     rows = np.concatenate([np.zeros((0, len(model.sizes)), np.int64), *found])
     kinds = np.repeat(np.arange(len(found)), [len(part) for part in found])
-    costs = [model.costs_of(k, part) for k, part in enumerate(found)]
     demands = np.array(model.demands, np.int64)
     most = [min(ends[row][1] for row in rows) for rows in model.bar_rows]
     high = np.where(rows > 0, demands // np.maximum(rows, 1), LARGEST).min(axis=1, initial=LARGEST)
     high = np.minimum(high, np.array(most, np.int64)[kinds])
     none = np.zeros(0, np.int64)
-    return Patterns(model, rows, kinds, np.concatenate([none, *costs]), np.zeros_like(high), high)
+    costs = np.concatenate([none, *(model.costs_of(k, part) for k, part in enumerate(found))])
+    return Patterns(model, rows, kinds, costs, np.zeros_like(high), high, keys_of(rows, kinds))
+
+
+def keys_of(rows: Table, kinds: Table) -> Table:
+    """A number for each pattern; different ones seldom share it."""
+    powers = np.array([pow(31, place, 1 << 40) for place in range(rows.shape[1])], np.int64)
+    return np.asarray(rows @ powers + kinds, np.int64)

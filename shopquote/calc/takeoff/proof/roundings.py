@@ -1,10 +1,12 @@
 """The rows of a list of patterns, and cuts of mixed-integer rounding over them, in whole numbers."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.master import Box
-from shopquote.calc.takeoff.problem import Ints
+from shopquote.calc.takeoff.problem import Ints, Pattern
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 
 # Shares of rows in a cut are whole parts of WHOLE, so that SHARES of them make a row itself; coefficients of
@@ -13,6 +15,34 @@ SHARES = 1 << 20
 PARTS = 1 << 14
 WHOLE = SHARES * PARTS
 LARGEST = 1 << 61
+
+
+@dataclass(slots=True)
+class Bound:
+    """The most (`down`) or least of a pattern's count, at `place` among those alive when its cut was made.
+
+    `share` of it makes the pattern's share in the cut whole.
+    """
+
+    kind: int
+    pattern: Pattern
+    place: int
+    start: int
+    down: bool
+    share: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class RoundingCut:
+    """A rounded sum of rows, and of bounds of counts, by `shares` in 1/WHOLE.
+
+    A row with a share above 0 is at most its most, one with a share below 0 at least its least, and so are
+    the counts: so the sum a*x is at most e. With f the fraction of e, sum(F(a) x) <= floor(e) for whole
+    x >= 0, where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f).
+    """
+
+    shares: Ints
+    bounds: tuple[Bound, ...] = ()
 
 
 class Rows:
@@ -37,18 +67,18 @@ class Rows:
         """Drop patterns that are never cut."""
         self.base, self.cuts = self.base[live], self.cuts[live]
 
-    def rounded(self, shares: Ints) -> tuple[Ints, int] | None:
-        """Coefficients and end of the cut from these shares of the rows; None where it says hardly anything.
-
-        A row with a share above 0 is at most its most, one with a share below 0 at least its least: so the
-        sum a*x is at most e. With f the fraction of e and whole x >= 0: sum(F(a) x) <= floor(e), where
-        F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f).
-        """
+    def rounded(self, cut: RoundingCut) -> tuple[Ints, int] | None:
+        """Coefficients and end of a cut; None where its sum has hardly a fraction."""
         number = len(self.least)
-        mine, others = shares[:number], shares[number:]
+        mine, others = cut.shares[:number], cut.shares[number:]
         sums = self.base @ mine + self.cuts[:, : len(others)] @ others
         end = int(np.where(mine > 0, self.most, self.least) @ mine)
         end += int(self.cut_ends[: len(others)] @ others)
+        for bound in cut.bounds:
+            # As much of the bound as makes the share whole.
+            bound.share = int(-sums[bound.place] % WHOLE if bound.down else -(sums[bound.place] % WHOLE))
+            sums[bound.place] += bound.share
+            end += bound.share * bound.start
         whole, rest = divmod(end, WHOLE)
         if not WHOLE // 100 < rest < WHOLE - WHOLE // 100:
             return None

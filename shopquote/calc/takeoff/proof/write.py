@@ -182,7 +182,13 @@ def _columns(search: "ColumnSearch") -> dict[str, Any]:
     rows, known = search.rows.base.shape[1], 0
     rounds: list[dict[str, Any]] = []
     # Shares of all rows that there are when a cut is made: none of those made with it.
-    made = [[*cut.tolist(), *[0] * (rows + at - len(cut))] for at, cut in enumerate(search.cuts)]
+    made = [
+        {
+            "shares": [*cut.shares.tolist(), *[0] * (rows + at - len(cut.shares))],
+            "bounds": [[one.share, one.start, one.kind, *one.pattern] for one in cut.bounds if one.share],
+        }
+        for at, cut in enumerate(search.cuts)
+    ]
     for prices in search.rounds:
         # As many prices as there were rows and cuts then.
         cuts = made[known : len(prices) - rows]
