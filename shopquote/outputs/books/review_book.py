@@ -29,6 +29,7 @@ from shopquote.outputs.tables import owner_tables as owner
 from shopquote.outputs.tables import review_columns as columns
 from shopquote.outputs.tables.month_words import month_of
 from shopquote.outputs.tables.review_words import (
+    assumed_of_many,
     assumed_text,
     back_test_text,
     by_hand_text,
@@ -51,7 +52,6 @@ SHEETS_OF_GROUPS = {
 }
 MOST_IN_CHART, MONTHS_IN_CHART = 12, 24
 MOST_ODD = 50
-MOST_NAMED = 8
 MOST_RANKED = 100
 # Rows that a chart takes below its table.
 CHART_ROWS = 20
@@ -59,7 +59,7 @@ PARTLY = ", in part as quoted"
 FOOTER = "Margin review: for the shop only"
 STANDARDS_NOTE = (
     "In bold: worth taking, all of them best together. Without a figure under Seen the jobs cannot tell "
-    "it from others that come with it: take them together. Standards of fewer than 3 jobs are left out."
+    "it from others that come with it: take them together. Of fewer than 3 jobs only those that others move."
 )
 TOO_FEW = "Too few jobs with logged minutes: a standard is spoken of from 3 jobs on."
 
@@ -152,7 +152,7 @@ class _ReviewBook:
         last = ("total", total.cost_estimated, total.cost_actual)
         drawn = draw(page, Table(CATEGORY_COLUMNS, rows, setting=setting, last=last), row + 1)
         if any(figures.assumed for figures in many.jobs):
-            texts = [text for text in (gaps_text(many), _as_quoted(many)) if text]
+            texts = [text for text in (gaps_text(many), assumed_of_many(many)) if text]
             put_line(page, drawn.below, len(CATEGORY_COLUMNS), ". ".join(texts), NOTE)
         hang(
             page,
@@ -296,7 +296,7 @@ class _ReviewBook:
             "the jobs alone; suggested puts the pace of the shop, of the operation and of the standard "
             "together, each drawn toward what was believed before by how unsure the jobs are, with the range "
             f"that holds the true value in 8 cases of 10. Take them with: {self.answer.taking} all, or "
-            f"{self.answer.taking} NAME"
+            "with NAME in place of all"
         )
         table = Table(columns.SUGGESTIONS, lesson.suggestions, setting=self.setting)
         drawn = self._sheet("Standards", text, table, lambda item: item.worth_it)
@@ -382,18 +382,6 @@ def _quoted_and_actual(review: JobReview) -> list[Fact]:
         fact("Margin per hour", MONEY, quoted.margin_per_hour, actual.margin_per_hour),
         fact("Earned per hour", MONEY, quoted.contribution_per_hour, actual.contribution_per_hour),
     ]
-
-
-def _as_quoted(many: ManyReview) -> str:
-    counts: dict[str, int] = {}
-    for figures in many.jobs:
-        for name in figures.assumed:
-            counts[name] = counts.get(name, 0) + 1
-    most = sorted(counts.items(), key=lambda item: -item[1])[:MOST_NAMED]
-    words = ", ".join(f"{name} of {count} jobs" for name, count in most)
-    if len(counts) > len(most):
-        words += f" and {len(counts) - len(most)} other things"
-    return f"Taken as quoted because nothing was logged: {words}."
 
 
 def _notes(review: JobReview) -> list[str]:

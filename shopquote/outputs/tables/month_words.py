@@ -111,7 +111,9 @@ class _Words:
             total = self.many.total
             earned = total.margin - (total.quoted - total.cost_estimated)
             than = f"{self.money(abs(earned))} {'more' if earned >= 0 else 'less'} than was quoted"
-            lower = f"; prices {self.money(-left)} lower would have left the shares that were quoted"
+            lower = (
+                f"; prices {self.money(-left)} lower would still have left the margins quoted in per cent"
+            )
             return f"The jobs earned {than}{lower if left else ''}."
         worst = self.answer.left.jobs[0]
         return (
@@ -165,7 +167,8 @@ class _Words:
         decided = won + sum(row.lost for row in self.many.win_rates)
         open_ = sum(row.open for row in self.many.win_rates)
         text = f"Of {decided} quotes decided {won} were won" if decided else "No quote was decided"
-        text += f", {open_ or 'none'} {'are' if open_ > 1 else 'is'} open"
+        more = f"{open_} more" if decided else f"{open_}"
+        text += f", {more if open_ else 'none'} {'are' if open_ > 1 else 'is'} open"
         total = self.many.total
         late = f", {self.money(total.overdue)} is overdue" if total.overdue_steps else ""
         invoiced = f"{self.money(total.invoiced_so_far)} is invoiced of what was done"
@@ -183,7 +186,7 @@ class _Words:
         many, lesson = self.many, self.answer.lesson
         yield from self.to_collect()
         if gaps_text(many):
-            yield f"Complete the logs: {gaps_text(many)}."
+            yield f"Complete the logs of {gaps_text(many)}."
         yield from self.to_price()
         if worth := lesson.worth_taking:
             yield (f"Take {counted(len(worth), 'standard')} that the logs tell: {self.answer.taking} all")

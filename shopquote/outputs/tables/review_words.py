@@ -1,9 +1,11 @@
 """What a review says in words, alike in the terminal, the workbook, the month and the page."""
 
+from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from shopquote.calc.pricing.priced_quote import NEVER_MISSED
 from shopquote.errors import counted
 from shopquote.outputs.looks import MONEY, Setting
 
@@ -12,6 +14,8 @@ if TYPE_CHECKING:
     from shopquote.services.review.learning import ByHand, NewPace, StandardsLesson
     from shopquote.services.review.review import ManyReview
 
+MOST_NAMED = 8  # things in one sentence
+NOT_MEASURED = "Consumables count as quoted: no job measures them."
 ENOUGH_TO_JUDGE = 10  # jobs from which on it is said whether ranges held; common practice, no source
 
 
@@ -31,10 +35,25 @@ def assumed_text(assumed: Sequence[str]) -> str:
     """What of a job counts as quoted, in one sentence: whole categories, and names of others by category."""
     names: dict[str, list[str]] = {}
     for words in assumed:
+        if words in NEVER_MISSED:
+            continue
         category, _, name = words.partition(": ")
         names.setdefault(category, []).extend([name] if name else [])
     told = [f"{category} ({', '.join(held)})" if held else category for category, held in names.items()]
-    return f"Taken as quoted, for nothing was logged: {', '.join(told)}."
+    text = f"Taken as quoted, for nothing was logged: {', '.join(told)}. " if told else ""
+    return text + (NOT_MEASURED if any(words in NEVER_MISSED for words in assumed) else "")
+
+
+def assumed_of_many(many: "ManyReview") -> str:
+    """What of many jobs counts as quoted, what most of them lack first."""
+    counts = Counter(name for row in many.jobs for name in row.assumed if name not in NEVER_MISSED)
+    if not counts:
+        return NOT_MEASURED
+    most = counts.most_common(MOST_NAMED)
+    words = ", ".join(f"{name} of {counted(count, 'job')}" for name, count in most)
+    if len(counts) > len(most):
+        words += f" and {len(counts) - len(most)} other things"
+    return f"Nothing was logged of {words}. {NOT_MEASURED}"
 
 
 def minutes_assumed_at(many: "ManyReview") -> Decimal:
