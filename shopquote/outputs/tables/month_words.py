@@ -111,9 +111,7 @@ class _Words:
             total = self.many.total
             earned = total.margin - (total.quoted - total.cost_estimated)
             than = f"{self.money(abs(earned))} {'more' if earned >= 0 else 'less'} than was quoted"
-            lower = (
-                f"; prices {self.money(-left)} lower would still have left the margins quoted in per cent"
-            )
+            lower = f"; prices {self.money(-left)} lower would still have left the margins quoted in per cent"
             return f"The jobs earned {than}{lower if left else ''}."
         worst = self.answer.left.jobs[0]
         return (

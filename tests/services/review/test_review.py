@@ -1040,7 +1040,7 @@ def test_sentences_of_one_small_job_say_what_its_figures_are():
     left = SimpleNamespace(jobs=[], groups=[SimpleNamespace(by="customer", left=Decimal("-14.29"))])
     words = month_words._Words(SimpleNamespace(many=many, hours=hours, left=left))
     # 60 / 0.7 = 85.71 would have left the 30 % quoted: 14.29 lower; in money 40 - 30 = 10 more.
-    told = "The jobs earned 10.00 EUR more than was quoted; prices 14.29 EUR lower would have left the"
+    told = "The jobs earned 10.00 EUR more than was quoted; prices 14.29 EUR lower would still have left"
     assert words.left().startswith(told)
     assert "went over" not in words.hours()
     assert words.bottleneck().startswith(
