@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shopquote.calc.takeoff.knapsack import Knapsack, Passes, knapsack
+from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import CutProblem, Solution
@@ -64,7 +64,7 @@ class Bounds:
             widest = max(problem.kinds[k].capacity for _, numbers in chain for k in numbers)
             masks = [mask for mask, _ in chain]
             rows = tuple(numbers for _, numbers in chain)
-            tables.append((knapsack(Passes(problem, masks, widest, bounds)), rows))
+            tables.append((Knapsack(problem, masks, widest, bounds), rows))
         return tables
 
     def price_out(self, prices: Sequence[int], tables: Sequence[Table]) -> tuple[list[int], list[Place]]:

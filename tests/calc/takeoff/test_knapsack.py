@@ -1,12 +1,14 @@
 """One table for bars that hold fewer pieces and bars that hold more, beside a table for each alone."""
 
+from dataclasses import replace
+from itertools import product
 from random import Random
 
 import numpy as np
 import pytest
 
 from shopquote.calc.takeoff.bounds import Bounds
-from shopquote.calc.takeoff.knapsack import ByUnits, FewLengths, Passes, knapsack
+from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.work import A_SECOND, Work
 
@@ -38,7 +40,7 @@ def test_a_chain_of_masks_is_priced_as_each_mask_alone():
         chained += len(problem.chains) < len(problem.families)
         _, places = bounds.price_out(prices, bounds.tables)
         for kind, (table, mask, at) in zip(problem.kinds, places, strict=True):
-            alone = knapsack(Passes(problem, [kind.allowed], kind.capacity, problem.demands))
+            alone = Knapsack(problem, [kind.allowed], kind.capacity, problem.demands)
             alone.solve(prices)
             most = alone.most(0, kind.capacity)
             pattern = table.pattern(mask, at)
@@ -48,26 +50,28 @@ def test_a_chain_of_masks_is_priced_as_each_mask_alone():
 
 
 @pytest.mark.parametrize("dearest", [40, 1 << 40])
-def test_cells_by_lengths_say_what_cells_by_units_say(dearest: int, monkeypatch: pytest.MonkeyPatch):
+def test_a_table_says_what_trying_everything_says(dearest):
     draw = Random(11)
-    monkeypatch.setattr("shopquote.calc.takeoff.knapsack.UNITS_PER_LENGTH", 0)
-    for _ in range(40):
-        number, capacity = draw.randint(1, 7), draw.randint(200, 2_000)
-        sizes = tuple(draw.randint(30, 900) for _ in range(number))
-        demands = tuple(draw.randint(1, 6) for _ in sizes)
-        masks = [tuple(i < number // 2 for i in range(number)), None]
-        problem = CutProblem(sizes, demands, (StockKind(capacity, 1000, 9),), (-1,) * number)
-        passes = Passes(problem, masks, capacity, demands)
-        by_units, by_lengths = ByUnits(passes), knapsack(passes)
-        assert isinstance(by_lengths, FewLengths)
+    for _ in range(30):
+        problem = random_problem(draw)
+        problem = replace(
+            problem, sizes=problem.sizes[:4], demands=problem.demands[:4], blocks=problem.blocks[:4]
+        )
+        capacity = draw.randint(20, 120)
+        table = Knapsack(problem, [None], capacity, problem.demands)
         for _ in range(3):
-            prices = [draw.choice((0, draw.randint(0, dearest))) for _ in sizes]
+            prices = [draw.choice((0, draw.randint(0, dearest))) for _ in problem.sizes]
+            loads = [
+                (problem.used(counts), sum(p * n for p, n in zip(prices, counts, strict=True)))
+                for counts in product(*(range(n + 1) for n in problem.demands))
+            ]
             slack = np.arange(capacity, -1, -1, dtype=np.int64)
             credit = slack * draw.randint(1, dearest) // capacity // 20
-            for table in (by_units, by_lengths):
-                table.solve(prices)
-            for mask in range(2):
-                assert by_lengths.most_with(mask, credit) == by_units.most_with(mask, credit)
-                for room in (0, capacity, *draw.choices(range(capacity), k=20)):
-                    assert by_lengths.most(mask, room) == by_units.most(mask, room)
-                    assert by_lengths.pattern(mask, room) == by_units.pattern(mask, room)
+            table.solve(prices)
+            for room in (0, capacity, draw.randrange(capacity)):
+                most = max(worth for used, worth in loads if used <= room)
+                pattern = table.pattern(0, room)
+                assert table.most(0, room) == most == sum(p * n for p, n in zip(prices, pattern, strict=True))
+                assert problem.used(pattern) <= room
+            most = max(worth + int(credit[used]) for used, worth in loads if used <= capacity)
+            assert table.most_with(0, credit)[1] == most
