@@ -17,8 +17,6 @@ from shopquote.calc.takeoff.problem import Ints, tidy
 from shopquote.calc.takeoff.proof.list_dive import A_COUNT, A_ROUND, ListDives
 from shopquote.calc.takeoff.proof.pattern_list import FAR, Floats, ListNode, Rule
 
-# What a pattern that is barred costs at least, in fine units: thousands of bars.
-OUT_OF_REACH = 1 << 41
 # Pairs tried out before one is branched on.
 PROBED = 6
 # Children made between two dives.
@@ -50,16 +48,19 @@ class ListSearch(ListDives):
         unit = self.scale * self.fine
         prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
         rules = [self._whole_rule(rule, round(self._rule_price(rule, duals) * unit)) for rule in node.rules]
-        value, bars, excess = self._bound(node, prices, rules)
+        value, bars, costs = self._bound(node, prices, rules)
         if value > node.value:
             node.value, node.bound = value, max(node.bound, self.bounds.lift(value))
             node.prices, node.bars, node.rule_prices = tuple(map(int, prices)), bars, tuple(rules)
-            node.excess = excess
-            self._bar(node)
+            node.excess = costs[node.allowed]
+            self._bar(node, int(costs.min(initial=0)))
 
-    def _bar(self, node: ListNode) -> None:
-        """Raise the prices of plain rules so far that what they bar costs too much; the bound stays."""
-        far = OUT_OF_REACH + max(0, self.bounds.target() * self.fine - node.value)
+    def _bar(self, node: ListNode, least: int) -> None:
+        """Raise the prices of plain rules so far that what they bar costs too much; the bound stays.
+
+        `least`: the least reduced cost of any pattern, barred or not.
+        """
+        far = 1 + max(0, self.bounds.target() * self.fine - node.value) - min(0, least)
         prices, rules = list(node.prices), list(node.rule_prices)
         for at, rule in enumerate(node.rules):
             if rule.high == 0:
@@ -75,14 +76,14 @@ class ListSearch(ListDives):
         return 0 if price < 0 and rule.high >= FAR else price
 
     def _bound(self, node: ListNode, prices: Ints, rules: Sequence[int]) -> tuple[int, tuple[int, ...], Ints]:
-        """Least cost in a node in fine units, prices of the bars, and the reduced costs of its patterns."""
-        reduced = (self._exact_costs - self.patterns.worth(prices))[node.allowed]
+        """Least cost in a node in fine units, prices of the bars, and the reduced costs of all patterns."""
+        costs = self._exact_costs - self.patterns.worth(prices)
         total = sum(int(p) * d for p, d in zip(prices, self.problem.demands, strict=True))
         for rule, price in zip(node.rules, rules, strict=True):
             total += price * (rule.low if price >= 0 else rule.high)
             if price:
-                reduced = reduced - np.where(self.patterns.covered(rule)[node.allowed], price, 0)
-        kinds = self.patterns.kinds[node.allowed]
+                costs = costs - np.where(self.patterns.covered(rule), price, 0)
+        reduced, kinds = costs[node.allowed], self.patterns.kinds[node.allowed]
         number = len(self.problem.kinds)
         cut = [bool((kinds == k).any()) for k in range(number)]
         least = [int(reduced[kinds == k].min()) if cut[k] else 0 for k in range(number)]
@@ -92,7 +93,11 @@ class ListSearch(ListDives):
             if not has:  # no pattern is left: no bar of this kind is cut
                 bars[k] = FAR_PRICE if node.box.low[k] else 0
         a_bar = [sum(bars[row] for row in self.problem.bar_rows(k)) for k in range(number)]
-        return total + node.box.worth(bars), tuple(bars), reduced - np.array(a_bar, np.int64)[kinds]
+        return (
+            total + node.box.worth(bars),
+            tuple(bars),
+            costs - np.array(a_bar, np.int64)[self.patterns.kinds],
+        )
 
     def run(self, before: int) -> int:
         """Search; returns the least bound of what is left open, or `before` when nothing is."""
