@@ -107,12 +107,23 @@ class Given:
         need(cost == proof["cost"] >= proof["bound"], "cost")
 
     def check_heats(self, modelled):
-        """Every way to give the groups their sources is one of those that some model is about."""
+        """Every way to give the groups a source has a model, or a group does not go into its bars."""
         groups = sorted({size.heat for size in self.sizes if size.heat is not None})
         for choice in product(sorted(set(self.source)), repeat=len(groups)):
             heats = dict(zip(groups, choice, strict=True))
-            known = any(all(heats[g] == tuple(source) for g, source in model.items()) for model in modelled)
-            need(known, "a choice of heats is left out")
+            known = any(all(tuple(model[group]) == heats[group] for group in groups) for model in modelled)
+            need(known or any(self.too_large(*way) for way in heats.items()), "a choice of heats is left out")
+
+    def too_large(self, group, source):
+        bars = [b for b, bar in enumerate(self.bars) if self.source[b] == source and bar["limit"] != 0]
+        mine = [(size, d) for size, d in zip(self.sizes, self.demands, strict=True) if size.heat == group]
+        if max(s.room - s.kerf + s.opening for s, _ in mine) > max((self.room[b] for b in bars), default=-1):
+            return True
+        if any(self.bars[b]["limit"] is None for b in bars):
+            return False
+        kerf = max(size.kerf for size, _ in mine)
+        room = sum(self.bars[b]["limit"] * (self.room[b] + kerf) for b in bars)
+        return sum(size.room * d for size, d in mine) > room
 
 
 class Model:

@@ -40,7 +40,7 @@ class Bounds:
         self.problem = problem
         self.work = work
         self.progress = progress
-        dearest = max((1, *(kind.cost for kind in problem.kinds)))
+        dearest = max(1, max(kind.cost for kind in problem.kinds))
         self.fine = max(1, FINENESS // dearest)
         self.scale = float(dearest)
         self.best: Solution | None = None

@@ -134,7 +134,7 @@ class CutProblem:
     @cached_property
     def largest(self) -> int:
         """The most that any bar holds."""
-        return max((kind.capacity for kind in self.kinds), default=1)
+        return max(kind.capacity for kind in self.kinds)
 
     @cached_property
     def families(self) -> tuple[Family, ...]:

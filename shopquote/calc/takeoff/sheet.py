@@ -178,8 +178,8 @@ class _Masks:
 
 
 def _may_be_cut(size: CutSize, bar: Bar, heats: Heats, kerf: int) -> bool:
-    """Whether a size comes from this bar's heat, or any will do, and takes no less than this kerf."""
-    return size.kerf >= kerf and (size.group is None or heats.get(size.group, bar.source) == bar.source)
+    """Whether a size comes from this bar's heat, and takes no less than this kerf."""
+    return size.kerf >= kerf and (size.group is None or heats[size.group] == bar.source)
 
 
 def _kept(job: CutJob, bar: Bar, plain: StockKind, most: int, step: int) -> StockKind | None:
@@ -245,24 +245,19 @@ def heat_choices(job: CutJob) -> tuple[list[Heats], bool]:
     Raises:
         CannotMakeError: no heat has room for a group.
     """
-    groups, sources = _groups_and_sources(job)
+    groups = sorted({size.group for size in job.order if size.group})
+    sources = list(dict.fromkeys(bar.source for bar in job.bars))
     choices = (dict(zip(groups, choice, strict=True)) for choice in product(sources, repeat=len(groups)))
-    failing = set(heats_that_fail(job))
-    holding = (heats for heats in choices if failing.isdisjoint(heats.items()))
+    holding = (heats for heats in choices if _heats_hold(job, heats))
     tried = list(islice(holding, MOST_HEAT_CHOICES))
     if not tried:
         raise CannotMakeError("No single heat on the rack or from one order line holds a one-heat group.")
     return tried, not groups or len(tried) < MOST_HEAT_CHOICES
 
 
-def _groups_and_sources(job: CutJob) -> tuple[list[str], list[tuple[str, ...]]]:
-    groups = sorted({size.group for size in job.order if size.group})
-    return groups, list(dict.fromkeys(bar.source for bar in job.bars))
-
-
-def heats_that_fail(job: CutJob) -> list[tuple[str, tuple[str, ...]]]:
-    """Groups and heats whose bars cannot hold the group's longest piece, or all of its pieces."""
-    return [way for way in product(*_groups_and_sources(job)) if not _holds(job, *way)]
+def _heats_hold(job: CutJob, heats: Heats) -> bool:
+    """Whether each group's longest piece and its total can lie in its heat's bars."""
+    return all(_holds(job, group, source) for group, source in heats.items())
 
 
 def _holds(job: CutJob, group: str, source: tuple[str, ...]) -> bool:

@@ -166,14 +166,30 @@ class Given:
     # ---- heats and kinds of bars --------------------------------------------------------
 
     def check_heats(self, models: Sequence[dict[str, Any]]) -> None:
-        """Every way to give one-heat groups their heat is among those that some model is about."""
+        """Every way to give one-heat groups their heat has a model, or cannot hold them."""
         groups = sorted({size.heat for size in self.sizes if size.heat is not None})
         sources = sorted({tuple(bar["source"]) for bar in self.bars})
-        have = [{(g, tuple(s)) for g, s in model["heats"].items()} for model in models]
+        have = [{g: tuple(s) for g, s in model["heats"].items()} for model in models]
         need(len(sources) ** len(groups) <= 100_000, "too many heats to check")
         for choice in product(sources, repeat=len(groups)):
-            heats = set(zip(groups, choice, strict=True))
-            need(any(some <= heats for some in have), "a choice of heats has no model")
+            heats = dict(zip(groups, choice, strict=True))
+            need(heats in have or not self._holds(heats), "a choice of heats has no model")
+
+    def _holds(self, heats: dict[str, tuple[str, ...]]) -> bool:
+        return all(self._group_fits(group, source) for group, source in heats.items())
+
+    def _group_fits(self, group: str, source: tuple[str, ...]) -> bool:
+        """Whether the longest piece of a group, and all of them, go into the bars of a source."""
+        mine = [bar for bar in self.bars if tuple(bar["source"]) == source and bar["limit"] != 0]
+        wanted = [i for i, size in enumerate(self.sizes) if size.heat == group]
+        alone = max(self.sizes[i].room - self.sizes[i].kerf + self.sizes[i].opening for i in wanted)
+        if not mine or alone > max(self.room_of(bar) for bar in mine):
+            return False
+        if any(bar["limit"] is None for bar in mine):
+            return True
+        widest = max(self.sizes[i].kerf for i in wanted)
+        total = sum(bar["limit"] * (self.room_of(bar) + widest) for bar in mine)
+        return bool(sum(self.sizes[i].room * self.demands[i] for i in wanted) <= total)
 
     def kinds_of(self, model: dict[str, Any]) -> list[CutKind]:
         """The kinds of bars that a model speaks of; refused where they leave out what a plan could cut."""
@@ -211,8 +227,7 @@ class Given:
         source = tuple(bar["source"])
         sources = {group: tuple(heat) for group, heat in model["heats"].items()}
         allowed = tuple(
-            size.kerf >= kerf and (size.heat is None or sources.get(size.heat, source) == source)
-            for size in self.sizes
+            size.kerf >= kerf and (size.heat is None or sources[size.heat] == source) for size in self.sizes
         )
         room, rest = self.room_of(bar) + kerf, self.whole_of(bar)
         keep, (part, of) = self.saw["keep"], self.saw["percent"]

@@ -14,10 +14,9 @@ from typing import TYPE_CHECKING, Any
 from shopquote.calc.takeoff.bars import Load
 from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, CutJob, size_of
 from shopquote.calc.takeoff.cut_plan import Piece
-from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.nodes import Node, Outcome
 from shopquote.calc.takeoff.problem import CutProblem
-from shopquote.calc.takeoff.sheet import Sheet, heats_that_fail, sheet_of
+from shopquote.calc.takeoff.sheet import Sheet
 
 if TYPE_CHECKING:  # these are loaded only where a gap is left
     from shopquote.calc.takeoff.proof.column_program import ColumnNode
@@ -27,8 +26,6 @@ if TYPE_CHECKING:  # these are loaded only where a gap is left
 FORMAT = 2
 # Prices are told apart so much finer than the fine units of column generation.
 FINER = 1 << 14
-# What a full bar is worth where no bars hold some pieces, in cost units: above what any plan costs.
-DEAR_BAR = 1 << 52
 
 
 def proof_of(
@@ -66,13 +63,7 @@ def proof_of(
         ],
         "cost": cost,
         "bound": bound,
-        "models": [
-            *(
-                _model(sheet, outcome.fine * FINER, _tree(outcome.root, sheet.problem))
-                for sheet, outcome in zip(sheets, outcomes, strict=True)
-            ),
-            *(_impossible(job, group, source) for group, source in heats_that_fail(job)),
-        ],
+        "models": [_model(sheet, outcome) for sheet, outcome in zip(sheets, outcomes, strict=True)],
     }
     return sealed(content)
 
@@ -115,29 +106,15 @@ def _piece(piece: Piece, size: int) -> dict[str, Any]:
     }
 
 
-def _model(sheet: Sheet, fine: int, tree: dict[str, Any]) -> dict[str, Any]:
+def _model(sheet: Sheet, outcome: Outcome) -> dict[str, Any]:
     return {
         "heats": {group: list(source) for group, source in sheet.heats.items()},
         "step": sheet.step,
         "cost_unit": sheet.cost_unit,
         "kinds": [list(way) for way in sheet.ways],
-        "fine": fine,
-        "tree": tree,
+        "fine": outcome.fine * FINER,
+        "tree": _tree(outcome.root, sheet.problem),
     }
-
-
-def _impossible(job: CutJob, group: str, source: tuple[str, ...]) -> dict[str, Any]:
-    """That the bars of a heat do not hold a group: its pieces are worth more than all of them can bring."""
-    sheet = sheet_of(job, {group: source}, "bound")
-    problem, a_unit = sheet.problem, DEAR_BAR // sheet.problem.largest
-    mine = [i for i, size in enumerate(job.order) if size.group == group]
-    alone = [tuple(int(i == j) for j in range(len(job.order))) for i in range(len(job.order))]
-    # A piece that no bar holds; else all of them, whose bars have limits.
-    longer = [i for i in mine if not any(problem.fits(k, alone[i]) for k in range(len(problem.kinds)))]
-    prices = [a_unit * units * (i in (longer or mine)) for i, units in enumerate(problem.sizes)]
-    gains = [-a_unit * kind.capacity * any(map(kind.holds, mine)) * (not longer) for kind in problem.kinds]
-    bars = Box.whole(problem).prices(gains, problem.stock_of)
-    return _model(sheet, 1, {"prices": [*prices, *bars]})
 
 
 def _finer(*prices: Sequence[int]) -> list[int]:
