@@ -131,6 +131,7 @@ def status(
 ) -> None:
     """Move a job to its next state: quoted, won or lost, started, finished; or drop it."""
     from shopquote.outputs.tables.job_tables import print_state, state_json
+    from shopquote.services.buying.orders_on_file import open_orders_words
     from shopquote.services.floor.delivery_note import delivered_words
     from shopquote.services.jobs.jobs import set_state
     from shopquote.services.review.good_pieces import short_of_good
@@ -139,7 +140,11 @@ def status(
         moved = set_state(session, job, state, at=now(), reason=reason)
         delivered = delivered_words(session, moved)
         short = short_of_good(session, moved) if moved.state == "finished" else ()
-    print_json(state_json(moved, delivered, short)) if as_json else print_state(moved, delivered, short)
+        coming = open_orders_words(session, moved)
+    if as_json:
+        print_json(state_json(moved, delivered, short, coming))
+    else:
+        print_state(moved, delivered, short, coming)
 
 
 @job_app.command("history")

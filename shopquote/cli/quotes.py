@@ -92,6 +92,8 @@ def compare(
 
 def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, db: str | None) -> None:
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
+    from shopquote.services.buying.orders_on_file import open_orders_words
+    from shopquote.services.jobs.jobs import find_job
     from shopquote.services.quotes.joint import answer_joint, is_joint_number, told_of_part
     from shopquote.services.quotes.quotes_on_file import answer_quote
 
@@ -101,7 +103,9 @@ def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, d
             rows = answer_joint(session, job, answer, day, reason=reason, at=at)
         else:
             rows = [answer_quote(session, job, answer, day, reason=reason, at=at)]
-        notes = tuple(filter(None, (told_of_part(session, row) for row in rows)))
+        told = [told_of_part(session, row) for row in rows]
+        told += [open_orders_words(session, find_job(session, row.job)) for row in rows]
+        notes = tuple(filter(None, told))
     if as_json:
         print_json({**quotes_json(rows), "notes": list(notes)})
         return

@@ -19,6 +19,7 @@ from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import price_curve, sawn_bar
 from shopquote.reading.job_file import write_job_text
 from shopquote.reading.kinds import count, money, read_typed
+from shopquote.services.buying.orders_on_file import open_orders_words
 from shopquote.services.floor.delivery_note import (
     delivered_words,
     deliveries_of,
@@ -226,7 +227,10 @@ def state(job: str) -> Response:
     with held.writing() as session:
         moved = set_state(session, job, to, at=at, reason=request.form.get("reason", "").strip())
         short = short_of_good(session, moved) if moved.state == "finished" else ()
+        coming = open_orders_words(session, moved)
     flash(f"{job} is {to}.")
+    if coming:
+        flash(coming)
     if short:
         flash(f"Good pieces are short. {'; '.join(short)}.")
     return redirect(url_for("quote.show", job=job), 303)

@@ -16,6 +16,7 @@ from shopquote.records.people import Supplier
 ORDER_STATES = ("asked", "placed", "part received", "received", "cancelled", "replaced")
 # Of which bars are still to come, and of which bars were bought.
 ON_ORDER = ("placed", "part received")
+OPEN_STATES = ("asked", *ON_ORDER)
 BOUGHT_STATES = (*ON_ORDER, "received")
 ORDER_KINDS = ("order", "ask")
 

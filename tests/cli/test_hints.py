@@ -97,3 +97,22 @@ def test_a_job_made_without_a_quote_is_quoted_afterwards_and_closed(_shop_file, 
         assert done.exit_code == 0, done.stderr
     again = run.invoke(app, ["quote", "1", "--db", str(database)])
     assert again.exit_code == 3 and "is closed and is quoted no more" in again.stderr
+
+
+def test_a_job_that_is_over_tells_which_orders_still_bring_its_bars(_shop_file, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    database = tmp_path / "shop.db"
+    copyfile(_shop_file, database)
+
+    def call(*words: str):
+        done = run.invoke(app, [*words, "--db", str(database)])
+        assert done.exit_code == 0, done.stderr
+        return done.stdout
+
+    call("job", "add", str(SAMPLES / "fire_grate.toml"))
+    call("quote", "1")
+    call("order", "1")
+    told = call("quotes", "declined", "1", "--reason", "too dear")
+    assert "O-0001 (placed) still brings bars for J-0001: cancel it" in told
+    call("job", "add", str(SAMPLES / "shelf_brackets.toml"))
+    assert "still brings" not in call("job", "status", "2", "dropped")

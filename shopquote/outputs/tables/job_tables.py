@@ -217,13 +217,17 @@ def revised_json(loaded: LoadedJob) -> dict[str, object]:
     }
 
 
-def state_json(job: Job, delivered: str = "", short: Sequence[str] = ()) -> dict[str, object]:
+def state_json(
+    job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = ""
+) -> dict[str, object]:
     """What `job status` answers; `delivered` says what is left to deliver, where deliveries are on file.
 
-    `short`: of which marks fewer good pieces are known than the job asks for, once it is finished.
+    `short`: of which marks fewer good pieces are known than the job asks for, once it is finished; `coming`:
+    which orders still bring bars for a job that is over.
     """
     told: dict[str, object] = {"job": job.number, "state": job.state, "next": list(MOVES[job.state])}
     told |= {"delivered": delivered} if delivered else {}
+    told |= {"coming": coming} if coming else {}
     return told | ({"short": list(short)} if short else {})
 
 
@@ -234,7 +238,7 @@ def print_revised(loaded: LoadedJob) -> None:
         print(f"Its quote is of an older revision; quote it again: shopquote quote {loaded.job.number}")
 
 
-def print_state(job: Job, delivered: str = "", short: Sequence[str] = ()) -> None:
+def print_state(job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = "") -> None:
     """Where a job stands and where it may go; see `state_json`."""
     following = ", ".join(MOVES[job.state])
     print(f"{job.number}  {job.state}" + (f"  (next: {following})" if following else ""))
@@ -242,6 +246,8 @@ def print_state(job: Job, delivered: str = "", short: Sequence[str] = ()) -> Non
         print(f"Good pieces are short: {'; '.join(short)}.")
     if delivered:
         print(delivered)
+    if coming:
+        print(f"Mind: {coming}")
 
 
 def _list(numbers: Iterable[int]) -> str:

@@ -100,6 +100,16 @@ def arrivals_of_line(
     return [Arrival(position, n, length, heat, certificate, "", charged) for length, n in measured]
 
 
+def nothing_to_come(order: Order) -> InputError:
+    """That no bar is expected on an order that is over, or a request that is no order yet."""
+    return InputError(
+        f"Order {order.number} is {order.state}; nothing is expected on it.",
+        hint=f"A request becomes an order by: shopquote order place {order.number} --price LINE=PRICE"
+        if order.state == "asked"
+        else f"What came of it: shopquote order show {order.number}",
+    )
+
+
 def all_open(order: Order, heat: str = "", certificate: Path | None = None) -> list[Arrival]:
     """What is still open on an order, as if all of it were received as ordered."""
     return [
@@ -130,7 +140,7 @@ def open_lines(session: Session, number: str) -> Mapping[str, object]:
     """
     order = find_order(session, number)
     if order.state not in ON_ORDER:
-        raise InputError(f"Order {order.number} is {order.state}; nothing is expected on it.")
+        raise nothing_to_come(order)
     unit = shop_unit(session)
     return {
         "number": order.number,

@@ -20,13 +20,22 @@ from shopquote.reading.kinds import word_typed
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem
-from shopquote.records.orders import ON_ORDER, ORDER_STATES, Order, OrderJob, OrderLine, OrderLineJob
+from shopquote.records.orders import (
+    ON_ORDER,
+    OPEN_STATES,
+    ORDER_STATES,
+    Order,
+    OrderJob,
+    OrderLine,
+    OrderLineJob,
+)
 from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import loaded
 from shopquote.services.buying.offers import certificate_charge
 from shopquote.services.buying.offers_on_file import item_price
 from shopquote.services.buying.order_documents import job_number_of, keep_document
 from shopquote.services.buying.purchase_lines import Load, lengths_of, main_job
+from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import name_on_file
 
@@ -104,6 +113,21 @@ def list_orders(
     return tuple(session.scalars(query.order_by(Order.number.desc())))
 
 
+def open_orders_words(session: Session, job: Job) -> str:
+    """Of a job that is over, which orders and requests still bring bars for it; else empty."""
+    if job.state not in STATES_OVER:
+        return ""
+    left = list_orders(session, states=OPEN_STATES, job=job.number)
+    if not left:
+        return ""
+    named = ", ".join(f"{order.number} ({order.state})" for order in left)
+    many = len(left) > 1
+    return (
+        f"{named} still bring{'' if many else 's'} bars for {job.number}: cancel {'them' if many else 'it'}, "
+        "or they will lie on the rack for others."
+    )
+
+
 def cancel_order(session: Session, number: str, reason: str) -> Order:
     """Cancel what has not come yet; the jobs need it again.
 
@@ -111,8 +135,9 @@ def cancel_order(session: Session, number: str, reason: str) -> Order:
         InputError: it has all come, or is cancelled already.
     """
     order = find_order(session, number)
-    if order.state not in ("asked", *ON_ORDER):
-        raise InputError(f"Order {order.number} is {order.state}; it cannot be cancelled.")
+    if order.state not in OPEN_STATES:
+        told = "already" if order.state == "cancelled" else "and cannot be cancelled"
+        raise InputError(f"Order {order.number} is {order.state} {told}.")
     # What came stays on the rack; nothing more is expected.
     order.state = "received" if order.state == "part received" else "cancelled"
     order.reason = _reasons(order.reason, f"Cancelled: {reason}" if reason else "Cancelled")

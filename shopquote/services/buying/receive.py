@@ -20,7 +20,7 @@ from shopquote.errors import InputError
 from shopquote.reading.kinds import HEAT, Notation
 from shopquote.records.orders import ON_ORDER, Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.arrivals import Arrival, all_open
+from shopquote.services.buying.arrivals import Arrival, all_open, nothing_to_come
 from shopquote.services.buying.charged import mean_difference, price_difference, update_prices
 from shopquote.services.buying.needs import load_length, load_of
 from shopquote.services.buying.order_needs import lacking_for_order
@@ -114,7 +114,7 @@ def receive_order(
     delivery = delivery or Delivery()
     order = find_order(session, number)
     if order.state not in ON_ORDER:
-        raise InputError(f"Order {order.number} is {order.state}; nothing is expected on it.")
+        raise nothing_to_come(order)
     came = list(arrivals) or all_open(order)
     _check(order, came, delivery)
     # Before anything is stored: a delivery typed twice would put bars on the rack that are not there.
