@@ -26,7 +26,8 @@ from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer
 from shopquote.services.jobs.jobs import LoadedJob, find_job
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
-from shopquote.services.shop.shop_on_file import bending_shop, like_customers, name_on_file
+from shopquote.services.shop.customers_alike import like_customers
+from shopquote.services.shop.shop_on_file import bending_shop, name_on_file
 
 MOST_KEPT = 4_000
 

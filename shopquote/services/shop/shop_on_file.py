@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
-from difflib import get_close_matches
 from typing import Any, TypeVar, cast
 
 from sqlalchemy import func, select, update
@@ -24,7 +23,7 @@ from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_t
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.jobs import Job
 from shopquote.records.materials import GradeRow, StockItem
-from shopquote.records.people import Customer, Supplier
+from shopquote.records.people import Supplier
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services.shop.free_rack import have_bars
@@ -126,34 +125,6 @@ def respell(session: Session, name: str, columns: Iterable[InstrumentedAttribute
         spelt = session.scalars(select(column).distinct())
         if others := [each for each in spelt if each != name and name_key(each) == name_key(name)]:
             session.execute(update(column.class_).where(column.in_(others)).values({column.key: name}))
-
-
-# How alike two names are spelt that may be one, by difflib's ratio: common practice, no source.
-_SPELT_ALIKE = 0.85
-_LEAST_LETTERS = 4
-
-
-def like_customers(session: Session, customer: Customer, job: str) -> tuple[str, ...]:
-    """A note where a customer of no other job than this has a name like one on file; else nothing.
-
-    Like is what begins with the other, holds its words, or is spelt nearly so.
-    """
-    others = select(Job.id).where(Job.customer_id == customer.id, Job.number != job).limit(1)
-    if customer.id is not None and session.scalar(others) is not None:
-        return ()
-    names = session.scalars(select(Customer.name).where(~Customer.retired).order_by(Customer.name))
-    known = next((name for name in names if name != customer.name and _may_be_one(customer.name, name)), None)
-    if known is None:
-        return ()
-    return (f"Customer {customer.name} is new. Did you mean {known}, who is on file? Then type that name.",)
-
-
-def _may_be_one(one: str, other: str) -> bool:
-    short, long = sorted((name_key(one), name_key(other)), key=len)
-    if short == long or len(short) < _LEAST_LETTERS:
-        return False
-    held = long.startswith(short) or f" {short} " in f" {long} "
-    return held or bool(get_close_matches(short, [long], 1, _SPELT_ALIKE))
 
 
 def day_typed(session: Session, what: str, typed: str | None, today: date, *, ahead: bool = False) -> date:
