@@ -1,10 +1,12 @@
 """What every command shows through: JSON, tables in the terminal, lists of files.
 
-`rich` is imported only when a table is drawn. Customers' text is never read as
-markup, and an error goes to stderr as plain lines.
+Tables are laid out here; `rich` is loaded for the looks of a terminal, which a file or a pipe has none of.
+Customers' text is never read as markup, and an error goes to stderr as plain lines.
 """
 
 import json
+import os
+import re
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
@@ -19,7 +21,12 @@ from shopquote.outputs.table import Column, Row, Table
 
 if TYPE_CHECKING:
     from rich.console import Console
-    from rich.table import Table as RichTable
+
+# Texts side by side, each with its look: "bold", "dim" or none.
+_Line = list[tuple[str, str]]
+# A word with the blanks around it.
+_WORD = re.compile(r"\s*\S+\s*")
+_USUAL_WIDTH = 80
 
 
 def json_text(value: object) -> str:
@@ -89,22 +96,27 @@ def print_table(table: Table[Row]) -> None:
         cells.append(_foot(table, columns))
     heads = [column.title(setting) for column in columns]
     figures = [column.look.figure for column in columns]
-    screen = console()
-    if table.title:
-        # Not in the table itself, which may be narrower.
-        screen.print(table.title, style="bold")
-    widths = fitting_widths(figures, heads, cells, screen.width)
+    room = _screen_width()
+    lines = _title(table.title, room)
+    widths = fitting_widths(figures, heads, cells, room)
     if widths is None:
+        if lines:
+            _print_lines(lines)
         _print_rows(heads, cells)
         return
     ending = 1 if table.foot or table.last is not None else 0
-    screen.print(_rich_table(heads, figures, widths, cells, len(cells) - ending))
+    rule = "─" if _encoding().startswith("utf") else "-"
+    lines += [[(line, "bold")] for line in _row_lines([*map(shown, heads)], figures, widths, head=True)]
+    lines.append([(rule * (sum(widths) + BETWEEN_COLUMNS * (len(widths) - 1)), "")])
+    for number, texts in enumerate(cells, 1):
+        look = "bold" if number > len(cells) - ending else ""
+        lines += [[(line, look)] for line in _row_lines(texts, figures, widths)]
+    _print_lines(lines)
 
 
 def _print_rows(heads: Sequence[str], cells: Sequence[Sequence[str]]) -> None:
     """Each row as names and values, a blank line behind it."""
     facts = [[(head, text) for head, text in zip(heads, texts, strict=True) if text] for texts in cells]
-    # All in one: laying out each row by itself takes nine times as long.
     print_facts([fact for row in facts for fact in (*row, ("", ""))])
 
 
@@ -113,23 +125,79 @@ def _foot(table: Table[Row], columns: Sequence[Column[Row]]) -> list[str]:
     return [table.foot, *texts[1:]]
 
 
-def _rich_table(
-    heads: Sequence[str],
-    figures: Sequence[bool],
-    widths: Sequence[int],
-    cells: Sequence[Sequence[str]],
-    plain: int,
-) -> "RichTable":
-    """The first `plain` rows as they are, the others in bold."""
-    from rich import box
-    from rich.table import Table as RichTable
+def _row_lines(
+    texts: Sequence[str], figures: Sequence[bool], widths: Sequence[int], *, head: bool = False
+) -> list[str]:
+    """The lines of one row: figures to the right, texts to the left; short headings stand below."""
+    from rich.cells import cell_len, set_cell_size
 
-    drawn = RichTable(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
-    for head, figure, width in zip(heads, figures, widths, strict=True):
-        drawn.add_column(head, justify="right" if figure else "left", overflow="fold", width=width)
-    for number, texts in enumerate(cells):
-        drawn.add_row(*texts, style="bold" if number >= plain else None)
-    return drawn
+    columns = []
+    for text, figure, width in zip(texts, figures, widths, strict=True):
+        lines = folded(text, width)
+        if figure:
+            lines = [" " * (width - cell_len(line.rstrip())) + line.rstrip() for line in lines]
+        columns.append([set_cell_size(line, width) for line in lines])
+    tallest = max(map(len, columns))
+    for lines, width in zip(columns, widths, strict=True):
+        at = 0 if head else len(lines)
+        lines[at:at] = [" " * width] * (tallest - len(lines))
+    return [(" " * BETWEEN_COLUMNS).join(parts) for parts in zip(*columns, strict=True)]
+
+
+def folded(text: str, width: int) -> list[str]:
+    """The lines of a text in so many cells: broken between words, and in a word that is longer than a line.
+
+    >>> folded("a bar of 12 mm, bent-on-the-bench", 10)
+    ['a bar of ', '12 mm, ', 'bent-on-th', 'e-bench']
+    """
+    from rich.cells import cell_len, chop_cells
+
+    lines: list[str] = []
+    for whole in text.split("\n"):
+        whole = whole.expandtabs()
+        line = ""
+        # What fits as it is needs no look at its words.
+        for word in [whole] if cell_len(whole) <= width else _WORD.findall(whole):
+            length = cell_len(word.rstrip())
+            if length <= width - cell_len(line):
+                line += word
+                continue
+            *full, rest = chop_cells(word, width) if length > width else [word]
+            lines += [line, *full] if line else full
+            line = rest
+        lines.append(line)
+    return lines
+
+
+def _title(title: str | None, room: int) -> list[_Line]:
+    return [[(line.rstrip(), "bold")] for line in folded(shown(title), room)] if title else []
+
+
+def _screen_width() -> int:
+    """Cells of the terminal, wherever one is connected; COLUMNS goes before, and 80 where there is none."""
+    told = os.environ.get("COLUMNS", "")
+    if told.isdecimal() and int(told):
+        return int(told)
+    for stream in range(3):
+        try:
+            return os.get_terminal_size(stream).columns or _USUAL_WIDTH
+        except (OSError, ValueError):
+            continue
+    return _USUAL_WIDTH
+
+
+def _encoding() -> str:
+    return (getattr(sys.stdout, "encoding", None) or "utf-8").lower()
+
+
+def _print_lines(lines: Sequence[_Line]) -> None:
+    """Print lines as they are laid out, and on a terminal as they look."""
+    if not (sys.stdout.isatty() or os.environ.get("FORCE_COLOR")):
+        print("\n".join("".join(text for text, _ in line) for line in lines))
+        return
+    from rich.text import Text
+
+    console().print(Text("\n").join(Text.assemble(*line) for line in lines), soft_wrap=True)
 
 
 BETWEEN_COLUMNS = 2
@@ -161,26 +229,16 @@ def fitting_widths(
 def print_facts(facts: Sequence[tuple[str, str]], title: str | None = None) -> None:
     """Print names and values side by side, without lines between."""
     from rich.cells import cell_len, set_cell_size
-    from rich.text import Text
 
-    screen = console()
-    if title:
-        screen.print(title, style="bold")
     named = [(shown(name), shown(value)) for name, value in facts]
     width = max((cell_len(name) for name, _ in named), default=0)
-    room = max(screen.width - width - 1, 1)
-    lines = []
+    whole = _screen_width()
+    lines = _title(title, whole)
     for name, value in named:
-        for line in value.split("\n"):
-            short = cell_len(line) <= room
-            parts = (
-                [line] if short else [part.plain for part in Text(line).wrap(screen, room, overflow="fold")]
-            )
-            for part in parts:
-                lines.append(Text.assemble((set_cell_size(name, width), "dim"), " ", part.rstrip()))
-                name = ""
-    # A line is never wrapped again, and ends where its words end.
-    screen.print(Text("\n").join(lines), soft_wrap=True)
+        for part in folded(value, max(whole - width - 1, 1)):
+            lines.append([(set_cell_size(name, width), "dim"), (f" {part.rstrip()}", "")])
+            name = ""
+    _print_lines(lines)
 
 
 def _plain(value: object) -> object:

@@ -1,15 +1,23 @@
 import json
+from contextlib import redirect_stdout
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from io import StringIO
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rich import box
+from rich.console import Console
+from rich.table import Table as RichTable
 
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 from shopquote.outputs.looks import FIGURE
 from shopquote.outputs.table import Column, Table
 from shopquote.outputs.tables.show import (
+    fitting_widths,
     json_text,
     print_error,
     print_facts,
@@ -92,3 +100,49 @@ def test_an_error_is_told_on_stderr_with_what_to_do(capsys):
     print_error(InputError("Sets are 0.", hint="Write 1 or more."))
     shown = capsys.readouterr()
     assert (shown.out, shown.err) == ("", "shopquote: Sets are 0.\nWrite 1 or more.\n")
+
+
+PIECES = ("a", "bar", "12.5", "-", ", ", " ", "  ", "\n", "ü", "鉄", "bent-on-the-bench")
+WORDS = st.lists(st.sampled_from(PIECES), max_size=12).map("".join)
+FIGURES = st.sampled_from(["1.00", "1,234,567.89", "", "30.00 %"])
+
+
+def by_rich(heads, figures, widths, rows, width):
+    """What the library makes of the same cells: it is what our lines are laid out after."""
+    drawn = RichTable(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
+    for head, figure, room in zip(heads, figures, widths, strict=True):
+        drawn.add_column(head, justify="right" if figure else "left", overflow="fold", width=room)
+    for row in rows:
+        drawn.add_row(*row)
+    out = StringIO()
+    Console(file=out, width=width, markup=False, emoji=False, highlight=False).print(drawn)
+    return out.getvalue()
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.tuples(WORDS, FIGURES), min_size=1, max_size=4), st.integers(20, 60))
+def test_a_table_lies_as_the_library_for_terminals_lays_it_out(rows, width):
+    heads, figures = ["Title of it", "Price"], [False, True]
+    widths = fitting_widths(figures, heads, rows, width)
+    if widths is None:
+        return
+    columns = (Column("Title of it", lambda row: row[0]), COLUMNS[1])
+    out = StringIO()
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(out):
+        patch.setenv("COLUMNS", str(width))
+        print_table(Table(columns, rows))
+    assert out.getvalue() == by_rich(heads, figures, widths, rows, width)
+
+
+def test_what_is_no_terminal_gets_no_looks_and_a_terminal_does(capsys, monkeypatch):
+    monkeypatch.delenv("FORCE_COLOR", raising=False)
+    table = Table(COLUMNS, [("hook", "1.00")], "Prices")
+    print_table(table)
+    plain = capsys.readouterr().out
+    assert "\x1b" not in plain
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setenv("TERM", "xterm")
+    print_table(table)
+    seen = capsys.readouterr().out
+    assert "\x1b[1mPrices\x1b[0m" in seen and seen.count("\x1b[1m") == 2
+    assert seen.replace("\x1b[1m", "").replace("\x1b[0m", "") == plain
