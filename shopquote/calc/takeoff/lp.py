@@ -5,12 +5,14 @@ from typing import Any
 from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.work import Work
 
-# What a run and a step of the simplex cost in units of work, measured on shop jobs: a start of its own, then
-# a step's pass over rows and columns.
+# What a run and a step of the simplex cost in units of work: a start of its own with a look at every entry,
+# then a step's pass over rows and columns. Fitted to 2,401 runs of six credited jobs with up to 1.2 million
+# entries: without these, short runs were counted at a fifth of what they take.
 A_RUN = 300_000
+AN_ENTRY = 20
 A_STEP = 10_000
 A_ROW = 100
-A_COLUMN = 10
+A_COLUMN = 15
 FAR_STEPS = 1 << 30
 
 
@@ -40,5 +42,5 @@ def run_lp(lp: Any, work: Work, steps: int | None = None) -> bool:
     if seconds is not None:
         lp.setOptionValue("time_limit", lp.getRunTime() + seconds)
     lp.run()
-    work.spend(A_RUN + a_step * max(0, int(lp.getInfo().simplex_iteration_count)))
+    work.spend(A_RUN + AN_ENTRY * lp.getNumNz() + a_step * max(0, int(lp.getInfo().simplex_iteration_count)))
     return bool(lp.getModelStatus().name == "kOptimal")

@@ -1,6 +1,7 @@
 """Lists leave out no pattern of a cheaper plan, and are checked."""
 
 import copy
+import json
 from dataclasses import replace
 from decimal import Decimal
 from itertools import islice, pairwise, product
@@ -23,7 +24,7 @@ from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.search import Search
 from shopquote.calc.takeoff.work import Work
 from shopquote.calc.units import Length
-from tests.referees.whole_set import fewest_by_cp_sat
+from tests.referees.whole_set import fewest_by_arc_flow, fewest_by_cp_sat
 
 mm = Length.from_mm
 
@@ -91,6 +92,43 @@ def test_bars_filled_without_waste_are_proven_with_as_few_as_the_referee(seed):
     plan = one_length(sizes, demands, 100)
     bars, _, proven = fewest_by_cp_sat(sizes, demands, 100, 20)
     assert proven and plan.proven and plan.cost == bars
+
+
+def test_cuts_prove_what_the_solver_rules_out():
+    """31 pieces of 12.9 bars together, of which no plan has 13."""
+    sizes = [
+        67,
+        66,
+        62,
+        60,
+        59,
+        58,
+        55,
+        52,
+        50,
+        49,
+        45,
+        44,
+        43,
+        41,
+        39,
+        33,
+        31,
+        28,
+        26,
+        24,
+        21,
+        20,
+        16,
+        14,
+        13,
+    ]
+    demands = [2 if size in (60, 59, 52, 50, 39, 14) else 1 for size in sizes]
+    plan = one_length(sizes, demands, 100)
+    bars, _, proven = fewest_by_arc_flow(sizes, demands, 100, 20)
+    assert proven and plan.proven and plan.cost == bars == 14
+    assert faults_of_proof(plan.proof) == []
+    assert '"rounds"' in json.dumps(plan.proof)
 
 
 @pytest.fixture(scope="module")

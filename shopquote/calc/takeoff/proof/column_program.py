@@ -1,5 +1,6 @@
 """The linear program over the counts of listed patterns, bounds from its prices, and dives."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -53,11 +54,11 @@ class ColumnProgram:
         patterns: PatternList,
         box: Box,
         bounds: Bounds,
-        listed_by: Filter,
+        listed_by: Sequence[Filter],
         complete: int = EMPTY,
     ) -> None:
         # What the patterns passed, and the dearest plan that all of them are listed for.
-        self.listed_by, self.complete = listed_by, complete
+        self.listed_by, self.complete = tuple(listed_by), complete
         self.problem: CutProblem = patterns.problem
         self.bounds, self.fine, self.scale, self.work = bounds, bounds.fine, bounds.scale, bounds.work
         self.rows = Rows(patterns, box)

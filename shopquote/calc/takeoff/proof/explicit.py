@@ -99,26 +99,29 @@ class ListSearch(ListDives):
             costs - np.array(a_bar, np.int64)[self.patterns.kinds],
         )
 
-    def run(self, before: int) -> int:
-        """Search; returns the least bound of what is left open, or `before` when nothing is."""
-        queue: list[tuple[int, int, ListNode]] = [(self.root.bound, 0, self.root)]
-        serial = 0
+    def run(self, before: int, most: int = 1 << 40) -> int:
+        """Search at most so many more nodes; the least bound of what is open, or `before` when nothing is.
+
+        Called again, it goes on where it stopped.
+        """
+        queue = self.queue
         while queue:
             bound, order, node = heapq.heappop(queue)
             if self.bounds.beaten(node.bound):
                 continue
-            if self.work.over():
+            if self.work.over() or not most:
                 heapq.heappush(queue, (bound, order, node))
                 break
-            children = self._visit(node, dive=serial % DIVE_EVERY == 0)
+            most -= 1
+            children = self._visit(node, dive=self.serial % DIVE_EVERY == 0)
             if self.bounds.beaten(node.bound):
                 continue
             if not children:
                 heapq.heappush(queue, (node.bound, order, node))
                 break
             for child in children:
-                serial += 1
-                heapq.heappush(queue, (child.bound, -serial, child))  # of equals the newest: depth first
+                self.serial += 1
+                heapq.heappush(queue, (child.bound, -self.serial, child))  # of equals the newest: depth first
         return min((node.bound for _, _, node in queue), default=before)
 
     def _visit(self, node: ListNode, *, dive: bool) -> list[ListNode]:
@@ -126,7 +129,7 @@ class ListSearch(ListDives):
         values = self._evaluate(node)
         if values is None or self.bounds.beaten(node.bound):
             return []
-        if dive and not self._hopeless:
+        if dive and not self.hopeless:
             self._dive(values)
         if node is self.root and not self.bounds.beaten(node.bound):
             self._propose()

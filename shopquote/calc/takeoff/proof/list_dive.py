@@ -36,7 +36,7 @@ class ListDives(ListProgram):
         )
         if bars:
             self.bounds.offer(tidy(self.problem, bars))
-        self._hopeless = bars == []
+        self.hopeless = bars == []
 
     def _dive(self, values: Floats) -> None:
         """Fix bars one after another; price again for what is left."""

@@ -34,7 +34,10 @@ class ListProgram:
         self._spares: list[int] = []
         self._has = np.zeros(len(patterns), np.bool_)
         self._rule_rows: dict[tuple[int, int], int] = {}
-        self._hopeless = False
+        # The solver believes that no plan is cheaper.
+        self.hopeless = False
+        self.queue: list[tuple[int, int, ListNode]] = [(bound, 0, self.root)]
+        self.serial = 0
         self._build(start)
 
     def _build(self, start: Sequence[tuple[int, Pattern]]) -> None:

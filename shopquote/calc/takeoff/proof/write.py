@@ -171,7 +171,7 @@ def _columns(search: "ColumnSearch") -> dict[str, Any]:
         cuts = made[known : len(prices) - rows]
         known += len(cuts)
         rounds.append({"cuts": cuts, "prices": list(prices)})
-    listed = [_finer(search.listed_by.prices, search.listed_by.bars)]
+    listed = [_finer(one.prices, one.bars) for one in search.listed_by]
     tree = _column_tree(search.root, rows + len(made))
     return {"list": listed, "rounds": rounds, "cuts": made[known:]} | tree
 
