@@ -85,24 +85,14 @@ class Box:
         """
         mine = [[k for k, at in enumerate(stock_of) if at == s] for s in range(len(self.stock_low))]
 
-        def stock_price(s: int, off: int) -> tuple[int, int]:
-            """What all bars of a stock cost at least when each costs less by so much, and its price."""
-            left = [(reduced[k] - off, self.low[k], self.high[k]) for k in mine[s]]
-            ends = self.stock_low[s], self.stock_high[s]
-            return max(
-                (
-                    price * ends[price < 0]
-                    + sum((r - price) * (high if r < price else low) for r, low, high in left),
-                    -abs(price),
-                    price,
-                )
-                for price in {0, FAR_PRICE, -FAR_PRICE, *(r for r, _, _ in left)}
-            )[::2]
+        def of_stocks(off: int) -> list[tuple[int, int]]:
+            return [self._stock_price(s, [(k, reduced[k] - off) for k in own]) for s, own in enumerate(mine)]
 
         def least_at(price: int) -> int:
-            """The least cost when each bar has this price; it rises with the price, then falls."""
-            stocks = sum(stock_price(s, price)[0] for s in range(len(mine)))
-            return stocks + price * (self.total_high if price < 0 else self.total_low)
+            """The least cost when all bars have this price; it rises with the price, then falls."""
+            return sum(least for least, _ in of_stocks(price)) + _worth(
+                price, self.total_low, self.total_high
+            )
 
         ways = sorted({0, FAR_PRICE, -FAR_PRICE, *reduced})
         first, last = 0, len(ways) - 1
@@ -113,10 +103,22 @@ class Box:
             else:
                 last = middle
         total = ways[first]
-        stocks = [stock_price(s, total)[1] for s in range(len(mine))]
+        stocks = [price for _, price in of_stocks(total)]
         rest = [r - total - stocks[s] for r, s in zip(reduced, stock_of, strict=True)]
         kinds = [r if r < 0 or low else 0 for r, low in zip(rest, self.low, strict=True)]
         return (*kinds, *stocks, total)
+
+    def _stock_price(self, stock: int, kinds: Sequence[tuple[int, int]]) -> tuple[int, int]:
+        """What the bars of a stock cost at least by reduced costs of its kinds; the price that shows it."""
+
+        def least_at(price: int) -> int:
+            bars = sum(_worth(r - price, self.low[k], self.high[k]) for k, r in kinds)
+            return bars + _worth(price, self.stock_low[stock], self.stock_high[stock])
+
+        best = max(
+            {0, FAR_PRICE, -FAR_PRICE, *(r for _, r in kinds)}, key=lambda p: (least_at(p), -abs(p), p)
+        )
+        return least_at(best), best
 
     def split(self, level: str, at: int, below: int) -> tuple["Box", "Box"]:
         """The box with at most `below` bars (of a kind, a stock or in all), and the rest of it."""
@@ -157,8 +159,12 @@ class Box:
 
     def worth(self, prices: Sequence[int]) -> int:
         """What bars are worth at least at prices of the rows: at its least each, or below 0 at its most."""
-        low, high = self.ends()
-        return sum(p * (least if p >= 0 else most) for p, least, most in zip(prices, low, high, strict=True))
+        return sum(map(_worth, prices, *self.ends()))
+
+
+def _worth(price: int, low: int, high: int) -> int:
+    """The least that a number between two ends is worth at a price."""
+    return price * (low if price >= 0 else high)
 
 
 def fractional(

@@ -224,14 +224,10 @@ class Given:
     def _kind(self, model: dict[str, Any], number: int, kerf: int, kept: bool) -> CutKind | None:
         """A way to cut a bar with this narrowest kerf; None where it holds no piece, or credits nothing."""
         bar, total, step, unit = self.bars[number], sum(self.demands), model["step"], model["cost_unit"]
-        source = tuple(bar["source"])
-        sources = {group: tuple(heat) for group, heat in model["heats"].items()}
-        allowed = tuple(
-            size.kerf >= kerf and (size.heat is None or sources[size.heat] == source) for size in self.sizes
-        )
+        allowed = self._allowed(model, bar, kerf)
         room, rest = self.room_of(bar) + kerf, self.whole_of(bar)
-        keep, (part, of) = self.saw["keep"], self.saw["percent"]
-        if kept and (keep is None or not bar["price"] or not part):
+        keep = self.saw["keep"]
+        if kept and (keep is None or not bar["price"] * self.saw["percent"][0]):
             return None
         capacity = (min(rest - keep, room) if kept else room) // step
         takes = (
@@ -242,11 +238,23 @@ class Given:
         if capacity < min(takes, default=capacity + 1):
             return None
         need(capacity <= 10_000_000 and bar["price"] % unit == 0, "a kind of bar is out of range")
-        credit = (0, 0, 1, 0)
-        if kept:
-            spare, top, over = rest - capacity * step, bar["price"] * part, of * 100 * bar["length"] * CENT
-            least = gcd(top * step, top * spare, over)
-            need(CENT % unit == 0, "cents are no multiple of the cost unit")
-            credit = (top * step // least, top * spare // least, over // least, CENT // unit)
+        need(not kept or CENT % unit == 0, "cents are no multiple of the cost unit")
+        credit = self._slopes(bar, capacity, step, unit) if kept else (0, 0, 1, 0)
         limit = total if bar["limit"] is None else min(total, bar["limit"])
         return CutKind(number, capacity, bar["price"] // unit, limit, credit, allowed)
+
+    def _allowed(self, model: dict[str, Any], bar: dict[str, Any], kerf: int) -> tuple[bool, ...]:
+        """Which sizes come from a bar's heat, and take no less than this kerf."""
+        source = tuple(bar["source"])
+        sources = {group: tuple(heat) for group, heat in model["heats"].items()}
+        return tuple(
+            size.kerf >= kerf and (size.heat is None or sources[size.heat] == source) for size in self.sizes
+        )
+
+    def _slopes(self, bar: dict[str, Any], capacity: int, step: int, unit: int) -> tuple[int, int, int, int]:
+        """What a bar's rest earns by the units left of its capacity: see `CutKind`."""
+        part, of = self.saw["percent"]
+        spare, top = self.whole_of(bar) - capacity * step, bar["price"] * part
+        over = of * 100 * bar["length"] * CENT
+        least = gcd(top * step, top * spare, over)
+        return top * step // least, top * spare // least, over // least, CENT // unit

@@ -37,25 +37,26 @@ class Model:
         self.blocks = [blocks.index(size.block) if size.block else -1 for size in given.sizes]
         self.openings = [openings[block] for block in blocks]
         self.kinds: list[CutKind] = given.kinds_of(data)
+        need(max(kind.cost for kind in self.kinds) * self.fine < LARGEST, "costs are too large")
+        self._add_rows()
+        unit, grid = data["cost_unit"], _grid(self.kinds)
+        self.goal = (-(-bound // (unit * grid)) - 1) * grid * self.fine
+        self.credits = [kind.credits() * self.fine if kind.kept else None for kind in self.kinds]
+        self._known: dict[tuple[int, ...], list[int]] = {}
+
+    def _add_rows(self) -> None:
+        """The ends of the rows, and those that a bar of each kind counts in."""
         limits = {kind.bar: kind.limit for kind in self.kinds}
-        first, self.stock_of = len(self.sizes), [list(limits).index(kind.bar) for kind in self.kinds]
+        stocks, first = list(limits), len(self.sizes)
+        self.stock_of = [stocks.index(kind.bar) for kind in self.kinds]
         most = [*(kind.limit for kind in self.kinds), *limits.values()]
         most.append(min(sum(self.demands), sum(limits.values())))
         self.ends: Ends = [*((n, n) for n in self.demands), *((0, n) for n in most)]
         self.stocks = slice(first + len(self.kinds), len(self.ends) - 1)
-        # The rows that a bar of each kind counts in.
         self.bar_rows = [
             [first + k, first + len(self.kinds) + stock, len(self.ends) - 1]
             for k, stock in enumerate(self.stock_of)
         ]
-        unit = data["cost_unit"]
-        steps = [kind.credit[3] for kind in self.kinds if kind.kept]
-        grid = max(1, gcd(*(kind.cost for kind in self.kinds), *steps))
-        self.goal = (-(-bound // (unit * grid)) - 1) * grid * self.fine
-        dearest = max((kind.cost for kind in self.kinds), default=0)
-        need(dearest * self.fine < LARGEST, "costs are too large")
-        self.credits = [kind.credits() * self.fine if kind.kept else None for kind in self.kinds]
-        self._known: dict[tuple[int, ...], list[int]] = {}
 
     def gap(self, prices: Sequence[Any], ends: Ends) -> int:
         """From what any plan between the ends costs at least, by prices of the rows, to the goal."""
@@ -107,10 +108,8 @@ class Model:
 
     def _fill(self, prices: Sequence[int], may: Sequence[bool], capacity: int) -> Table:
         """`table[u]`: the dearest pieces that fit in u units, each at most as often as asked for."""
-        most = sum(
-            max(0, p) * min(d, capacity // w)
-            for p, d, w in zip(prices, self.demands, self.sizes, strict=True)
-        )
+        dear = [(max(0, price), size) for price, size in zip(prices, self.sizes, strict=True)]
+        most = max(price * capacity // size + price for price, size in dear)
         need(most < LARGEST, "prices are too large")
         table = np.zeros(capacity + 1, np.int64)
         for block in [-1, *range(len(self.openings))]:
@@ -133,6 +132,11 @@ class Model:
             if shift < len(table):
                 np.maximum(table[shift:], table[: len(table) - shift] + n * price, out=table[shift:])
             left, packet = left - n, packet * 2
+
+
+def _grid(kinds: Sequence[CutKind]) -> int:
+    """What all costs of plans are multiples of, in cost units."""
+    return max(1, gcd(*(kind.cost for kind in kinds), *(kind.credit[3] for kind in kinds if kind.kept)))
 
 
 def worth_of(price: int, ends: tuple[int, int]) -> int:

@@ -156,17 +156,23 @@ def by_totals(search: "Search", node: Node) -> bool:
         for part in parts:
             heappush(queue, (purchases.least(part), part))
         if not parts:
-            search.report()
             lows, highs = zip(*numbers, strict=True)
             trial = whole.part(replace(node.box, stock_low=lows, stock_high=highs))
-            answer = search.generate(trial)
-            # Without credit its cost is known: where a bound is above that, it holds too little.
-            impossible = not search.credited and trial.fine > purchases.cost(numbers)
-            if answer is not None and not impossible and not search.beaten(trial.bound):
-                search.dive(trial, answer)
-            purchases.add_cut(trial.prices, numbers)
+            known = _try_out(search, purchases, trial, numbers)
             if not purchases.strikes(numbers):
-                if answer is None:
-                    return False
+                if not known:
+                    break
                 boxes.append(trial)
     return False
+
+
+def _try_out(search: "Search", purchases: Purchases, trial: Node, numbers: Numbers) -> bool:
+    """Bound one purchase, dive there, and add the cut of its prices; False when out of work."""
+    search.report()
+    answer = search.generate(trial)
+    # Without credit its cost is known: where a bound is above that, it holds too little.
+    impossible = not search.credited and trial.fine > purchases.cost(numbers)
+    if answer is not None and not impossible and not search.beaten(trial.bound):
+        search.dive(trial, answer)
+    purchases.add_cut(trial.prices, numbers)
+    return answer is not None
