@@ -20,7 +20,7 @@ from shopquote.calc.takeoff.work import Work
 EMPTY = 1 << 200
 INFINITE = float("inf")
 # A price of a bar, in fine units, at which no plan is cheaper.
-FAR_PRICE = 1 << 48
+FAR_PRICE = 1 << 46
 
 Floats = npt.NDArray[np.float64]
 
@@ -98,7 +98,8 @@ class Box:
         first, last = 0, len(ways) - 1
         while first < last:
             middle = (first + last) // 2
-            if least_at(ways[middle]) < least_at(ways[middle + 1]):
+            # Of equally good ones that nearest to 0: far ones would not be summed up in 64 bits.
+            if (least_at(ways[middle]), ways[middle]) < (least_at(ways[middle + 1]), 0):
                 first = middle + 1
             else:
                 last = middle

@@ -37,3 +37,11 @@ def test_prices_of_the_bars_show_the_least_that_a_box_costs(seed):
 def test_bars_that_need_not_be_cut_have_no_price_above_nothing(reduced):
     box = Box((0,) * 4, (9,) * 4, (0, 0), (9, 9), 0, 9)
     assert max(box.prices(reduced, (0, 1, 0, 1))) <= 0
+
+
+def test_of_prices_that_show_the_same_those_nearest_to_nothing_are_taken():
+    # Of one stock there are just 55 bars, so that what all bars and those of the stock cost can make up for
+    # one another without end.
+    box = Box((0,), (90,), (55,), (55,), 0, 90)
+    assert box.prices([-7], (0,)) in {(0, -7, 0), (-7, 0, 0), (0, 0, -7)}
+    assert box.prices([7], (0,)) == (0, 7, 0)

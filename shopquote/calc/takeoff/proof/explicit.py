@@ -30,6 +30,9 @@ class ListSearch(ListDives):
         """Solve a node over all patterns; raises its bound. None: no answer in time, or no plan at all."""
         if node.box.least([0] * len(self.problem.kinds), self.problem.stock_of) >= EMPTY:
             node.bound = EMPTY
+            # Of bars alone: no numbers of them lie between all these ends.
+            node.bars = node.box.prices([0] * len(self.problem.kinds), self.problem.stock_of)
+            node.prices, node.rule_prices = (0,) * self._pieces, (0,) * len(node.rules)
             return None
         self._set(node)
         while True:
