@@ -199,9 +199,11 @@ def _is_at_work(left: Path) -> bool:
     if os.name == "nt" or not number.isdecimal():  # on Windows asking after a process would end it
         return time.time() - left.stat().st_mtime < LEFT_SECONDS
     try:
+        # Signal 0 asks whether the process is there, and does nothing to it.
         os.kill(int(number), 0)
     except ProcessLookupError:
         return False
+    # It is there and another person's, or no number of this system: left alone either way.
     except (OSError, OverflowError):
         return True
     return True

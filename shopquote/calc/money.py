@@ -8,6 +8,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
 from shopquote.errors import InputError
 
+# A price per kilogram or per metre is told to the hundredth of a cent; a whole bar then is right to the cent.
 RATE_DIGITS = 4
 
 # ISO 4217 minor units that are not 2: list one of 2017, and an earlier one, in a public data set of them.

@@ -12,6 +12,7 @@ from decimal import Decimal
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import Misread, TwoReadings
 
+# No figure of a shop is so long, and arithmetic keeps 28 digits.
 LONGEST_NUMBER = 40
 
 EXPECTED_NUMBER = "a number such as 12, 7.5 or 1250"

@@ -34,6 +34,7 @@ _NM_PER = {
     "ft": 12 * NM_PER_INCH, "foot": 12 * NM_PER_INCH, "feet": 12 * NM_PER_INCH, "'": 12 * NM_PER_INCH,
 }  # fmt: skip
 
+# The longest length that anybody types in full, feet, inches and a fraction, has less than half of it.
 LONGEST_TEXT = 60
 
 EXPECTED_LENGTH = "a length such as 450, 33.5, 5/8 in, 2-7/16 in, 7' 6-1/2\", 12 mm, 2 ft or 1.25 m"

@@ -80,6 +80,7 @@ READER_WENT_AWAY = 141  # as a shell reports a program that SIGPIPE ended: 128 +
 
 
 def _keep_a_copy(database: Any) -> None:
+    # At the first change alone: what only reads makes no copy, and does not wait for this import.
     from shopquote.services.safe.daily import copy_the_day_before
 
     copy_the_day_before(database)
@@ -98,6 +99,7 @@ class ShopGroup(TyperGroup):
             print_error(error)
             raise typer.Exit(error.exit_code) from error
         except KeyboardInterrupt as stopped:
+            # No traceback: a person who stops a search knows why it ended.
             raise typer.Exit(STOPPED_BY_PERSON) from stopped
         except BrokenPipeError as gone:
             raise typer.Exit(READER_WENT_AWAY) from gone
@@ -159,6 +161,7 @@ class RootGroup(ShopGroup):
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """The help's list of commands, by section."""
+        # One width for all sections, so that the help lines stand in one column.
         width = max(map(len, COMMANDS))
         for title, commands in SECTIONS.items():
             with formatter.section(title):
@@ -243,10 +246,12 @@ def _nowhere() -> TextIO:
 def _refuse_what_is_no_text(words: list[str]) -> None:
     for place, word in enumerate(words, 1):
         try:
+            # A terminal in another encoding hands in halves of letters, which no database takes.
             word.encode()
         except UnicodeEncodeError:
             print(f"shopquote: word {place} of the command is not text in UTF-8: {word}", file=sys.stderr)
             sys.exit(2)
+        # It would go on file as a name or note, and from there onto every terminal and sheet.
         if is_obeyed(word):
             print(
                 f"shopquote: word {place} of the command holds a control character: {word[:60]}",

@@ -13,6 +13,7 @@ from pathlib import Path
 from shopquote import __version__
 from shopquote.files import data_folder
 
+# Python's own for a traceback: whoever calls us needs to tell it from our other codes only.
 FAULT = 1
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -33,6 +34,7 @@ def fault_lines(fault: BaseException) -> Iterator[str]:
     chain: list[BaseException] = []
     step: BaseException | None = fault
     while step is not None and step not in chain:
+        # As Python tells it: the cause before what it led to; `raise ... from None` hides one here too.
         chain.insert(0, step)
         step = step.__cause__ or (None if step.__suppress_context__ else step.__context__)
     for error in chain:
@@ -54,6 +56,7 @@ def _put(lines: list[str]) -> Path | None:
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    # The message on the terminal stands in for the file: a full disk may be the fault itself.
     except OSError:
         return None
     return place

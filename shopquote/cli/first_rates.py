@@ -79,6 +79,7 @@ class Walk:
         on = self.at.date()
         if rate is first.PRICE_LIST:
             return bool(typed) and self._take_list(typed)
+        # Enter keeps what stands there: an entry with today's date would say that somebody set it.
         if typed == now and (rate.of or rate in (first.WAGE, *first.USUAL_PARTS)):
             return False
         with self.database.session() as session:
@@ -116,5 +117,6 @@ class Walk:
     def _sample(self) -> "SamplePrice":
         from shopquote.services.quotes.first_rates import priced_sample
 
+        # Pricing the sample puts its job on file for a moment; nothing of it stays.
         with self.database.trial() as session:
             return priced_sample(session, self.at)

@@ -7,6 +7,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption, flag, option, print_json, reading
 from shopquote.services.shop.clock import now
 
+# Four years: nothing is promised beyond.
 MOST_WEEKS = 208
 
 

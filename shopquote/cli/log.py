@@ -159,6 +159,7 @@ def log(
             # Tried out first: a row with a mistake may have gone half way before it was found.
             left_out = rows_left_out(session, job, words, at=at)
             if left_out:
+                # What the trial stored of good rows goes, or they would count twice.
                 session.rollback()
             done = log_words(session, job, words, at=at, but=left_out)
     if as_json:

@@ -200,6 +200,7 @@ def _add_and_make(
             day = day_of(session, on)
             # On a day named by hand the job is as old as its quote.
             at = now() if on is None else datetime(day.year, day.month, day.day, tzinfo=UTC)
+            # In the session of the quote: a file that cannot be quoted leaves no job behind.
             (job,) = add_jobs(session, [file], at=at)
             draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
             document, written = _store_and_write(session, draft, at, aside, out, more)
@@ -234,6 +235,8 @@ def _make(
     from shopquote.services.shop.shop_on_file import shop_notation
 
     with database.reading() as session:
+        # Worked out while reading: a draft takes seconds, in which a writer would keep everybody else
+        # waiting.
         draft = draft_quote(session, job, day_of(session, on), options.wishes(shop_notation(session)))
     # A quote is stored with its paper or not at all; a run killed meanwhile leaves neither.
     with set_aside(out) as aside:

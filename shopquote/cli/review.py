@@ -186,6 +186,7 @@ def _show_closing(db: str | None, jobs: list[str], closing: str, as_json: bool) 
     from shopquote.services.shop.shop_on_file import count_typed
 
     if len(jobs) != 1:
+        # Each job counts its own closings.
         raise typer.BadParameter("--closing goes with one JOB.")
     with reading(db) as session:
         found = review_job(session, jobs[0], closing=count_typed(session, "--closing", closing))

@@ -185,6 +185,7 @@ def _takes_the_rest(left_out: "Sequence[Fault]", bars: int) -> bool:
     others = "the other bar" if bars == 1 else f"the other {bars} bars"
     asked = f"{counted(len(left_out), 'row')} cannot be read. Take {others} now?"
     try:
+        # Ctrl and C here stops the question, not the set-up: all that was answered stays.
         return typer.confirm(asked, default=True, err=True)
     except typer.Abort:
         return False

@@ -13,6 +13,7 @@ class ShowingStream:
 
     def write(self, text: str) -> int:
         """Write a text, its escapes shown."""
+        # Here and not where texts are read: files of older programs and other people's sheets hold them too.
         return self.obeying.write(shown(text))
 
     def writelines(self, lines: Any) -> None:

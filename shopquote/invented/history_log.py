@@ -18,6 +18,7 @@ from shopquote.invented.history_truth import PEOPLE, REASONS, TRUTH
 from shopquote.records.logs import BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
 from shopquote.records.rack import BarUse
 
+# The last jobs begin so long before the end, so that all are done in the two years.
 DAYS_TO_FINISH = 15
 DAYS_TO_PAY = timedelta(days=30)
 # One job's minutes of an operation about the truth, relative standard deviation: a part that a whole job

@@ -39,6 +39,7 @@ from shopquote.services.shop.database import Database
 MOST_UPLOAD_BYTES = 12_000_000  # a photo of a certificate; a job file is far smaller
 MOST_FIELDS = 40_000  # a job of 2,000 parts is told by file
 ROOMS = ("first", "price", "quote", "joint", "load", "logged", "bars", "review", "shop")
+# As the exit codes part them: 422 can be mended where it was typed, 503 by trying again later.
 STATUS_OF: dict[type[ShopquoteError], int] = {
     InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,
 }  # fmt: skip
@@ -123,6 +124,7 @@ def _told(error: Exception) -> tuple[Any, int]:
     return _answer(status, without_options(error.message), without_options(error.hint or ""))
 
 
+# The library's own words speak of URLs and methods to somebody at a counter.
 _PLAIN = {
     400: "This form cannot be read.",
     404: "There is no such page.",

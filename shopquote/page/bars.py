@@ -50,6 +50,7 @@ from shopquote.services.rack.trace import trace_piece
 from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, shop_unit, the_shop
 
 rooms = Blueprint("bars", __name__)
+# The newest; any other is found by its code.
 MOST_SHOWN = 300
 CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png", ".txt")
 

@@ -45,7 +45,9 @@ from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, sho
 
 rooms = Blueprint("floor", __name__, url_prefix="/f")
 PERSON = "shopquote_person"
+# As long as a phone stays let in: nobody types a name again before the phone must be let in again.
 PERSON_SECONDS = 90 * 24 * 3600
+# A thumb scrolls no further; any other sheet opens by its code.
 MOST_JOBS = 40
 FONT_WEIGHTS = ("Medium", "Bold")  # those of the drawings
 USUAL_OPERATIONS = ("sawing", "bending", "welding")

@@ -22,7 +22,9 @@ from shopquote.services.shop.devices import device_of, let_in, needs_noting, not
 COOKIE = "shopquote_device"
 MOST_TRIES, TRY_SECONDS = 5, 300.0  # wrong codes of one address, then it waits
 MOST_TRIES_OF_ALL = 30  # of all addresses together in that time: a code has a million values
+# Whoever tries from ever new addresses must not fill the memory.
 MOST_ADDRESSES = 10_000
+# Long enough to walk from the office to the far end of the shop and type it.
 CODE_SECONDS = 600.0
 
 # Nothing is taken from anywhere else, nothing stands in line, nobody frames us.

@@ -13,6 +13,7 @@ from werkzeug.wrappers import Response
 
 from shopquote.errors import InputError, ShopquoteError
 
+# The end of a name is kept, which has the ending; some file systems allow 143 bytes.
 LONGEST_NAME = 80
 
 

@@ -45,7 +45,9 @@ from shopquote.services.shop.shop_on_file import bending_shop, the_shop
 
 rooms = Blueprint("price", __name__, url_prefix="/price")
 READ_ENDINGS = (".toml", ".xlsx", ".dxf")
+# No row that is typed has it: scripts copy this one and number the copy themselves.
 TEMPLATE_ROW = 999
+# Reminders of what was left off yesterday, not a list to search.
 MOST_UNFINISHED = 3
 
 

@@ -23,6 +23,7 @@ from shopquote.services.review.review_answer import ReviewWish, answer_review, f
 from shopquote.services.shop.shop_on_file import the_shop
 
 rooms = Blueprint("review", __name__)
+# The workbook has every row.
 MOST_ROWS, MOST_DRAWN = 100, 15
 
 

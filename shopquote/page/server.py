@@ -17,8 +17,10 @@ from shopquote.services.shop.database import Database, open_database
 from shopquote.services.shop.shop_on_file import is_set_up, the_shop
 
 HOME = "127.0.0.1"
+# Several seats and a floor of phones; a request that waits for the database holds one.
 THREADS = 8
 READ_SECONDS = 60  # what sends nothing for so long is cut off
+# A browser keeps up to six open; a shop of ten with phones and tablets stays far below.
 MOST_CONNECTIONS = 200
 # Addresses for documents (RFC 5737): nothing is sent, the system only says by which of ours it would go.
 NOWHERE = ("192.0.2.1", 9)

@@ -41,6 +41,7 @@ from shopquote.services.shop.shop_on_file import bending_shop, count_typed, shop
 
 _DOTTED = re.compile(r"([^\s.]+)\.\S+")
 rooms = Blueprint("shop", __name__)
+# The rest of a longer list is found by words.
 MOST_SHOWN = 500
 BACKUP_NAME = "shop.backup"
 LIST_ENDINGS = (".csv", ".xlsx")

@@ -23,6 +23,7 @@ from shopquote.reading.kinds.words import name_key
 from shopquote.reading.rows import PlacedRow, short
 from shopquote.reading.workbooks import open_book, rows_of
 
+# A sheet formatted to its last row has a million; no job has so many parts.
 MOST_SHEET_ROWS = 20_000
 MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refused
 LAST_SHEET_ROW = 1_048_576  # of any spreadsheet program's

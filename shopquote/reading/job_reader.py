@@ -30,6 +30,7 @@ from shopquote.reading.job_kinds import Asked
 from shopquote.reading.rows import PlacedRow, Row, short
 
 FORMAT = 1
+# A job of thousands of parts has a tenth of it; a larger file was given by mistake.
 LONGEST_FILE_BYTES = 10_000_000
 MOST_PIECES = 1_000_000  # of one part in the whole job, at the largest break too
 

@@ -19,7 +19,9 @@ from shopquote.reading.cells import cell_of, cell_text
 from shopquote.reading.files import bytes_of, letters_of, refuse_unless_file
 from shopquote.reading.workbooks import open_book, rows_of
 
+# Bytes: a file is read whole.
 LARGEST_FILE = 10_000_000
+# So many good rows are measured in tests/bench/bench_hostile.py.
 MOST_ROWS = 200_000
 MOST_LINES = 2 * MOST_ROWS  # of a CSV file, in which a row may stand on several
 MOST_COLUMNS = 200

@@ -13,6 +13,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import quoted
 from shopquote.errors import Fault, InputError
 
+# After each slip the rest is read anew; a file with more was never TOML.
 MOST_FAULTS = 30
 
 _LINE_OF = re.compile(r"at line (\d+)")

@@ -16,6 +16,7 @@ from typing import IO, Any
 from shopquote.errors import InputError
 from shopquote.reading.files import refuse_unless_file
 
+# Bytes, packed: a file made to do harm unpacks to a thousand times as much.
 LARGEST_BOOK = 10_000_000
 # What parts may unpack to; styles become a hundred times their size in memory, texts and rows do not.
 LARGEST_STYLES = 2_000_000
@@ -29,6 +30,7 @@ MOST_TEXTS = 300_000
 MOST_IN_ONE = 100_000
 MOST_WIDE_ROWS = 100  # with nothing but formats further right
 
+# A part is looked through before it is read, so it must not be in memory whole.
 _CHUNK = 1 << 20
 _ROW_ENDS = re.compile(rb"</(?:\w+:)?row\s*>|<(?:\w+:)?row\b[^<>]*/>")
 _TEXT_ENDS = re.compile(rb"</(?:\w+:)?si\s*>|<(?:\w+:)?si\s*/>")

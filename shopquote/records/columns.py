@@ -18,6 +18,7 @@ from sqlalchemy.types import TypeDecorator, TypeEngine
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 
+# Signed 64 bits: the largest of a column of either database.
 LARGEST_INTEGER = 2**63 - 1
 
 _SCALING = {operators.mul, operators.truediv, operators.floordiv, operators.mod}

@@ -13,6 +13,7 @@ from shopquote.errors import DatabaseError
 from shopquote.records.engine import connect_to_read, copy_sqlite, make_engine
 from shopquote.records.schema import VERSION_TABLE, make_tables, newest_version, stored_version
 
+# A shop of years has millions of rows: they pass through memory in blocks.
 ROWS_AT_ONCE = 2000
 
 

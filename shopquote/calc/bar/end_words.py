@@ -29,6 +29,7 @@ EndWord = Literal[
     "fishtail",
     "scarf",
 ]
+# Of a mitre's angle: a thousandth of a degree moves a long point of any bar by less than a hair.
 ANGLE_DIGITS = 3
 MOST_FORMS = 6  # at one end
 

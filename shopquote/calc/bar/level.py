@@ -14,7 +14,9 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import BendAxis
 
 STEP = 3.0  # degrees between the first tries
+# Degrees: a metre of bar rolled so much further rises by 0.002 mm, which no sheet shows.
 FINEST = 1e-4
+# A coil has thousands of points; every height that is tried looks at all that are kept.
 MOST_POINTS = 240
 
 

@@ -14,7 +14,9 @@ from shopquote.calc.bar.part_answer import OrderStep
 from shopquote.calc.bar.swing import End, Step, sides_of, what_is_hit
 from shopquote.calc.frozen import dataclass
 
+# Orders grow as the factorial of the bends; each try swings the bar through all of one pull.
 MOST_TRIES = 150
+# Even of the usual orders the time grows with the square: each pull is held against all that is bent.
 MOST_ORDERED = 60
 MOST_SEARCHED = 12  # bends; longer parts are tried in the usual orders only
 

@@ -18,6 +18,7 @@ from shopquote.calc.bar.shapes import MOST_HITS
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import CannotMakeError
 
+# The count settles in a few rounds, as the gap falls with its square; more means that it does not.
 MOST_TRIES = 40
 
 

@@ -18,6 +18,7 @@ from shopquote.calc.frozen import dataclass
 End = Literal["start", "finish"]
 
 SWEEP_STEP = 15.0  # degrees between the places at which a swinging leg is looked at
+# A coil is pulled through turns on end: past so many looks it meets only what it met before.
 MOST_LOOKS = 24
 NEAR = 0.98  # share of the bar's depth at which two legs touch
 

@@ -6,6 +6,7 @@ from shopquote.calc.drawing.model import Point
 
 Box = tuple[Point, ...]
 Frame = tuple[float, float, float, float]  # left, bottom, right, top
+# Corners are sums of floats: what is square to this is drawn square.
 _UPRIGHT_MM = 1e-9
 
 

@@ -19,8 +19,11 @@ if TYPE_CHECKING:
 FIT_MM = 0.02  # the farthest that a point may lie off the curve
 SMALL_DEG = 12.0  # an arc or a turn between strokes that is one of many
 STEADY_DEG = 0.3  # small arcs of one curve run on smoothly
+# Below this, strokes lie on one straight line but for the rounding of the file's coordinates.
 LEAST_TURN_DEG = 0.02
+# Fewer strokes than about twice a spiral's unknowns (centre, radius, growth) fit one by chance.
 FEWEST = 8
+# A spiral whose radius grows less is a circle as well as anybody could draw it.
 LEAST_GROWTH_MM = 0.05
 # A stroke so many times as long as its neighbour is a leg beside the curve.
 LEG_OVER_STROKE = 2.5

@@ -17,6 +17,7 @@ Fill = Literal["none", "black", "white", "grey"]
 Projection = Literal["first angle", "third angle"]
 Layer = Literal["part", "centre", "sizes", "marks", "holes", "notes"]
 
+# Two widths, as ISO 128 asks of a drawing, here about 2 to 1.
 THICK_MM, THIN_MM = 0.6, 0.25
 SAME_PLACE_MM = 0.05  # on paper: what lies nearer falls on the place before
 PEN_MM: dict[Pen, float] = {

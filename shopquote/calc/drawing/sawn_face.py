@@ -14,6 +14,7 @@ from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import show_angle
 
+# Faces of both ends stand apart in one file.
 APART_MM = 10.0
 # Sides of an arc that is drawn out to a piece of an ellipse: arcs through so many points leave it by microns.
 STEPS = 48

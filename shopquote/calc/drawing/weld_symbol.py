@@ -23,6 +23,7 @@ TAIL_MM = 3.0
 DASHED_MM = 1.4
 AIR_MM = 1.4
 BEGINS_MM = 3.0  # of the line, before the first figure
+# Tried in this order: the shortest line that leads the words to free paper is the easiest to follow.
 LENGTHS_MM = (8.0, 12.0, 17.0, 23.0, 30.0, 38.0)
 
 

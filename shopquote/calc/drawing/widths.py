@@ -95,6 +95,7 @@ _AT_WIDTH = {
     900: "→",
     924: "@",
 }
+# A character that the table lacks counts as a wide one: too much air rather than two texts on one another.
 _WIDE = 640
 _WIDTHS = {character: width for width, characters in _AT_WIDTH.items() for character in characters}
 

@@ -37,6 +37,7 @@ from shopquote.calc.takeoff.cut_plan import BarCut, Material
 from shopquote.calc.takeoff.whole_sheets import is_of_stem, stem_of
 from shopquote.errors import InputError
 
+# Minutes are shown and multiplied alike, so that the printed line can be worked out by hand.
 MINUTE = Decimal("0.01")
 # How far by-hand minutes usually lie from the real ones, per cent.
 BY_HAND_SPREAD = Decimal(25)

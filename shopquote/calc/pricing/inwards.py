@@ -10,6 +10,7 @@ from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.pricing.priced_quote import CostLine, InwardCharge, PricingPolicy
 from shopquote.calc.takeoff.cut_plan import Material
 
+# As exact as numbers are stored; a share rounded to per cent would move a large order by cents.
 SIXTH = Decimal("0.000001")
 
 USUAL_CHARGE = "usual charge for deliveries"

@@ -34,6 +34,7 @@ SET_LINE = "set"
 RUSH_LINE = "rush"
 DISCOUNT_LINE = "discount"
 MINIMUM_LINE = "minimum"
+# Margins are shown to the hundredth, and stored as shown: one printed again says the same.
 CENT_PCT = Decimal("0.01")
 # What rounding of unit prices alone leaves is no other margin.
 HARDLY_ANOTHER_PCT = Decimal("0.05")

@@ -7,6 +7,7 @@ from math import pi, radians, tan
 
 from shopquote.calc.job import WeldKind
 
+# kg/m3: 490 lb/ft3 (Iowa DOT IM 452.02), as of the starting grades.
 STEEL_DENSITY = 7850.0
 
 # AWS D1.1 table 7.7 (2020), as reproduced in public: thickness up to mm, smallest fillet leg mm.

@@ -20,7 +20,9 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import USUAL_SPREAD, Floats, Spread, WorkTable
 from shopquote.calc.review.levels import fit_levels, usable
 
+# Told in words, as the range that eight jobs in ten fall into.
 LEVEL = 0.80
+# The usual number: each fit still has four fifths of the jobs to learn from.
 FOLDS = 5
 
 

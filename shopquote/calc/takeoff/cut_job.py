@@ -14,7 +14,9 @@ from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBa
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError
 
+# Finer than a saw's stop is set; sizes of inch jobs are nearly all whole sixty-fourths.
 PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
+# Costs are whole numbers in the search; prices have at most four decimals, so none is rounded.
 MONEY_PARTS = 1_000_000
 # A mitre steeper than this is not sawn on a saw for bars; its kerf along the bar would grow without end.
 STEEPEST = 80

@@ -38,6 +38,7 @@ class _Pass:
     weight: int
 
 
+# No piece has these numbers: they mark where a block of nested mitres begins and ends.
 _OPEN, _CLOSE = -1, -2
 
 

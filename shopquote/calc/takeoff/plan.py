@@ -29,6 +29,7 @@ from shopquote.calc.units import NM_PER_MM, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError
 
 MOST_PIECES = 1_000_000
+# The largest list that was measured: 9 s of the processor (DEVELOPERS, Benches).
 MOST_LENGTHS = 20_000
 # Lists of more lengths are planned in groups of as many: patterns and tables grow with their product.
 MOST_TOGETHER = 2_000

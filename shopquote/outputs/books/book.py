@@ -31,6 +31,7 @@ from shopquote.outputs.books.style import PLAIN, WRAPPED, Style, dress
 
 Value = str | int | float | Decimal | date | bool | None
 
+# A cell of a workbook holds 32,767 characters; a file with more is called damaged.
 LONGEST_TEXT = 32_000
 # Where every row begins.
 _FIRST = 1

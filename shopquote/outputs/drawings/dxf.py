@@ -15,6 +15,7 @@ from ezdxf.layouts.layout import Modelspace
 from shopquote.calc.drawing.model import Drawing, DrawnArc, Item, Line, Point
 from shopquote.calc.units import Unit
 
+# By the colour numbers that every drawing program has; 7 is black on white and white on black.
 LAYERS = {"part": 7, "centre": 1, "sizes": 3, "marks": 5, "holes": 6, "notes": 8}
 _LINETYPES = {"chain": "CENTER", "dashed": "DASHED"}
 _UNITS = {"mm": (4, 1.0), "in": (1, 1 / 25.4)}  # DXF header variable $INSUNITS, and one mm in it

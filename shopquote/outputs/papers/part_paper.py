@@ -37,6 +37,7 @@ from shopquote.outputs.papers.part_card import card_drawings, card_layout, pull_
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.25  # sizes on a sheet for the floor, read at arm's length: a little over 12 pt
+# For a sheet that would else be a little longer than a page (templates/part.typ).
 SMALLER = Room(flat=(110.0, 48.0), space=(130.0, 80.0))
 # A range as it stands below a picture.
 _IN_SHORT = re.compile(r", between (\S+) and (\S+)")

@@ -97,6 +97,7 @@ def pen_of(screen: "Console") -> tuple[dict[str, str], int]:
 def _draws(screen: "Console") -> bool:
     """Whether the terminal's own encoding has the strokes."""
     try:
+        # A Windows console or a pipe may know no box-drawing signs, or say no encoding at all.
         "".join(STROKES.values()).encode(screen.encoding or "ascii")
     except (LookupError, UnicodeEncodeError):
         return False

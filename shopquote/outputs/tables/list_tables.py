@@ -25,6 +25,7 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
     print(f"{len(table.entries)} on the list")
 
 
+# A long note must not push the other columns off the terminal; the export has it whole.
 LONGEST_CELL = 44
 
 

@@ -16,6 +16,7 @@ from shopquote.outputs.tables.review_words import as_quoted_text, gaps_text, min
 if TYPE_CHECKING:
     from shopquote.services.review.review_answer import ReviewAnswer
 
+# The month stands on one page.
 MOST_BARS, MOST_TO_DO = 8, 6
 
 

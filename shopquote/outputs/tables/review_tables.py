@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from shopquote.services.review.review import ManyReview
     from shopquote.services.review.review_answer import ReviewAnswer
 
+# Longer ones scroll away unread; the workbook has all of them.
 MOST_ROWS, MOST_ACCEPTED = 40, 3
 NEW_WAY_NOTE = "Done another way since a day, by a jig or a machine? Say so: --learn-since OPERATION=DATE"
 

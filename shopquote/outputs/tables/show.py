@@ -200,7 +200,9 @@ def _print_lines(lines: Sequence[_Line]) -> None:
     console().print(Text("\n").join(Text.assemble(*line) for line in lines), soft_wrap=True)
 
 
+# As rich draws a table without lines.
 BETWEEN_COLUMNS = 2
+# A name without a blank may be longer than a terminal is wide: it is broken rather than the table.
 WIDEST_WORD = 26
 
 

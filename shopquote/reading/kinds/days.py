@@ -7,6 +7,7 @@ from functools import lru_cache
 from shopquote.errors import Misread, TwoReadings
 from shopquote.reading.kinds.kind import Kind, Notation, found_text, misread
 
+# A year with two digits or a slip of the hand falls outside; no shop has records here from before.
 FIRST_DAY = date(2000, 1, 1)
 LAST_DAY = date(2100, 12, 31)
 EXPECTED_DAY = "a day such as 2026-03-01, its year in four digits from 2000 to 2100"
@@ -55,6 +56,7 @@ def _in_order(value: object, first: str, second: str, year: str, notation: Notat
     readings = {}
     for name, month, day in (("month", first, second), ("day", second, first)):
         try:
+            # 31 as a month rules out a reading: what is left may be sure.
             readings[name] = date(int(year), int(month), int(day))
         except ValueError:
             continue

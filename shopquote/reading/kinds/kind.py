@@ -15,6 +15,7 @@ from shopquote.reading.cells import Cell, cell_text
 
 Value = TypeVar("Value")
 
+# Shown in full, 1e999999 would be a megabyte of noughts.
 MOST_DIGITS = 30
 LARGEST_SHOWN = 10**MOST_DIGITS
 

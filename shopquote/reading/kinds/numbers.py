@@ -15,8 +15,11 @@ from shopquote.errors import Misread, TwoReadings
 from shopquote.reading.cells import Cell, NumberText, digits_of
 from shopquote.reading.kinds.kind import Kind, Notation, misread
 
+# Stored as millionths it still fits the 64 bits of a database's column.
 MOST = Decimal(10) ** 12
+# Times a count of a thousand, in ten-thousandths, it still fits the 64 bits of a database's column.
 MOST_MONEY = Decimal(10) ** 9
+# About forty weeks of one person: more in one entry is a slip.
 MOST_MINUTES = Decimal(100_000)
 # Beyond this the digits are a slip, and Python would take long over them.
 LONGEST_EXPONENT = 30
@@ -131,6 +134,7 @@ def counts(*, most: int, high: int) -> Kind[tuple[int, ...]]:
     return Kind(expected, read, lambda value, _: ", ".join(map(str, value)))
 
 
+# A day: who lets a search run longer wants another plan.
 MOST_SECONDS = 86_400
 
 

@@ -16,6 +16,7 @@ from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.kinds.kind import Kind, Notation, is_nothing, misread, read_typed
 
+# Longer ones fit no line of a paper, no page of notes, no label.
 LONGEST_NAME = 200
 LONGEST_NOTE = 4000
 LONGEST_CODE = 60

@@ -27,6 +27,7 @@ from shopquote.reading.kinds import (
 from shopquote.reading.table_files import read_table
 
 MOST_ROWS = 100_000
+# Each rack bar is a kind of bar of its own in the plan.
 MOST_RACK_BARS = 10_000
 
 CUT_FORM = Form(

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from shopquote.records.materials import StockItem, StockPrice
     from shopquote.records.people import Supplier
 
+# Kilograms: price steps are compared in whole grams, where no rounding decides on which side a mass lies.
 GRAMS = Decimal("0.001")
 
 

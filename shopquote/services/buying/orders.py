@@ -56,6 +56,7 @@ from shopquote.services.shop.database import Database, next_number
 from shopquote.services.shop.made_up import refuse_invented_suppliers
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
+# Planning takes seconds, in which others may order or receive; four times in a row says that a program does.
 TRIES = 4
 
 MARKING = "Each bar or bundle with grade, heat number and our reference."

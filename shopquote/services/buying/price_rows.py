@@ -231,6 +231,7 @@ def _grade(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> 
     text = reading.text(row, "grade")
     for name in (text, _without_quality(text)[0]):
         try:
+            # As the supplier writes it first: a quality such as JR may be part of a grade's name on file.
             return find_grade(name, grades).name
         except InputError:
             continue

@@ -27,6 +27,7 @@ from shopquote.services.shop.shop_on_file import shop_notation
 
 LONGEST_KEY, LONGEST_PERSON, LONGEST_TEXT = 64, 60, 500
 OLDEST = timedelta(days=7)  # what waited longer in a device is of a clock that is wrong
+# Pixels: a label can be read on it, and a phone's picture of ten times the size need not be kept.
 LARGEST_PHOTO_SIDE = 1600
 SPOILT_REASONS = ("bent the wrong way", "wrong mark", "cracked", "wrong length")
 

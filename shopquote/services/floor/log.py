@@ -25,6 +25,7 @@ from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
 from shopquote.services.shop.shop_on_file import refuse_ahead, words_on_file
 from shopquote.services.shop.shop_on_file import shop_currency as shop_currency
 
+# As many as sets can be quoted.
 MOST_COUNT = 100_000
 # Pieces in one entry: so many times what is to be made, and no few, are a slip of the finger.
 FAR_OFF_PIECES, FEW_PIECES = 10, 50

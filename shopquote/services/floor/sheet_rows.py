@@ -12,6 +12,7 @@ from shopquote.reading.kinds.documents import is_document
 from shopquote.reading.workbooks import open_book
 from shopquote.services.floor.tabs import BARS_TAB, TABS, Tab
 
+# A sheet formatted to its last row has a million.
 MOST_ROWS = 5_000
 _IDENTITY = re.compile(r"Job (J-\d+), revision (\d+), sheet (\d{8}-\d{6})")
 

@@ -33,6 +33,7 @@ MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)
 LONGEST_TIMER_MINUTES = Decimal(16 * 60)
 OPERATION = kinds.word(OPERATIONS)
+# As estimates round minutes, so that the two are compared alike.
 MINUTE_STEP = Decimal("0.01")
 # One entry of so many times what the quote plans asks; a small overrun of small work does not.
 FAR_OFF = 10

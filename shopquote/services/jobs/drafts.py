@@ -12,6 +12,7 @@ from shopquote.records.page import TypedDraft
 from shopquote.services.jobs.jobs import find_job
 
 MOST_DRAFTS = 200  # the oldest go
+# As many as the page's form may have: what can be typed can be kept.
 MOST_FIELDS = 40_000
 LONGEST_TITLE = 200
 

@@ -54,6 +54,7 @@ def wording(shop: "Shop", spec: JobSpec, locale: str) -> Wording:
 
 def _logo(path_text: str) -> str:
     """The logo's bytes as base64, kept with the quote; a logo that cannot be read stops no quote."""
+    # The quote goes out without a picture rather than not at all; `logo_fault` tells of it among the notes.
     with suppress(InputError):
         return base64.b64encode(logo_bytes(path_text)).decode("ascii")
     return ""

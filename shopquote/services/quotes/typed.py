@@ -29,6 +29,7 @@ from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.customers_alike import like_customers
 from shopquote.services.shop.shop_on_file import bending_shop, name_on_file
 
+# Parts as they stood at each pause of typing: some are never asked for again.
 MOST_KEPT = 4_000
 
 

@@ -24,6 +24,7 @@ from shopquote.services.shop.people_lists import days_off_on_file, people_on_fil
 from shopquote.services.shop.shop_on_file import the_shop
 
 NOBODY = "no name given"
+# As far ahead as a small shop's orders usually reach: common practice, no source.
 WEEKS_AHEAD = 4
 _OVERHEAD = CATEGORIES.index("overhead")
 _Sums = dict[str, tuple[Decimal, Decimal]]  # minutes, and those of rework

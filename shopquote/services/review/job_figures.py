@@ -10,6 +10,7 @@ from sqlalchemy import BigInteger, ColumnElement, cast, type_coerce
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED
 
+# What one of money and one of a number are in the whole numbers that the columns hold.
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
 # What is paid for a job alone, out of its costs by category.

@@ -18,6 +18,7 @@ from shopquote.services.review.job_figures import steps
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, in_tenths, jobs_to_learn_from
 
+# A slope through two points has no error that could be told.
 LEAST_RUNS, MOST_REPEATS = 3, 20
 # A standard error of the curve's slope beyond which it says nothing.
 UNSURE_SLOPE = Decimal("0.1")

@@ -21,6 +21,7 @@ from shopquote.services.review.selection import REVIEWED_STATES, Filters
 from shopquote.services.review.since_accepted import SinceAccepted, since_accepted
 from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
+# Each is read with all its entries; of more jobs the sums are told.
 MOST_IN_FULL = 20
 
 

@@ -15,6 +15,7 @@ from shopquote.services.review.job_figures import JobFigures
 from shopquote.services.review.work_done import in_tenths
 
 _EIGHT_IN_TEN, _USUAL_SPREAD = 1.2816, 15.0  # common practice, no source: one job lies 15 % off its quote
+# Fewer tell chance alone, whatever was accepted.
 LEAST_JOBS = 3
 
 

@@ -186,8 +186,10 @@ def _put_file(copy: Path, path: Path) -> Path | None:
     """Put a checked file in its place; what was there is moved aside, and its place returned."""
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(path.name + ".part")
+    # Beside first: a rename within a folder is whole or not at all, a copy over the file may stop half-way.
     shutil.copy2(copy, beside)
     with beside.open("rb") as file:
+        # On the disk before it takes the place: a power cut must not leave a name without its content.
         os.fsync(file.fileno())
     kept = kept_name(path) if path.exists() else None
     # The log first: an old file's log must never be read into the new file.
@@ -237,6 +239,7 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
                 if not replace and _has_rows(new):
                     raise _there_already(where, "it is backed up into your data folder first")
                 new.execute(text("DROP TABLE IF EXISTS alembic_version"))
+                # Not the schema: other programs may have tables in the same database.
                 metadata.drop_all(new)
             make_tables(new, newest_version())
             copy_rows(old, new)

@@ -19,7 +19,9 @@ from shopquote.records.shop import Shop
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import Database, certificate_folder, sqlite_path
 
+# Days: a mistake that the year's accounts bring up can still be looked at.
 MONTHS_KEPT = 366
+# A week without a copy while the shop works: something stands in the way of making them.
 OLD_DAYS = 7
 
 
@@ -101,6 +103,7 @@ def _let_go(held: list[Copy], most: int) -> None:
     if not held:
         return
     oldest = held[-1].day - timedelta(days=MONTHS_KEPT)
+    # Backwards: of several days of a month the first is put in last, and stays.
     firsts = {(copy.day.year, copy.day.month): copy for copy in reversed(held) if copy.day >= oldest}
     for copy in held[:-most]:
         if copy not in firsts.values():

@@ -47,6 +47,7 @@ DESCRIPTION = "description.json"
 CERTIFICATES = "certificates/"
 NOTHING = "\\N"
 ROWS_AT_ONCE = 2000
+# Bytes: more than any shop's records and certificates are known to come to.
 LARGEST_EXPORT = 4_000_000_000
 SAFE = "Nothing was changed."
 

@@ -16,6 +16,7 @@ from shopquote.errors import InputError
 from shopquote.reading.files import bytes_of
 from shopquote.records.orders import Certificate
 
+# A mill's scanned bundle has a few megabytes a page.
 LARGEST_BYTES = 50_000_000
 # EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the
 # maker, 3.2 countersigned by the buyer's or an official inspector.

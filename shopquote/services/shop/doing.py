@@ -8,6 +8,7 @@ from typing import Any
 
 from shopquote.calc.frozen import dataclass
 
+# A command with many jobs and prices in it fills pages of the history.
 LONGEST_WORDS = 400
 _ADDRESS = re.compile(r"\S*://\S*")
 

@@ -70,6 +70,7 @@ class HouseRule:
 
 # --- margin or markup ---------------------------------------------------------------------------
 
+# A margin of all of the price would leave nothing for cost, whatever the price.
 _MOST = {"margin": Decimal("99.99"), "markup": Decimal(10_000)}
 _PERCENT = {word: kinds.number(most=most) for word, most in _MOST.items()}
 

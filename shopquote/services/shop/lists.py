@@ -29,6 +29,7 @@ from shopquote.services.shop.references import references
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import notation_of, the_shop
 
+# A file with so many has the wrong columns; the rest would say the same.
 MOST_FAULTS = 200
 
 # File, table, and mark or row of a fault.

@@ -6,7 +6,9 @@ from pathlib import Path
 from shopquote.errors import InputError
 from shopquote.reading.files import bytes_of
 
+# Every quote keeps a copy.
 LARGEST_LOGO_BYTES = 400_000
+# A larger file is refused unread; below, its own size is told.
 MOST_READ = 50_000_000
 LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 LOGO_FORMATS = ("PNG", "JPEG", "GIF")

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from shopquote.calc.frozen import dataclass
 
 CENT = 10_000  # millionths of money
+# A sum of two such numbers still fits the 64 bits of an array's cell.
 LARGEST = 1 << 61
 Table = npt.NDArray[np.int64]
 

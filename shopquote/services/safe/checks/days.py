@@ -115,6 +115,7 @@ def _day_of(moment: object) -> date | None:
     if not isinstance(moment, str):
         return None
     try:
+        # Read as the program will read it; text that only looks like a moment is told, not raised.
         at = TimeColumn().process_result_value(moment, _ANY_DIALECT)
     except ValueError:
         return None
