@@ -110,42 +110,15 @@ def log(
     --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --paid; --scrap; --from;
     --strike with --reason.
     """
+    # By name: of so many options one out of its place would be logged as another.
+    given = locals() | {"returned": tuple(returned or ())}
     from shopquote.outputs.tables.review_json import done_json, log_json
     from shopquote.outputs.tables.review_tables import print_log, print_logged
     from shopquote.services.floor.log_list import logged_so_far
     from shopquote.services.floor.log_words import LogWords, log_words, rows_left_out
     from shopquote.services.shop.database import open_database
 
-    words = LogWords(
-        operation,
-        minutes,
-        start,
-        stop,
-        bar,
-        grade,
-        length,
-        piece,
-        tuple(returned or ()),
-        bought,
-        outside,
-        supplier,
-        invoice,
-        credit,
-        scrap,
-        count,
-        cost,
-        amount,
-        rework,
-        reason,
-        person,
-        on,
-        sheet,
-        strike,
-        sure,
-        good_rows,
-        paid,
-        due,
-    )
+    words = LogWords(**{name: given[name] for name in LogWords.__dataclass_fields__})
     with open_database(db) as database:
         # Only `log JOB`: what is on it so far, with the numbers by which entries are taken back.
         if words.nothing:

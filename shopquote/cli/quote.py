@@ -104,6 +104,7 @@ def quote(
     db: DbOption = None,
 ) -> None:
     """Price a job, store it as the quote's next revision, write the quote and estimate workbooks."""
+    from shopquote.reading.kinds.documents import is_joint_number
     from shopquote.services.quotes.quote_options import QuoteOptions
     from shopquote.services.shop.database import open_database
 
@@ -113,7 +114,7 @@ def quote(
     )  # fmt: skip
     more = _more_papers(pdf=pdf, letter=letter)
     stored = again or revision is not None
-    several = len(jobs) > 1 or jobs[0].strip().upper().startswith("Q-")
+    several = len(jobs) > 1 or is_joint_number(jobs[0])
     file = next((name for name in jobs if Path(name).suffix.lower() in JOB_FILES), "")
     asked = {"--what-if": bool(what_if), "--target": target is not None, "--again": again,
              "--revision": revision is not None}  # fmt: skip
@@ -294,9 +295,9 @@ def _make_together(
 ) -> None:
     """Quote several jobs on one paper, or print a joint quote again where `stored` is asked for."""
     from shopquote.files import bring_in, refuse_unless_all_free, set_aside
+    from shopquote.reading.kinds.documents import is_joint_number
     from shopquote.services.quotes.joint import (
         draft_joint,
-        is_joint_number,
         jobs_of_joint,
         store_joint,
         stored_joint,

@@ -92,9 +92,10 @@ def compare(
 
 def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, db: str | None) -> None:
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
+    from shopquote.reading.kinds.documents import is_joint_number
     from shopquote.services.buying.orders_on_file import open_orders_words
     from shopquote.services.jobs.jobs import find_job
-    from shopquote.services.quotes.joint import answer_joint, is_joint_number, told_of_part
+    from shopquote.services.quotes.joint import answer_joint, told_of_part
     from shopquote.services.quotes.quotes_on_file import answer_quote
 
     with writing(db) as session:

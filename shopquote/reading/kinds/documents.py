@@ -66,3 +66,12 @@ def is_document(typed: str, letter: Letter) -> bool:
     """
     match = _TYPED.fullmatch(folded(scanned_code(typed)).strip().upper())
     return match is not None and match["letter"] == letter
+
+
+def is_joint_number(typed: str) -> bool:
+    """Whether a word names a joint quote rather than a job, be it on file or not.
+
+    >>> is_joint_number("q7"), is_joint_number("Q\u20110007"), is_joint_number("J-7")
+    (True, True, False)
+    """
+    return is_document(typed, "Q") or folded(typed).strip().startswith("q-")

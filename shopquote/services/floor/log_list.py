@@ -1,9 +1,10 @@
 """What is logged on a job, entry by entry, and what was taken back of it."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -28,6 +29,8 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import shop_unit
 
 PAYMENT = "payment"
+# Of a job by a column of its own; a payment is so by its invoice.
+Entry = TypeVar("Entry", TimeEntry, BarUse, BoughtUse, ScrapNote, OutsideBill, Invoice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +43,10 @@ class LogRow:
     day: date
     kind: str
     what: str
-    person: str
-    minutes: Decimal | None
-    cost: Decimal
-    note: str
+    person: str = ""
+    minutes: Decimal | None = None
+    cost: Decimal = Decimal(0)
+    note: str = ""
     table: type[Any] = StruckEntry
     id: int = 0
     number: int | None = None
@@ -66,7 +69,7 @@ def logged_so_far(session: Session, number: str) -> JobLog:
         NotFoundError: no such job.
     """
     job = find_job(session, number)
-    rows = [*_time_rows(session, job), *_thing_rows(session, job)]
+    rows = [*_time_rows(session, job), *_thing_rows(session, job), *_paper_rows(session, job)]
     # By day and, within it, as entered: the sort keeps the order of equal days, so numbers stay.
     rows.sort(key=lambda row: row.day)
     rows = [replace(row, number=place) for place, row in enumerate(rows, start=1)]
@@ -74,94 +77,65 @@ def logged_so_far(session: Session, number: str) -> JobLog:
     return JobLog(job.number, job.state, shop_currency(session), tuple(rows))
 
 
-def _time_rows(session: Session, job: Job) -> list[LogRow]:
-    query = select(TimeEntry).where(TimeEntry.job_id == job.id).order_by(TimeEntry.id)
-    rows = []
-    for entry in session.scalars(query):
+def _of_job(session: Session, table: type[Entry], job: Job) -> Iterator[Entry]:
+    """The rows of a table that are of a job, as they were entered."""
+    return iter(session.scalars(select(table).where(table.job_id == job.id).order_by(table.id)))
+
+
+def _time_rows(session: Session, job: Job) -> Iterator[LogRow]:
+    for entry in _of_job(session, TimeEntry, job):
         running = entry.started_at is not None and entry.ended_at is None
-        note = "timer runs" if running else entry.reason
-        rows.append(
-            LogRow(
-                entry.worked_on,
-                "rework" if entry.kind == "rework" else "minutes",
-                entry.operation,
-                entry.person,
-                None if running else entry.minutes,
-                entry.cost,
-                note,
-                TimeEntry,
-                entry.id,
-            )
-        )
-    return rows
+        yield LogRow(
+            entry.worked_on, "rework" if entry.kind == "rework" else "minutes", entry.operation,
+            person=entry.person, minutes=None if running else entry.minutes, cost=entry.cost,
+            note="timer runs" if running else entry.reason, table=TimeEntry, id=entry.id,
+        )  # fmt: skip
 
 
-def _thing_rows(session: Session, job: Job) -> list[LogRow]:
-    rows = []
+def _thing_rows(session: Session, job: Job) -> Iterator[LogRow]:
+    """Bars, bought items, work outside and scrapped pieces."""
     unit = shop_unit(session)
-    for use in session.scalars(select(BarUse).where(BarUse.job_id == job.id).order_by(BarUse.id)):
+    for use in _of_job(session, BarUse, job):
         # A job's part of a shared bar was never typed: it is shown as on sheets, not to the nanometre.
         length = use.length_text or show_length(use.length, unit)
         what = f"{use.count} x {use.section_text} {use.grade}, {length}"
-        rows.append(
-            LogRow(use.used_on, "bars", what, "", None, use.cost - use.credit, use.reason, BarUse, use.id)
-        )
-    for item in session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id).order_by(BoughtUse.id)):
+        cost = use.cost - use.credit
+        yield LogRow(use.used_on, "bars", what, cost=cost, note=use.reason, table=BarUse, id=use.id)
+    for item in _of_job(session, BoughtUse, job):
         what = f"{item.count.normalize():f} x {item.name}"
-        rows.append(LogRow(item.used_on, "bought", what, "", None, item.cost, "", BoughtUse, item.id))
-    for bill in session.scalars(
-        select(OutsideBill).where(OutsideBill.job_id == job.id).order_by(OutsideBill.id)
-    ):
-        rows.append(
-            LogRow(
-                bill.billed_on,
-                "outside",
-                bill.name,
-                "",
-                None,
-                bill.amount,
-                bill.supplier,
-                OutsideBill,
-                bill.id,
-            )
-        )
-    for note in session.scalars(select(ScrapNote).where(ScrapNote.job_id == job.id).order_by(ScrapNote.id)):
-        what = f"{note.count} x {note.mark}"
-        rows.append(
-            LogRow(
-                note.scrapped_on,
-                "scrap",
-                what,
-                note.person,
-                None,
-                Decimal(0),
-                note.reason,
-                ScrapNote,
-                note.id,
-            )
-        )
+        yield LogRow(item.used_on, "bought", what, cost=item.cost, table=BoughtUse, id=item.id)
+    for bill in _of_job(session, OutsideBill, job):
+        yield LogRow(
+            bill.billed_on, "outside", bill.name, cost=bill.amount, note=bill.supplier, table=OutsideBill,
+            id=bill.id,
+        )  # fmt: skip
+    for scrap in _of_job(session, ScrapNote, job):
+        yield LogRow(
+            scrap.scrapped_on, "scrap", f"{scrap.count} x {scrap.mark}", person=scrap.person,
+            note=scrap.reason, table=ScrapNote, id=scrap.id,
+        )  # fmt: skip
+
+
+def _paper_rows(session: Session, job: Job) -> Iterator[LogRow]:
+    """Deliveries, invoices, credits and payments."""
     for one in deliveries_of(session, job):
-        rows.append(
-            LogRow(one.delivered_on, DELIVERY, what_went(one), "", None, Decimal(0), "", JobDelivery, one.id)
-        )
-    for paper in session.scalars(select(Invoice).where(Invoice.job_id == job.id).order_by(Invoice.id)):
+        yield LogRow(one.delivered_on, DELIVERY, what_went(one), table=JobDelivery, id=one.id)
+    for paper in _of_job(session, Invoice, job):
         # Stored above zero either way, as it stands on the paper.
         amount = -paper.amount if paper.kind == "credit" else paper.amount
         due = f"due {paper.due_on}" if paper.due_on else ""
         lowers = f"of invoice {paper.lowers.number}" if paper.lowers is not None else ""
         words = ", ".join(filter(None, (due, lowers, paper.note)))
-        rows.append(
-            LogRow(paper.invoiced_on, paper.kind, paper.number, "", None, amount, words, Invoice, paper.id)
+        yield LogRow(
+            paper.invoiced_on, paper.kind, paper.number, cost=amount, note=words, table=Invoice, id=paper.id
         )
     for paid in session.scalars(
         select(Payment).join(Payment.invoice).where(Invoice.job_id == job.id).order_by(Payment.id)
     ):
-        rows.append(
-            LogRow(
-                paid.paid_on, PAYMENT, paid.invoice.number, "", None, paid.amount, paid.note, Payment, paid.id
-            )
-        )
-    return rows
+        yield LogRow(
+            paid.paid_on, PAYMENT, paid.invoice.number, cost=paid.amount, note=paid.note, table=Payment,
+            id=paid.id,
+        )  # fmt: skip
 
 
 def _struck_rows(session: Session, job: Job) -> list[LogRow]:

@@ -209,11 +209,6 @@ def _joint(row: JointQuote) -> Joint:
     return Joint(quotes, joint_document(row.number, row.revision, quotes))
 
 
-def is_joint_number(text: str) -> bool:
-    """Whether a text names a joint quote rather than a job."""
-    return text.strip().upper().startswith("Q-")
-
-
 def stored_joint(session: Session, number: str, revision: int | None = None) -> Joint:
     """A stored joint quote, to be printed again as it was.
 

@@ -143,7 +143,7 @@ def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, .
     """
     if not codes:
         return list_pieces(session)
-    wanted = [code.strip().upper() for code in codes]
+    wanted = [document_number(code, "R") for code in codes]
     query = select(RackPiece).where(RackPiece.code.in_(wanted), RackPiece.state.in_(LIVE))
     there = {piece.code: piece for piece in session.scalars(query)}
     missing = [code for code in wanted if code not in there]
