@@ -31,7 +31,7 @@ from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.free_rack import free_rack
 from shopquote.services.shop.new_shop import set_up
-from shopquote.services.shop.shop_on_file import section_of
+from shopquote.services.shop.values import section_of
 
 DAY = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

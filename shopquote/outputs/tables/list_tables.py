@@ -13,7 +13,7 @@ from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Notation, Typed
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import Imported
-from shopquote.services.shop.shop_on_file import without_idle_zeros
+from shopquote.services.shop.values import without_idle_zeros
 
 
 def show_list(table: ListTable, *, as_json: bool) -> None:

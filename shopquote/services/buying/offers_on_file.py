@@ -15,7 +15,8 @@ from shopquote.calc.money import round_rate
 from shopquote.records.materials import StockItem
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import ListedBar, guessed, listed, prices_on
-from shopquote.services.shop.shop_on_file import grades_on_file, section_of
+from shopquote.services.shop.shop_on_file import grades_on_file
+from shopquote.services.shop.values import section_of
 
 if TYPE_CHECKING:
     from shopquote.records.orders import OrderLine

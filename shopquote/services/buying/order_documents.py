@@ -19,7 +19,8 @@ from shopquote.calc.units import Unit, show_length
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine
 from shopquote.services.buying.offers import certificate_charge
-from shopquote.services.shop.shop_on_file import address_of, shop_address, shop_unit, the_shop
+from shopquote.services.shop.shop_on_file import shop_unit, the_shop
+from shopquote.services.shop.values import address_of, shop_address
 
 
 def stored_order(order: Order) -> OrderDocument:

@@ -22,14 +22,8 @@ from shopquote.services.jobs.job_states import WON_STATES, move_job, way_to_won
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.shop import clock
-from shopquote.services.shop.shop_on_file import (
-    address_of,
-    bending_shop,
-    count_typed,
-    shop_address,
-    shop_unit,
-    the_shop,
-)
+from shopquote.services.shop.shop_on_file import bending_shop, count_typed, shop_unit, the_shop
+from shopquote.services.shop.values import address_of, shop_address
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,8 @@ from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.quotes.quote import PLAN_WORK, checked_sets, draft_quote, was_quoted
 from shopquote.services.quotes.quotes_on_file import stored_quote
-from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, without_idle_zeros
+from shopquote.services.shop.shop_on_file import bending_shop, shop_notation
+from shopquote.services.shop.values import without_idle_zeros
 
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
 

@@ -34,7 +34,8 @@ from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.rack_uses import correct_length
 from shopquote.services.rack.stocktake_forms import COUNT_FORM, NOT_THERE, RACK_FORM
 from shopquote.services.shop.database import count_from
-from shopquote.services.shop.shop_on_file import grades_on_file, section_of, shop_notation, shop_unit
+from shopquote.services.shop.shop_on_file import grades_on_file, shop_notation, shop_unit
+from shopquote.services.shop.values import section_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.review.variance import per_cent, per_hour
 from shopquote.records.jobs import Job, JobRevision, PartBend, PartRow, WeldRow
 from shopquote.services.review.job_figures import InSteps, JobFigures, minutes, money, steps
-from shopquote.services.shop.shop_on_file import section_of
+from shopquote.services.shop.values import section_of
 
 ZERO = Decimal(0)
 NO_PARTS = "no parts"

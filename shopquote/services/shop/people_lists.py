@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.load import DaysOff, Person
 from shopquote.records.people import DaysOffRow, PersonRow
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
-from shopquote.services.shop.shop_on_file import without_idle_zeros
+from shopquote.services.shop.values import without_idle_zeros
 
 # A parental year and some; a slip in the year of the last day is longer.
 MOST_DAYS_OFF = 400

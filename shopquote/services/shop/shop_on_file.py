@@ -27,10 +27,7 @@ from shopquote.records.people import Supplier
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services.shop.free_rack import have_bars
-from shopquote.services.shop.values import address_of as address_of
-from shopquote.services.shop.values import section_of as section_of
-from shopquote.services.shop.values import shop_address as shop_address
-from shopquote.services.shop.values import without_idle_zeros as without_idle_zeros
+from shopquote.services.shop.values import section_of, without_idle_zeros
 
 Value = TypeVar("Value")
 _COUNT = count(least=1)

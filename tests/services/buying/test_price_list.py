@@ -24,13 +24,8 @@ from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.buying.price_headings import taught
 from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
 from shopquote.services.buying.price_rows import in_our_words
-from shopquote.services.shop.shop_on_file import (
-    bending_shop,
-    grades_on_file,
-    saw_settings,
-    section_of,
-    the_shop,
-)
+from shopquote.services.shop.shop_on_file import bending_shop, grades_on_file, saw_settings, the_shop
+from shopquote.services.shop.values import section_of
 from tests.listed_stock import stock_bars
 
 DAY = date(2026, 4, 1)

@@ -40,7 +40,7 @@ from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.safe.checks import heats_run_along_cuts, received_counts_agree
 from shopquote.services.shop.certificates import certificate_name
-from shopquote.services.shop.shop_on_file import section_of
+from shopquote.services.shop.values import section_of
 
 AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
@@ -255,7 +255,8 @@ def test_price_really_charged_goes_on_the_list_when_wanted(ordered):
 
 def order_prices(shop) -> Decimal:
     from shopquote.services.buying.offers_on_file import listed_bars
-    from shopquote.services.shop.shop_on_file import grades_on_file, section_of
+    from shopquote.services.shop.shop_on_file import grades_on_file
+    from shopquote.services.shop.values import section_of
 
     with shop.reading() as session:
         line = find_order(session, "1").lines[0]

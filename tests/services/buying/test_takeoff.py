@@ -30,7 +30,8 @@ from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.new_shop import details_on_file, set_up
-from shopquote.services.shop.shop_on_file import grades_on_file, saw_settings, section_of
+from shopquote.services.shop.shop_on_file import grades_on_file, saw_settings
+from shopquote.services.shop.values import section_of
 from tests.listed_stock import stock_bars
 from tests.referees.feasible import faults_of_plan
 

@@ -23,7 +23,8 @@ from shopquote.services.buying.takeoff import take_off_job
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces
-from shopquote.services.shop.shop_on_file import section_of, the_shop
+from shopquote.services.shop.shop_on_file import the_shop
+from shopquote.services.shop.values import section_of
 
 DAY = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
