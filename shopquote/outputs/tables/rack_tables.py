@@ -171,6 +171,8 @@ def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict
         "pieces": json_rows(PIECES, received.pieces),
         "lines": json_rows(RECEIVED, received.lines),
         "price_difference": f"{received.price_difference:f}",
+        "delivery": f"{received.delivery.charged:f}",
+        "delivery_borne": f"{received.delivery.borne:f}",
         "new_prices": list(received.new_prices),
         "too_short": [
             {
@@ -208,6 +210,11 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
         )
     if received.price_difference:
         print(f"Charged beyond the order: {received.price_difference:f}")
+    if received.delivery.charged != received.delivery.borne:
+        print(
+            f"Delivery: {received.delivery.charged:.2f} charged; these bars bear "
+            f"{received.delivery.borne:.2f} of the order's deliveries, by what they cost."
+        )
     if received.new_prices:
         print("New prices on the supplier's list: line " + ", ".join(map(str, received.new_prices)))
     print_files(files)

@@ -27,7 +27,7 @@ from shopquote.services.buying.order_needs import lacking_for_order
 from shopquote.services.buying.orders import ONE_HEAT
 from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.buying.purchase_lines import Load
-from shopquote.services.buying.shelving import Delivery, delivery_charge, hand_out_loads, shelve
+from shopquote.services.buying.shelving import Delivery, DeliveryCost, delivery_cost, hand_out_loads, shelve
 from shopquote.services.shop.certificates import keep_certificate
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
@@ -76,7 +76,7 @@ class ReceivedOrder:
 
     `too_short` are bars that do not hold what was planned from them; `lacking` are bars and grades of which
     the jobs that wait for this order now have too little, each with the jobs; `mixed_heats` are lines that
-    were ordered of one heat and came of several.
+    were ordered of one heat and came of several. `delivery`: what it cost, and what these bars bear.
     """
 
     number: str
@@ -88,6 +88,7 @@ class ReceivedOrder:
     too_short: tuple[ShortBar, ...] = field(default=())
     lacking: tuple[tuple[str, tuple[str, ...]], ...] = field(default=())
     mixed_heats: tuple[tuple[int, tuple[str, ...]], ...] = field(default=())
+    delivery: DeliveryCost = field(default=DeliveryCost(Decimal(0), Decimal(0)))
 
 
 def receive_order(
@@ -128,10 +129,10 @@ def receive_order(
     session.add(receipt)
     session.flush()
     bars = [_received_bar(session, order, receipt, arrival, certificates, at) for arrival in came]
-    charge = delivery_charge(session, order, bars, delivery)
-    receipt.charged_total = sum((bar.charged * bar.count for bar in bars), charge)
+    carried = delivery_cost(session, order, bars, delivery)
+    receipt.charged_total = sum((bar.charged * bar.count for bar in bars), carried.charged)
     loads = hand_out_loads(bars, saw_settings(session))
-    pieces = shelve(session, order, bars, loads, charge, delivery.place, at.date())
+    pieces = shelve(session, order, bars, loads, carried.borne, delivery.place, at.date())
     difference = sum((price_difference(bar) * bar.count for bar in bars), Decimal(0))
     updated = update_prices(session, order, bars, at.date()) if delivery.update_prices else ()
     _set_state(order, last=delivery.last)
@@ -150,6 +151,7 @@ def receive_order(
         short,
         lacking_for_order(session, order) if short or ended_short or mixed else (),
         mixed,
+        carried,
     )
 
 

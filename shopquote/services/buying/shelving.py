@@ -37,17 +37,45 @@ class Delivery:
     note: str = ""
 
 
-def delivery_charge(
-    session: Session, order: Order, bars: Sequence[ReceivedBar], delivery: Delivery
-) -> Decimal:
-    """This delivery's part of the delivery charge: what was really charged, else by the value that came.
+@dataclass(frozen=True, slots=True)
+class DeliveryCost:
+    """What was charged for a delivery, and what its bars bear of their order's deliveries, so far charged
+    or agreed: a charge for the whole order rests on all its bars, and not on those that came first."""
 
-    What comes last bears the rest, so that the parts add up to the order's charge.
+    charged: Decimal
+    borne: Decimal
+
+
+def delivery_cost(
+    session: Session, order: Order, bars: Sequence[ReceivedBar], delivery: Delivery
+) -> DeliveryCost:
+    """The delivery charge of what came now, and its bars' part, by the value that came.
+
+    Without a charge that was told, this delivery's part of what was agreed is taken as charged. What comes
+    last bears the rest, so that the parts add up to what was charged in all.
     """
+    receipts = session.scalars(
+        select(Receipt).where(Receipt.order_id == order.id, Receipt.charged_total.is_not(None))
+        .options(selectinload(Receipt.bars))
+    ).all()  # fmt: skip
+    before = sum((receipt.charged_total or Decimal(0) for receipt in receipts), Decimal(0))
+    before -= sum((bar.charged * bar.count for receipt in receipts for bar in receipt.bars), Decimal(0))
+    share = _share_of_rest(order, bars)
+    complete = delivery.last or share == 1
+    rest = max(Decimal(0), order.delivery - before)
     if delivery.delivery_charge is not None:
-        return round_rate(delivery.delivery_charge)
-    borne = _borne_before(session, order)
-    rest = max(Decimal(0), order.delivery - borne)
+        charged = round_rate(delivery.delivery_charge)
+    else:
+        charged = rest if complete else round_money(rest * share, order.currency)
+    # Told with what came last, nothing more is charged; before that, as much as was agreed may be.
+    told_last = complete and delivery.delivery_charge is not None
+    in_all = before + charged if told_last else max(order.delivery, before + charged)
+    left = max(Decimal(0), in_all - _borne(session, order, receipts))
+    return DeliveryCost(charged, left if complete else round_money(left * share, order.currency))
+
+
+def _share_of_rest(order: Order, bars: Sequence[ReceivedBar]) -> Decimal:
+    """How much of what was still open came now, by its agreed price; 1 where all of it did."""
     still_open = {line.id: max(0, line.count - line.received) for line in order.lines}
     arrived: dict[int, int] = {}
     for bar in bars:
@@ -56,24 +84,21 @@ def delivery_charge(
     price = {line.id: line.unit_price or Decimal(0) for line in order.lines}
     expected = sum((price[i] * count for i, count in still_open.items()), Decimal(0))
     came = sum((price[i] * min(count, still_open[i]) for i, count in arrived.items()), Decimal(0))
-    if delivery.last or came >= expected:
-        return rest
-    return round_money(rest * came / expected, order.currency)
+    return Decimal(1) if came >= expected else came / expected
 
 
-def _borne_before(session: Session, order: Order) -> Decimal:
-    """Delivery charges that earlier deliveries of the order have borne."""
-    receipts = session.scalars(
-        select(Receipt).where(Receipt.order_id == order.id).options(selectinload(Receipt.bars))
+def _borne(session: Session, order: Order, receipts: Sequence[Receipt]) -> Decimal:
+    """Deliveries in the cost of the bars that came before, in the order's currency."""
+    bars = {bar.id: bar for receipt in receipts for bar in receipt.bars}
+    costs = session.scalars(
+        select(RackPiece.cost).where(RackPiece.received_bar_id.in_(bars), RackPiece.parent_id.is_(None))
     )
-    return sum(
-        (
-            receipt.charged_total - sum((bar.charged * bar.count for bar in receipt.bars), Decimal(0))
-            for receipt in receipts
-            if receipt.charged_total is not None
-        ),
-        Decimal(0),
-    )
+    landed = sum((cost or Decimal(0) for cost in costs), Decimal(0)) / order.supplier.exchange_rate
+    bills: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
+    for bar in bars.values():
+        bills[bar.receipt_id, bar.order_line_id] += bar.charged * bar.count
+    alone = sum((round_money(amount, order.currency) for amount in bills.values()), Decimal(0))
+    return round_money(landed, order.currency) - alone
 
 
 def hand_out_loads(bars: Sequence[ReceivedBar], saw: SawSettings) -> dict[int, list[Load]]:

@@ -11,6 +11,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
+from shopquote.outputs.tables.rack_tables import print_received
 from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.logs import StruckEntry
@@ -227,6 +228,49 @@ def test_delivery_charge_is_borne_once_over_part_deliveries(ordered):
     # Each delivery's bill is rounded once, and its bars bear all of it in whole cents.
     alone, others = round_money(price + 3), round_money(2 * price + 6)
     assert [pieces[0].cost, sum(piece.cost for piece in pieces[1:])] == [alone, others]
+
+
+# What was charged for the delivery with the first bar and with the two others; None: nothing was said.
+DELIVERIES = [
+    (None, None),
+    ("9", None),
+    ("9", "0"),
+    (None, "9"),
+    ("9", "9"),
+    ("0", None),
+    ("4", None),
+    ("0", "0"),
+]
+
+
+@pytest.mark.parametrize(("first", "second"), DELIVERIES)
+def test_what_deliveries_cost_rests_on_all_bars_of_their_order(ordered, first, second):
+    """Whenever it is charged, by hand: bars of one price bear a third each of all that was agreed or charged,
+    as far as was known when they came."""
+    with ordered.session() as session:
+        order = find_order(session, "1")
+        order.delivery, order.lines[0].unit_price = Decimal(9), Decimal(20)
+    charges = [None if told is None else Decimal(told) for told in (first, second)]
+    one = receive(ordered, Arrival(1, 1), delivery_charge=charges[0])
+    two = receive(ordered, Arrival(1, 2), delivery_charge=charges[1])
+    costs = [piece.cost - 20 for piece in (*one.pieces, *two.pieces)]
+    with ordered.reading() as session:
+        bills = sum(session.scalars(select(Receipt.charged_total))) - 60
+    assert costs[0] == 3 and costs[1] == costs[2]
+    assert sum(costs) == max(bills, Decimal(3))
+    told = [Decimal(0) if charge is None else charge for charge in charges]
+    assert bills == sum(told) if second is not None and first is not None else bills >= sum(told)
+
+
+def test_what_the_bars_bear_of_a_delivery_is_told_where_it_is_not_its_charge(ordered, capsys):
+    with ordered.session() as session:
+        order = find_order(session, "1")
+        order.delivery, order.lines[0].unit_price = Decimal(9), Decimal(20)
+    print_received(receive(ordered, Arrival(1, 1), delivery_charge=Decimal(9)), "mm")
+    assert "Delivery: 9.00 charged; these bars bear 3.00 of" in capsys.readouterr().out
+    # Short and the last: what came bears the rest.
+    print_received(receive(ordered, Arrival(1, 1), last=True), "mm")
+    assert "Delivery: 0.00 charged; these bars bear 6.00 of" in capsys.readouterr().out
 
 
 def test_bars_that_came_cost_together_what_the_order_says(ordered):
