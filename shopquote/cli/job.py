@@ -134,17 +134,18 @@ def status(
     from shopquote.services.buying.orders_on_file import open_orders_words
     from shopquote.services.floor.delivery_note import delivered_words
     from shopquote.services.jobs.jobs import set_state
+    from shopquote.services.jobs.promises import still_promised
     from shopquote.services.review.good_pieces import short_of_good
 
     with writing(db) as session:
         moved = set_state(session, job, state, at=now(), reason=reason)
         delivered = delivered_words(session, moved)
         short = short_of_good(session, moved) if moved.state == "finished" else ()
-        coming = open_orders_words(session, moved)
+        coming, bars = open_orders_words(session, moved), still_promised(session, moved)
     if as_json:
-        print_json(state_json(moved, delivered, short, coming))
+        print_json(state_json(moved, delivered, short, coming, bars))
     else:
-        print_state(moved, delivered, short, coming)
+        print_state(moved, delivered, short, coming, bars)
 
 
 @job_app.command("history")

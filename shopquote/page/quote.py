@@ -39,6 +39,7 @@ from shopquote.services.jobs.job_states import (
 )
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, set_state
 from shopquote.services.jobs.money_in import MoneyIn, money_in
+from shopquote.services.jobs.promises import still_promised
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
 from shopquote.services.quotes.quote_options import QuoteOptions
@@ -227,10 +228,10 @@ def state(job: str) -> Response:
     with held.writing() as session:
         moved = set_state(session, job, to, at=at, reason=request.form.get("reason", "").strip())
         short = short_of_good(session, moved) if moved.state == "finished" else ()
-        coming = open_orders_words(session, moved)
+        coming, bars = open_orders_words(session, moved), still_promised(session, moved)
     flash(f"{job} is {to}.")
-    if coming:
-        flash(coming)
+    for words in filter(None, (coming, bars)):
+        flash(words)
     if short:
         flash(f"Good pieces are short. {'; '.join(short)}.")
     return redirect(url_for("quote.show", job=job), 303)

@@ -218,17 +218,16 @@ def revised_json(loaded: LoadedJob) -> dict[str, object]:
 
 
 def state_json(
-    job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = ""
+    job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = "", bars: str = ""
 ) -> dict[str, object]:
     """What `job status` answers; `delivered` says what is left to deliver, where deliveries are on file.
 
     `short`: of which marks fewer good pieces are known than the job asks for, once it is finished; `coming`:
-    which orders still bring bars for a job that is over.
+    which orders still bring bars for a job that is over; `bars`: which promised to it nobody logged.
     """
     told: dict[str, object] = {"job": job.number, "state": job.state, "next": list(MOVES[job.state])}
-    told |= {"delivered": delivered} if delivered else {}
-    told |= {"coming": coming} if coming else {}
-    return told | ({"short": list(short)} if short else {})
+    also = {"delivered": delivered, "coming": coming, "bars": bars, "short": list(short)}
+    return told | {key: words for key, words in also.items() if words}
 
 
 def print_revised(loaded: LoadedJob) -> None:
@@ -238,12 +237,16 @@ def print_revised(loaded: LoadedJob) -> None:
         print(f"Its quote is of an older revision; quote it again: shopquote quote {loaded.job.number}")
 
 
-def print_state(job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = "") -> None:
+def print_state(
+    job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = "", bars: str = ""
+) -> None:
     """Where a job stands and where it may go; see `state_json`."""
     following = ", ".join(MOVES[job.state])
     print(f"{job.number}  {job.state}" + (f"  (next: {following})" if following else ""))
     if short:
         print(f"Good pieces are short: {'; '.join(short)}.")
+    if bars:
+        print(bars)
     if delivered:
         print(delivered)
     if coming:

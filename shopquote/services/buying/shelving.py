@@ -70,8 +70,10 @@ def delivery_cost(
     # Told with what came last, nothing more is charged; before that, as much as was agreed may be.
     told_last = complete and delivery.delivery_charge is not None
     in_all = before + charged if told_last else max(order.delivery, before + charged)
-    left = max(Decimal(0), in_all - _borne(session, order, receipts))
-    return DeliveryCost(charged, left if complete else round_money(left * share, order.currency))
+    borne = _borne(session, order, receipts)
+    part = in_all - borne if complete else round_money((in_all - borne) * share, order.currency)
+    # No bar bears what nobody has charged yet.
+    return DeliveryCost(charged, max(Decimal(0), min(part, before + charged - borne)))
 
 
 def _share_of_rest(order: Order, bars: Sequence[ReceivedBar]) -> Decimal:

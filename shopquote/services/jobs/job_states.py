@@ -63,7 +63,8 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
         )
     job.state_changes.append(StateChange(from_state=job.state, to_state=to, at=at, reason=reason))
     job.state = to
-    if to in STATES_OVER:
+    # Of a finished job the bars were sawn, or lie there: its closing tells, and frees what is left.
+    if to in STATES_ENDED:
         _free_its_bars(job)
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.errors import counted
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.shop import clock
@@ -13,6 +14,19 @@ from shopquote.services.shop import clock
 def promised_to(session: Session, job: Job) -> list[RackPiece]:
     """The pieces that are promised to a job."""
     return list(session.scalars(select(RackPiece).where(RackPiece.promised_job_id == job.id)))
+
+
+def still_promised(session: Session, job: Job) -> str:
+    """Of a finished job, a word on bars that nobody logged as sawn; nothing where there are none."""
+    pieces = promised_to(session, job) if job.state == "finished" else []
+    if not pieces:
+        return ""
+    shown = ", ".join(piece.code for piece in pieces[:5]) + (" ..." if len(pieces) > 5 else "")
+    return (
+        f"Not logged as sawn: {counted(len(pieces), 'bar')} promised to {job.number} ({shown}). Log them, or "
+        "closing counts those of a material that nobody logged as sawn whole; what is left on the rack: "
+        f"shopquote rack release --job {job.number}"
+    )
 
 
 def free_promised(session: Session, pieces: Iterable[RackPiece]) -> None:

@@ -10,7 +10,7 @@ from shopquote.errors import counted
 from shopquote.records.jobs import Job
 from shopquote.records.orders import ReceivedBar
 from shopquote.records.rack import BarUse, RackMove, RackPiece, RackPieceJob
-from shopquote.services.jobs.job_states import STATES_OVER
+from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.rack.heats import HEAT_MENDED
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
@@ -27,7 +27,7 @@ def pieces_are_promised_once(session: Session) -> Iterator[Found]:
     ended = (
         select(RackPiece.id, RackPiece.code, Job.number, Job.state)
         .join(Job, Job.id == RackPiece.promised_job_id)
-        .where(Job.state.in_(STATES_OVER))
+        .where(Job.state.in_(STATES_ENDED))
         .limit(MOST_LINES)
     )
     for row, code, number, state in session.execute(ended).all():
