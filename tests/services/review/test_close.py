@@ -19,7 +19,8 @@ from shopquote.services.floor.bill_log import log_invoice
 from shopquote.services.floor.delivery_note import delivery_note, record_delivery
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.time_log import log_minutes, start_timer
-from shopquote.services.jobs.jobs import find_job
+from shopquote.services.jobs.jobs import find_job, set_state
+from shopquote.services.jobs.promises import still_promised
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review import job_review
 from shopquote.services.review.close import close_job, reopen_job
@@ -35,7 +36,7 @@ from shopquote.services.review.job_review import (
 )
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters
-from shopquote.services.safe.checks import bar_is_accounted_for
+from shopquote.services.safe.checks import bar_is_accounted_for, pieces_are_promised_once
 from tests.services.review_jobs import NOW, TODAY, mm, quoted_job
 
 D = Decimal
@@ -210,12 +211,18 @@ def test_what_really_cost_nothing_is_said(writing):
     assert "labour: welding" not in review.assumed
 
 
-def test_bars_that_lie_ready_do_not_become_free_on_closing(writing):
+@pytest.mark.parametrize("finished_first", [False, True])
+def test_bars_that_lie_ready_do_not_become_free_on_closing(writing, finished_first):
     number = quoted_job(writing)
     bar = parse_section("round 12", "mm")
     pieces = add_pieces(writing, bar, "round 12", "S275", mm("6000"), count=2, cost=D(7))
     promise_pieces(writing, [piece.code for piece in pieces], number)
     log_minutes(writing, number, "bending", D(95), **WHEN)
+    if finished_first:
+        job = set_state(writing, number, "finished", at=NOW)
+        told = still_promised(writing, job)
+        assert "2 bars promised" in told and all(piece.code in told for piece in pieces)
+        assert list(pieces_are_promised_once(writing)) == []
     review = close_job(writing, number, on=TODAY, at=NOW)
     assert set(writing.scalars(select(RackPiece.state)).all()) == {"used"}
     # As much as was quoted, at what the bars cost: 7.00 for 6 m.

@@ -132,8 +132,12 @@ FAULTS: dict[str, Fault] = {
         "UPDATE jobs SET state = 'won' WHERE id = 3",
         CURED, "states are as their events left them",
     ),
+    # It keeps its bars until it is closed; one that is dropped keeps none.
     "a finished job that was open": Fault(
-        "UPDATE jobs SET state = 'finished' WHERE id = 2",
+        "UPDATE jobs SET state = 'finished' WHERE id = 2", CURED, "states are as their events left them"
+    ),
+    "a dropped job that was open": Fault(
+        "UPDATE jobs SET state = 'dropped' WHERE id = 2",
         CURED, "states are as their events left them", "no piece is promised twice",
     ),
     "a job without events": Fault(
