@@ -71,6 +71,7 @@ def review_json(
         "repeats": json_rows(REPEATS, lesson.repeats),
         "by_hand": json_rows(BY_HAND, lesson.by_hand),
         "new_paces": json_rows(NEW_PACES, lesson.new_paces),
+        "told_paces": dict(lesson.told_paces),
     }
     if lesson.back_test is not None:
         answer["back_test"] = back_test_json(lesson.back_test)
