@@ -105,13 +105,25 @@ def print_table(table: Table[Row]) -> None:
         _print_rows(heads, cells)
         return
     ending = 1 if table.foot or table.last is not None else 0
+    _print_lines([*lines, *_table_lines(heads, figures, widths, cells, len(cells) - ending)])
+
+
+def _table_lines(
+    heads: Sequence[str],
+    figures: Sequence[bool],
+    widths: Sequence[int],
+    cells: Sequence[Sequence[str]],
+    plain: int,
+) -> Iterator[_Line]:
+    """Headings over a rule, the first `plain` rows as they are, the others in bold."""
+    for line in _row_lines([*map(shown, heads)], figures, widths, head=True):
+        yield [(line, "bold")]
     rule = "─" if _encoding().startswith("utf") else "-"
-    lines += [[(line, "bold")] for line in _row_lines([*map(shown, heads)], figures, widths, head=True)]
-    lines.append([(rule * (sum(widths) + BETWEEN_COLUMNS * (len(widths) - 1)), "")])
-    for number, texts in enumerate(cells, 1):
-        look = "bold" if number > len(cells) - ending else ""
-        lines += [[(line, look)] for line in _row_lines(texts, figures, widths)]
-    _print_lines(lines)
+    yield [(rule * (sum(widths) + BETWEEN_COLUMNS * (len(widths) - 1)), "")]
+    for number, texts in enumerate(cells):
+        look = "bold" if number >= plain else ""
+        for line in _row_lines(texts, figures, widths):
+            yield [(line, look)]
 
 
 def _print_rows(heads: Sequence[str], cells: Sequence[Sequence[str]]) -> None:
