@@ -1,13 +1,12 @@
 """Customers, suppliers, and the people who work in the shop."""
 
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, UniqueConstraint, false
+from sqlalchemy import JSON, false
 from sqlalchemy.orm import Mapped, mapped_column
 
-from shopquote.records.base import Base, Money, Number, above_zero, at_least
+from shopquote.records.base import Base, Money, above_zero, at_least
 
 
 class Customer(Base):
@@ -62,31 +61,3 @@ class Supplier(Base):
     invented: Mapped[bool] = mapped_column(default=False)
     note: Mapped[str] = mapped_column(default="")
     retired: Mapped[bool] = mapped_column(default=False, server_default=false())
-
-
-class PersonRow(Base):
-    """Somebody who works in the shop: hours a week, spread over its first `days`, and at what.
-
-    `operations` empty: at all of them.
-    """
-
-    __tablename__ = "people"
-    __table_args__ = (at_least("hours", 0), at_least("days", 1))
-
-    name: Mapped[str] = mapped_column(unique=True)
-    hours: Mapped[Number]
-    days: Mapped[int] = mapped_column(default=5)
-    operations: Mapped[list[Any]] = mapped_column(JSON, default=list)
-    note: Mapped[str] = mapped_column(default="")
-
-
-class DaysOffRow(Base):
-    """Days on which one person does not work, or nobody where `person` is empty; both ends count."""
-
-    __tablename__ = "days_off"
-    __table_args__ = (UniqueConstraint("first", "person"), CheckConstraint("last >= first", name="in_order"))
-
-    first: Mapped[date]
-    last: Mapped[date]
-    person: Mapped[str] = mapped_column(default="")
-    note: Mapped[str] = mapped_column(default="")

@@ -70,40 +70,6 @@ class Quote(Sealed, Base):
     )
 
 
-class JointQuote(Base):
-    """Quotes of several jobs on one paper, one revision of it.
-
-    The paper is made of theirs: nothing of it is stored twice.
-    """
-
-    __tablename__ = "joint_quotes"
-    __table_args__ = (UniqueConstraint("number", "revision"), at_least("revision", 1))
-
-    number: Mapped[str]
-    revision: Mapped[int]
-    issued_on: Mapped[date]
-
-    members: Mapped[list["JointQuoteMember"]] = relationship(
-        cascade="all, delete-orphan", order_by="JointQuoteMember.position"
-    )
-
-
-class JointQuoteMember(Base):
-    """One job's quote on a joint paper; one that did not change may stand on the next revision too."""
-
-    __tablename__ = "joint_quote_members"
-    __table_args__ = (
-        UniqueConstraint("joint_quote_id", "position"),
-        UniqueConstraint("joint_quote_id", "quote_id"),
-    )
-
-    joint_quote_id: Mapped[int] = mapped_column(ForeignKey("joint_quotes.id", ondelete="CASCADE"))
-    position: Mapped[int]
-    quote_id: Mapped[int] = mapped_column(ForeignKey("quotes.id"), index=True)
-
-    quote: Mapped[Quote] = relationship()
-
-
 class QuoteLineRow(Base):
     """A printed line; `amount` is rounded to the currency's digits."""
 

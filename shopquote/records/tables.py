@@ -3,8 +3,10 @@
 from shopquote.records import (
     benders,
     closings,
+    crew,
     history,
     jobs,
+    joint_quotes,
     logs,
     materials,
     orders,
@@ -22,8 +24,10 @@ metadata = Base.metadata
 __all__ = [
     "benders",
     "closings",
+    "crew",
     "history",
     "jobs",
+    "joint_quotes",
     "logs",
     "materials",
     "metadata",

@@ -10,11 +10,12 @@ from typer.testing import CliRunner
 
 from shopquote.cli.app import app
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
+from shopquote.records.crew import DaysOffRow, PersonRow
 from shopquote.records.engine import make_engine
 from shopquote.records.logs import OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.page import FloorEntry
-from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow

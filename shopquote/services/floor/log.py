@@ -16,10 +16,10 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.records.crew import PersonRow
 from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
 from shopquote.records.page import WHO_WORKED
-from shopquote.records.people import PersonRow
 from shopquote.services.jobs.job_states import on_from_the_end
 from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
 from shopquote.services.shop.shop_on_file import refuse_ahead, words_on_file

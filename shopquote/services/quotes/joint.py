@@ -24,7 +24,8 @@ from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
-from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote
+from shopquote.records.joint_quotes import JointQuote, JointQuoteMember
+from shopquote.records.quotes import Quote
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job, load_job

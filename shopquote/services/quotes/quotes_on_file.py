@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import ScalarSelect, Select, func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
@@ -24,8 +24,6 @@ from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
 from shopquote.records.quotes import (
     QUOTE_STATES,
-    JointQuote,
-    JointQuoteMember,
     Quote,
     QuoteBreak,
     QuoteCost,
@@ -38,15 +36,6 @@ from shopquote.services.jobs.job_states import STATES_ENDED, on_from_the_end
 from shopquote.services.jobs.jobs import find_job, move_job
 from shopquote.services.quotes.quote import Draft, QuoteWishes, draft_quote, refuse_to_quote
 from shopquote.services.shop.database import next_number
-
-# Of a quote that stands on several revisions of a joint one: they have one number.
-_JOINT_NUMBER = (
-    select(func.max(JointQuote.number))
-    .join(JointQuoteMember)
-    .where(JointQuoteMember.quote_id == Quote.id)
-    .correlate(Quote)
-    .scalar_subquery()
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +148,7 @@ def list_quotes(
         select(
             Quote.number, Quote.revision, Job.number, Customer.name, Quote.state, Quote.issued_on,
             Quote.valid_until, Quote.currency, Quote.net, Quote.total, Quote.margin_pct, Quote.reason,
-            func.coalesce(_JOINT_NUMBER, ""), Job.state,
+            func.coalesce(_joint_number(), ""), Job.state,
         )
         .join(Job, Job.id == Quote.job_id)
         .join(Customer, Customer.id == Job.customer_id)
@@ -338,3 +327,11 @@ def quote_row(
 
 def _state_on(state: str, valid_until: date, day: date) -> str:
     return "expired" if state == "sent" and valid_until < day else state
+
+
+def _joint_number() -> ScalarSelect[str]:
+    """The number of the joint quote that a quote stands on; it stays one over its revisions."""
+    from shopquote.records.joint_quotes import JointQuote, JointQuoteMember  # to store a quote none is read
+
+    number = select(func.max(JointQuote.number)).join(JointQuoteMember)
+    return number.where(JointQuoteMember.quote_id == Quote.id).correlate(Quote).scalar_subquery()

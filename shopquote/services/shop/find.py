@@ -11,10 +11,11 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from shopquote.calc.frozen import dataclass
 from shopquote.reading.kinds.documents import Letter, document_number, is_document
 from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.joint_quotes import JointQuote, JointQuoteMember
 from shopquote.records.logs import Invoice
 from shopquote.records.orders import Order
 from shopquote.records.people import Customer, Supplier
-from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote
+from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
 
 MOST_OF_A_KIND = 20

@@ -21,8 +21,9 @@ from shopquote.reading.cells import Cell
 from shopquote.reading.forms import Form, FormColumn
 from shopquote.reading.kinds import Notation, Typed, found_text, grade_key, name_key
 from shopquote.records.base import Base
+from shopquote.records.crew import PersonRow
 from shopquote.records.materials import GradeRow
-from shopquote.records.people import PersonRow, Supplier
+from shopquote.records.people import Supplier
 from shopquote.services.shop.shop_on_file import grades_on_file, respell, shop_notation
 
 Values = dict[str, Any]

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.load import DaysOff, Person
-from shopquote.records.people import DaysOffRow, PersonRow
+from shopquote.records.crew import DaysOffRow, PersonRow
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
 from shopquote.services.shop.values import without_idle_zeros
 

@@ -14,10 +14,11 @@ from shopquote.calc.units import ZERO
 from shopquote.reading import kinds
 from shopquote.reading.forms import FormColumn
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
+from shopquote.records.crew import DaysOffRow, PersonRow
 from shopquote.records.logs import OutsideBill
 from shopquote.records.materials import PRICE_BASES, GradeRow
 from shopquote.records.page import WHO_WORKED
-from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow
 from shopquote.services.shop.bend_lists import USUAL_K, BendTestList, KRuleList

@@ -17,8 +17,8 @@ from shopquote.outputs.papers.quote_paper import quote_data
 from shopquote.outputs.tables.quote_tables import joint_json, quote_json
 from shopquote.reading.job_file import write_job_text
 from shopquote.reading.toml_files import parse_toml
+from shopquote.records.joint_quotes import JointQuoteMember
 from shopquote.records.materials import StockItem
-from shopquote.records.quotes import JointQuoteMember
 from shopquote.records.shop import Shop
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs

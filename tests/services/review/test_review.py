@@ -38,9 +38,10 @@ from shopquote.outputs.tables.review_json import job_json, review_json, totals_j
 from shopquote.outputs.tables.review_tables import print_answer, print_job_review, print_many
 from shopquote.outputs.tables.review_words import assumed_text, by_hand_text, gaps_text
 from shopquote.reading.job_file import write_job_text
+from shopquote.records.crew import PersonRow
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, Receipt, ReceivedBar
-from shopquote.records.people import PersonRow, Supplier
+from shopquote.records.people import Supplier
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Shop

@@ -10,11 +10,12 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopquote.reading.kinds import HEAT, Notation, grade_key, name_key
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
+from shopquote.records.crew import DaysOffRow, PersonRow
 from shopquote.records.logs import OutsideBill
 from shopquote.records.materials import GradeRow, StockItem
 from shopquote.records.orders import Certificate, ReceivedBar
 from shopquote.records.page import WHO_WORKED
-from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow

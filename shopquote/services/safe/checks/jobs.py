@@ -14,9 +14,10 @@ from shopquote.calc.units import Length, Measure
 from shopquote.errors import ShopquoteError
 from shopquote.records.closings import ASSUMED_BETWEEN, Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision, JointRow, PartHole, PartRow, StateChange, WeldRow
+from shopquote.records.joint_quotes import JointQuote
 from shopquote.records.logs import BoughtUse, MinuteSum, OutsideBill
 from shopquote.records.orders import Order
-from shopquote.records.quotes import JointQuote, Quote
+from shopquote.records.quotes import Quote
 from shopquote.records.rack import BarUse, RackMove, RackPiece
 from shopquote.records.shop import Counter, Shop
 from shopquote.services.jobs.job_states import MOVES

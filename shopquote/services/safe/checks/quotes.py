@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session, aliased
 
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote, QuoteCost, QuoteLineRow
+from shopquote.records.joint_quotes import JointQuote, JointQuoteMember
+from shopquote.records.quotes import Quote, QuoteCost, QuoteLineRow
 from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
