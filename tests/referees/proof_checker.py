@@ -326,8 +326,16 @@ def rounded(shares, bounds, ends, table):
         end += share * start
     whole, rest = divmod(end, SHARES)
     need(type(whole) is int, "a cut without an end")
-    out = {}
+
+    def missing(share):
+        return max(0, share - rest) + min(0, share + rest)
+
+    slack = [missing(u) if low < high else 0 for u, (low, high) in zip(shares, ends, strict=True)]
+    end = whole * (SHARES - rest) + worth([-u for u in slack], ends)
+    end -= sum(missing(share) * start for share, start, *_ in bounds)
+    ended, out = {tuple(name): missing(share) for share, _, *name in bounds}, {}
     for name, x in table.items():
         part = sums[name] // SHARES * (SHARES - rest) + max(0, sums[name] % SHARES - rest)
+        part -= dot(slack, x.row) + ended.get(name, 0)
         out[name] = x._replace(row=[*x.row, part * PARTS // (SHARES - rest)])
-    return [*ends, (-inf, whole * PARTS)], out
+    return [*ends, (-inf, -(-end * PARTS // (SHARES - rest)))], out

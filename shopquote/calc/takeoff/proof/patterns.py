@@ -8,7 +8,8 @@ Why it proves what it says. Let x be the counts of the patterns of a plan.
 - Cuts: rows, each with a share, and bounds of single counts add up to sum(a x) <= e, when those with a share
   above 0 are taken at their most and those below 0 at their least. With f the fraction of e and whole x >= 0,
   sum(F(a) x) <= floor(e), where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f): this is mixed-integer
-  rounding. Coefficients round down to 1/PARTS.
+  rounding. What is missing at an end is an x too, whose a is the share without its sign. Coefficients round
+  down and ends up, to 1/PARTS.
 No floats; sums that could pass 64 bits are refused or taken in Python's whole numbers.
 """
 
@@ -117,9 +118,19 @@ class Patterns:
         need(abs(end) < LARGEST, "a cut has no end")
         floors, parts = np.divmod(sums, WHOLE)
         part = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
+        # What is missing at an end is whole too, and counts by the share without its sign.
+        slack = [_slack(u, rest) if low < high else 0 for u, (low, high) in zip(known, ends, strict=True)]
+        part = part - self._sums(slack)
+        end = end * (WHOLE - rest) + sum(worth_of(-u, row) for u, row in zip(slack, ends, strict=True))
+        for share, start, kind, *pattern in cut["bounds"]:
+            part[self._places(kind, pattern)] -= _slack(share, rest)
+            end -= _slack(share, rest) * start
         need(int(np.abs(part).max(initial=0)) < LARGEST // PARTS, "a cut is too large")
         part = part * PARTS // (WHOLE - rest)
-        return replace(self, extra=(*self.extra, part)), [*ends, (NO_LEAST, end * PARTS)]
+        return replace(self, extra=(*self.extra, part)), [
+            *ends,
+            (NO_LEAST, -(-end * PARTS // (WHOLE - rest))),
+        ]
 
     def with_pair(self, one: int, other: int) -> "Patterns":
         """With one row more: the bars that hold both sizes, or two of it where they are the same."""
@@ -154,3 +165,7 @@ def keys_of(rows: Table, kinds: Table) -> Table:
     """A number for each pattern; different ones seldom share it."""
     powers = np.array([pow(31, place, 1 << 40) for place in range(rows.shape[1])], np.int64)
     return np.asarray(rows @ powers + kinds, np.int64)
+
+
+def _slack(share: int, rest: int) -> int:
+    return max(0, share - rest) + min(0, share + rest)

@@ -38,7 +38,8 @@ class RoundingCut:
 
     A row with a share above 0 is at most its most, one with a share below 0 at least its least, and so are
     the counts: so the sum a*x is at most e. With f the fraction of e, sum(F(a) x) <= floor(e) for whole
-    x >= 0, where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f).
+    x >= 0, where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f). What is missing at such an end is whole
+    too: it counts as an x whose a is the share without its sign.
     """
 
     shares: Ints
@@ -84,11 +85,27 @@ class Rows:
             return None
         floors, parts = np.divmod(sums, WHOLE)
         coefficients = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
+        end = whole * (WHOLE - rest)
+        slack = np.where(self.least < self.most, slack_of(mine, rest), 0)
+        loose = slack_of(others, rest)
+        coefficients -= self.base @ slack + self.cuts[:, : len(others)] @ loose
+        end -= int(np.where(mine > 0, self.most, self.least) @ slack) + int(
+            self.cut_ends[: len(others)] @ loose
+        )
+        for bound in cut.bounds:
+            part = int(slack_of(np.array(bound.share), rest))
+            coefficients[bound.place] -= part
+            end -= part * bound.start
         if int(np.abs(coefficients).max(initial=0)) >= LARGEST // PARTS:
             return None
-        return coefficients * PARTS // (WHOLE - rest), whole * PARTS
+        return coefficients * PARTS // (WHOLE - rest), -(-end * PARTS // (WHOLE - rest))
 
     def add(self, coefficients: Ints, end: int) -> None:
         """Keep a cut."""
         self.cuts = np.column_stack([self.cuts, coefficients])
         self.cut_ends = np.append(self.cut_ends, end)
+
+
+def slack_of(shares: Ints, rest: int) -> Ints:
+    """What is missing at the end of a row, by its share: F of that, with the share's sign."""
+    return np.asarray(np.sign(shares) * np.maximum(0, np.abs(shares) - rest), np.int64)
