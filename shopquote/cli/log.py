@@ -199,6 +199,7 @@ def close(
 def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> None:
     """Show a person what nobody logged or made, and go on only when it may count as quoted."""
     from shopquote.errors import InputError
+    from shopquote.outputs.tables.review_words import missing_text
     from shopquote.services.jobs.jobs import find_job
     from shopquote.services.review.job_review import before_closing
 
@@ -209,7 +210,7 @@ def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> N
     if found.short:
         typer.echo(f"Good pieces are short: {'; '.join(found.short)}.")
     if left.words:
-        typer.echo(f"Nothing is logged of {', '.join(left.words)}.")
+        typer.echo(f"Nothing is logged of {missing_text(left.words)}.")
     if not (found.few or found.short or left.words):
         return
     question = "Take it as quoted, and mark it as assumed?" if left.words else "Is that all of it?"

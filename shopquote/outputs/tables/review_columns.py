@@ -25,7 +25,10 @@ def line_name(line: Variance) -> str:
     """A line's own name; with its category where the name alone does not tell it; marked if not logged."""
     plain = line.category in ("labour", "", line.name) and line.name != ALLOWANCE
     name = line.name if plain else f"{line.category}: {line.name}"
-    return f"{name} (as quoted)" if line.as_quoted else name
+    if not line.as_quoted:
+        return name
+    # Bars that lay ready were taken as sawn: as many as quoted, at what they cost.
+    return f"{name} (as quoted)" if not line.difference else f"{name} (as many as quoted)"
 
 
 # --- one job --------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """What a review says in words, alike in the terminal, the workbook, the month and the page."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -31,16 +31,19 @@ def as_quoted_text(amount: Decimal, currency: str) -> str:
     )
 
 
-def assumed_text(assumed: Sequence[str]) -> str:
-    """What of a job counts as quoted, in one sentence: whole categories, and names of others by category."""
+def missing_text(missing: Iterable[str]) -> str:
+    """Things such as "labour: sawing" with each category told once."""
     names: dict[str, list[str]] = {}
-    for words in assumed:
-        if words in NEVER_MISSED:
-            continue
+    for words in missing:
         category, _, name = words.partition(": ")
         names.setdefault(category, []).extend([name] if name else [])
-    told = [f"{category} ({', '.join(held)})" if held else category for category, held in names.items()]
-    text = f"Taken as quoted, for nothing was logged: {', '.join(told)}. " if told else ""
+    return ", ".join(f"{name} ({', '.join(held)})" if held else name for name, held in names.items())
+
+
+def assumed_text(assumed: Sequence[str]) -> str:
+    """What of a job counts as quoted, in one sentence: whole categories, and names of others by category."""
+    told = missing_text([words for words in assumed if words not in NEVER_MISSED])
+    text = f"Taken as quoted, for nothing was logged: {told}. " if told else ""
     return text + (NOT_MEASURED if any(words in NEVER_MISSED for words in assumed) else "")
 
 
