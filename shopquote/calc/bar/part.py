@@ -83,6 +83,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     meets = meetings(stops, development, bent, where, say)
     curves = curves_of(development, bent, steel, words, shop, where)
     fits = _fits(curves, development, steel, shop, say)
+    # A ring, or a frame of one bar: its ends may meet, and it is sprung aside as it closes.
     closes = dist(stops[0].point, stops[-1].point) < section.depth_mm("easy")
     meets = _unless_mitred_shut(meets, part) if closes else meets
     order = _order(development, curves, fits, springs_aside=bool(meets) or closes)

@@ -209,6 +209,7 @@ def _minutes_lines(
     order = {operation: place for place, operation in enumerate(OPERATIONS)}
     kinds = {"set-up": 0, "run": 1}
     lines.sort(key=lambda line: (order.get(line.operation, len(order)), kinds[line.kind]))
+    # What rounds to nothing would stand there as work of 0 minutes.
     return tuple(line for line in lines if line.minutes)
 
 
@@ -243,6 +244,7 @@ def _operation_costs(
     for operation, kinds in sums.items():
         rate = book.value(f"rate.{operation}")
         total = kinds["set-up"] + kinds["run"]
+        # Once for the operation: its printed minutes times its printed rate are its printed amount.
         amount = round_money(total * rate / 60, currency)
         costs.append(OperationCost(operation, kinds["set-up"], kinds["run"], rate, amount))
     return tuple(costs)

@@ -251,6 +251,7 @@ def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -
 
 
 def _line(key: str, text: str, quantity: int, unit: Decimal) -> QuoteLine:
+    # Of the rounded unit price, so that a customer who multiplies gets the amount.
     return QuoteLine(key, text, quantity, unit, unit * quantity)
 
 
@@ -307,6 +308,7 @@ def _with_charges(lines: tuple[QuoteLine, ...], sets: int, policy: PricingPolicy
         charge(
             MINIMUM_LINE,
             "Minimum order charge",
+            # Up: rounded to the nearest, all sets together could stay below the minimum.
             round_money_up((policy.minimum_order - amount) / sets, currency),
         )
     return tuple(charged)

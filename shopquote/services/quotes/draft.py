@@ -126,6 +126,7 @@ def draft_from(
     # price.
     others = _other_quantities([count for count in asked if count != sets], planner, estimated)
     priced = price_job(spec, estimate, policy, others=others.estimates)
+    # The quoted quantity is worked out anyway; it stands beside the others only where it was asked for.
     if asked and sets not in asked:
         priced = replace(priced, breaks=tuple(step for step in priced.breaks if step.sets != sets))
     benders = (bend.bender for answer in answers.values() for bend in answer.bends)

@@ -171,6 +171,7 @@ def store_joint(session: Session, drafts: Sequence[Draft], *, at: datetime | Non
     number = newest.number if newest else next_number(session, "Q")
     documents = tuple(store_quote(session, draft, at=at, paper=number) for draft in drafts)
     rows = [_row_of(session, document) for document in documents]
+    # Each quote stayed at its revision, so the paper does.
     if newest and {member.quote_id for member in newest.members} == {row.id for row in rows}:
         return _joint(newest)
     joint = JointQuote(
@@ -200,6 +201,7 @@ def _newest_of_jobs(session: Session, job_ids: Sequence[int]) -> JointQuote | No
         .order_by(JointQuote.id.desc())
     )
     for joint in session.scalars(query):
+        # Just these: with one job more or less it is another paper, with a number of its own.
         if {member.quote.job_id for member in joint.members} == set(job_ids):
             return joint
     return None

@@ -157,6 +157,7 @@ def list_quotes(
     if job_number is not None:
         query = query.where(Quote.job_id == find_job(session, job_number).id)
     rows = [QuoteRow(*list(row)) for row in session.execute(query)]
+    # Expired is no stored state: it comes with the day, by nobody's doing.
     rows = [replace(row, state=_state_on(row.state, row.valid_until, today)) for row in rows]
     return [row for row in rows if not states or row.state in wanted]
 

@@ -108,9 +108,8 @@ class _CountReader:
         return self.sheet.text(row, key)
 
     def code(self, row: TableRow) -> str:
-        """The code of the row's piece."""
-        code: str = self.sheet.value(row, "code")
-        return code
+        """The code of the row's piece, as it stands on file; empty where there is none."""
+        return document_number(self.sheet.value(row, "code"), "R")
 
     def bar(self, row: TableRow) -> tuple[Section | None, str]:
         """The section with its words; no section, with the mistake noted, where there is none."""
@@ -195,7 +194,7 @@ def _import_with_codes(
 
 
 def _read_code(reader: _CountReader, row: _Row) -> None:
-    row.code = document_number(reader.code(row.row), "R")
+    row.code = reader.code(row.row)
     if not is_document(row.code, "R"):
         reader.fault(row.row, "code", row.code, "a code such as R-0031, or nothing for a new one")
     if row.count != 1:
@@ -347,20 +346,20 @@ def _add(session: Session, row: _Row, on: date, note: str = "") -> tuple[RackPie
     )  # fmt: skip
 
 
+def _mismatch(kind: str, piece: RackPiece, length: Length, value: Decimal, explained: str) -> Mismatch:
+    return Mismatch(kind, piece.code, piece.section_text, piece.grade, length, value, explained)
+
+
 def _found(piece: RackPiece) -> Mismatch:
     cost = f"at {piece.cost:f}" if piece.cost else "without a cost"
-    return Mismatch(
-        "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
-        f"was not on the book; now {piece.code}, {cost}",
-    )  # fmt: skip
+    told = f"was not on the book; now {piece.code}, {cost}"
+    return _mismatch("found", piece, piece.length, piece.cost, told)
 
 
 def _back(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Mismatch]:
     find_again(session, piece, note)
-    back = Mismatch(
-        "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
-        "was written off as lost; it is free again, with its heat and cost",
-    )  # fmt: skip
+    told = "was written off as lost; it is free again, with its heat and cost"
+    back = _mismatch("found", piece, piece.length, piece.cost, told)
     return [back, *_measured(session, piece, row, note)]
 
 
@@ -372,8 +371,7 @@ def _missing(session: Session, piece: RackPiece, note: str) -> Mismatch:
         release_promises(session, codes=[piece.code])
         explained = f"not there; it was promised to {job}, which needs another"
     scrap_piece(session, piece.code, note, kind="lost")
-    less = Length(-piece.length.nm)
-    return Mismatch("missing", piece.code, piece.section_text, piece.grade, less, -piece.cost, explained)
+    return _mismatch("missing", piece, Length(-piece.length.nm), -piece.cost, explained)
 
 
 def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Mismatch]:
@@ -382,20 +380,13 @@ def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[
     if row.place and name_key(row.place) != name_key(piece.place):
         old = piece.place or "-"
         move_piece(session, piece.code, row.place)
-        found.append(
-            Mismatch(
-                "moved", piece.code, piece.section_text, piece.grade, Length(0), Decimal(0),
-                f"lay at {row.place}, not at {old}",
-            )
-        )  # fmt: skip
+        told = f"lay at {row.place}, not at {old}"
+        found.append(_mismatch("moved", piece, Length(0), Decimal(0), told))
     if row.found.length != piece.length:
         book, unit = piece.length, shop_unit(session)
         there, was = (show_length(one, unit, exact=True) for one in (row.found.length, book))
         correct_length(session, piece, row.found, note)
-        found.append(
-            Mismatch(
-                "measured", piece.code, piece.section_text, piece.grade, row.found.length - book,
-                Decimal(0), f"{there} found, {was} on the book",
-            )
-        )  # fmt: skip
+        # Worth what it was: what a bar costs was settled when it came, be it a little longer or shorter.
+        told = f"{there} found, {was} on the book"
+        found.append(_mismatch("measured", piece, row.found.length - book, Decimal(0), told))
     return found

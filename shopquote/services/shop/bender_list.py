@@ -127,6 +127,7 @@ def _read_formers(value: object, notation: Notation) -> tuple[_Former, ...]:
 def _plain_radii(text: str, notation: Notation) -> list[Length]:
     """Radii alone, as a person lists them: 8, 12, 15, 20. A semicolon parts formers that say more."""
     words = re.split(r",(?=\s)", text)
+    # One comma without a blank may be a decimal's; two cannot.
     if len(words) == 1 and text.count(",") > 1:
         words = text.split(",")
     if ";" in text or len(words) < 2:

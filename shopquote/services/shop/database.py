@@ -70,6 +70,7 @@ class Database:
             raise self.refusal
         deed = deed_now()
         if deed is not None and deed.before is not None:
+            # Before the transaction begins: what it does reads the database by a connection of its own.
             deed.before(self)
         with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
             if deed is None:

@@ -29,6 +29,7 @@ def let_in(session: Session, name: str, role: str, *, at: datetime) -> str:
     """
     if role not in DEVICE_ROLES:
         raise InputError(f"{role!r} is no kind of device; expected {' or '.join(DEVICE_ROLES)}.")
+    # 256 bits: nobody guesses it, however many are tried, so it needs no slow hash.
     word = secrets.token_urlsafe(32)
     shown = " ".join(name.split())[:LONGEST_NAME] or "without a name"
     session.add(

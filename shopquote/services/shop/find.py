@@ -35,6 +35,7 @@ class FoundEntry:
 
 def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[FoundEntry, ...]:
     """What has every one of the words in it, the newest of each kind first, at most so many of each."""
+    # Eight words say enough, and each is sought in every list.
     words = [tuple(dict.fromkeys((word, as_on_file(word)))) for word in typed.split()[:8]]
     if not words:
         return ()

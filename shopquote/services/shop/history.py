@@ -25,6 +25,7 @@ WATCHED = "watched"
 _A_JOB = re.compile(r"\bJ-[0-9]{4,9}\b", re.ASCII)
 # A list of thousands is one deed; the first of its changes are told, the rest counted.
 MOST_TOLD = 200
+# Longer texts stand whole on their rows; the entry tells that they changed.
 LONGEST_VALUE = 80
 _NOTHING = "nothing"
 
@@ -97,6 +98,7 @@ def _note_many(watched: Watched, state: ORMExecuteState) -> Result[Any] | None:
         return None
     verb = "new" if state.is_insert else "changed" if state.is_update else "gone"
     given = state.parameters
+    # Such a statement writes past the session: no row of it is ever new or dirty there.
     result: Result[Any] = state.invoke_statement()
     count = len(given) if isinstance(given, list) else getattr(result, "rowcount", -1)
     watched.said.append(("", f"{verb}: {count if count >= 0 else 'some'} rows of {_column(table)}"))
@@ -131,6 +133,7 @@ def _note_changes(watched: Watched, row: Any) -> None:
             continue
         change = inspect(row).attrs[column.key].history
         if change.has_changes() and change.added:
+            # Of several flushes the first value before counts, and the last one after.
             before = held[column.key][0] if column.key in held else (change.deleted or [None])[0]
             held[column.key] = (before, change.added[0])
 

@@ -29,8 +29,7 @@ from shopquote.services.shop.references import references
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import notation_of, the_shop
 
-# A file with so many has the wrong columns; the rest would say the same.
-MOST_FAULTS = 200
+MOST_FAULTS = 200  # a file with so many has the wrong columns: the rest would say the same
 
 # File, table, and mark or row of a fault.
 Place = tuple[str, str, str]
@@ -355,6 +354,7 @@ def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]
         name, equals, text = word.partition("=")
         if equals and (column := shop_list.form.named(name)):
             cells[column.name] = text
+        # A name may hold an equals sign: while words that name the entry are lacking, it is one of them.
         elif equals and len(plain) >= len(keys):
             raise _no_such_column(shop_list, name, shop_list.form.headings)
         else:

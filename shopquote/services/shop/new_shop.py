@@ -135,6 +135,7 @@ def details_on_file(session: Session) -> ShopDetails:
     own = {
         field.name: getattr(shop, field.name) for field in fields(ShopDetails) if hasattr(shop, field.name)
     }
+    # A shop that prices by markup has none: it is then asked with the usual one.
     own["margin_pct"] = ShopDetails.margin_pct if shop.margin_pct is None else shop.margin_pct
     if tax is not None:
         own |= {"tax_name": tax.name, "tax_percent": tax.percent}

@@ -108,4 +108,5 @@ def _unit_of_standard(units: Mapping[str, str], name: str) -> str:
     """The unit of a standard, or of a new one by its relatives, such as bending.hit.NAME; else nothing."""
     stem = name.rpartition(".")[0]
     relatives = (unit for known, unit in units.items() if known.rpartition(".")[0] == stem)
+    # Only names of two points or more: any word behind `bending.` would else be a standard.
     return units.get(name) or (next(relatives, "") if stem.count(".") else "")

@@ -18,6 +18,7 @@ def references(session: Session, record: Any, named_in: str = "") -> tuple[str, 
         named_in: columns of this name refer to it by its name.
     """
     mapper = inspect(type(record))
+    # What goes with the record, such as a bender's formers, is no reason to keep it.
     own = {mapper.local_table, *(one.target for one in mapper.relationships if one.cascade.delete)}
     found = []
     for table in Base.metadata.sorted_tables:

@@ -23,6 +23,8 @@ def without_idle_zeros(value: Decimal) -> Decimal:
     >>> without_idle_zeros(Decimal("250.000000"))
     Decimal('250')
     """
+    # Columns give back all their places; a quote worked out anew must not differ from its stored text by
+    # them.
     whole = value.to_integral_value()
     return whole.quantize(Decimal(1)) if value == whole else value.normalize()
 

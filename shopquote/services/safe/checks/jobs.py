@@ -83,6 +83,7 @@ def jobs_have_their_revision(session: Session) -> Iterator[Found]:
     for row, number, named, found, count in rows.all():
         if found is not None and named == found:
             yield Found(f"job {number} has {count} of its {found} revisions")
+        # No cure: what the lost revision said is not known.
         elif found is not None and count == found and named > found:
             yield Found(f"job {number} names revision {named}, its newest is {found}; a revision is lost")
         elif found is not None:
@@ -280,6 +281,7 @@ def _uses_of_closings(session: Session, category: str, used: Any, cost: Any) -> 
         ClosingLine.category == category,
     )  # fmt: skip
     shop = session.get(Shop, 1)
+    # Each use was rounded by itself, and the line of the closing once more.
     step = money_step(shop.currency if shop is not None else "EUR")
     for number, closing, spent, count, closed in session.execute(rows.limit(None)).all():
         told = f"job {number}, {category}: {spent:f} is logged, closed with"

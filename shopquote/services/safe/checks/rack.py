@@ -138,6 +138,7 @@ def _moves_and_lengths(session: Session) -> Iterator[Found]:
         .group_by(RackMove.piece_id)
         .subquery()
     )
+    # A piece without any move has no row to join.
     came, used = func.coalesce(moved.c.came, 0), func.coalesce(moved.c.used, 0)
     wrong = (
         select(RackPiece.code, RackPiece.state, RackPiece.length, moved.c.length, came, used)
@@ -231,6 +232,7 @@ def heats_run_along_cuts(session: Session) -> Iterator[Found]:
             or_(
                 bar.section_key != RackPiece.section_key, bar.grade != RackPiece.grade,
                 bar.heat != RackPiece.heat,
+                # Null is not equal to null: bars that no delivery brought would all be told.
                 func.coalesce(bar.received_bar_id, 0) != func.coalesce(RackPiece.received_bar_id, 0),
             )
         )
