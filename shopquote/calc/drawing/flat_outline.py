@@ -130,7 +130,8 @@ def _middle(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: fl
         if stretch.broken:
             _break_marks(pencil, stretch, part.depth * factor / 2)
         if stretch.run.kind == "twist":
-            _twist_strokes(pencil, stretch, part.depth * factor / 2)
+            half = part.depth * factor / 2
+            twist_strokes(pencil, stretch.start, length_of(stretch), half, stretch.run.angle)
 
 
 def _worked_ends(part: FlatPart, drawn: Sequence[Stretch], factor: float) -> list[Faces]:
@@ -245,13 +246,16 @@ def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:
         pencil.line(stroke, "thin")
 
 
-def _twist_strokes(pencil: Pencil, stretch: Stretch, half: float) -> None:
-    (x1, y1, heading), length = stretch.start, length_of(stretch)
+def twist_strokes(
+    pencil: Pencil, start: tuple[float, float, float], length: float, half: float, degrees: float
+) -> None:
+    """Strokes from face to face along a twist, by its hand; `start` is a point and the heading from there."""
+    x, y, heading = start
     count = max(4, int(length / TWIST_STROKE_MM))
-    way = 1 if stretch.run.angle > 0 else -1
+    way = 1 if degrees > 0 else -1
     for number in range(count):
-        foot = away((x1, y1), heading, length * number / count)
-        head = away((x1, y1), heading, length * (number + 1) / count)
+        foot = away((x, y), heading, length * number / count)
+        head = away((x, y), heading, length * (number + 1) / count)
         pencil.line(
             (away(foot, heading - pi / 2, way * half), away(head, heading + pi / 2, way * half)), ink=None
         )

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import atan2, hypot, pi
 
+from shopquote.calc.drawing.flat_outline import twist_strokes
 from shopquote.calc.drawing.model import SAME_PLACE_MM, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.space import OBLIQUE, flattened
@@ -16,9 +17,16 @@ THINNEST_MM = 1.2  # the bar is never drawn thinner, so that a long rail is more
 
 
 def draw_picture(
-    line_mm: Sequence[tuple[float, float, float]], depth_mm: float, room: tuple[float, float]
+    line_mm: Sequence[tuple[float, float, float]],
+    depth_mm: float,
+    room: tuple[float, float],
+    twists: Sequence[tuple[int, float]] = (),
 ) -> Drawing:
-    """The bar within `room` mm of paper; `line_mm` are points along its centre line, at least two."""
+    """The bar within `room` mm of paper; `line_mm` are points along its centre line, at least two.
+
+    `twists`: the point that a twist begins at (it ends at the next) and its degrees; drawn as strokes across
+    the bar that slant by its hand.
+    """
     depths = [z for _, _, z in line_mm]
     flat = max(depths) - min(depths) < FLAT_MM
     seen = [(x, y) if flat else flattened((x, y, z), OBLIQUE) for x, y, z in line_mm]
@@ -27,7 +35,8 @@ def draw_picture(
     if tall > wide * 1.2:  # a tall part lies down, so that it fills the room
         seen, wide, tall = [(y, -x) for x, y in seen], tall, wide
     scale = min(room[0] / wide, room[1] / tall, 1.0)
-    points = _apart([(x * scale, y * scale) for x, y in seen])
+    placed = [(x * scale, y * scale) for x, y in seen]
+    points = _apart(placed)
     half = max(depth_mm * scale, THINNEST_MM) / 2
     headings = [atan2(q[1] - p[1], q[0] - p[0]) for p, q in pairwise(points)]
     headings.append(headings[-1])
@@ -35,6 +44,10 @@ def draw_picture(
     right = [away(point, way - pi / 2, half) for point, way in zip(points, headings, strict=True)]
     pencil = Pencil(scale)
     pencil.line([*left, *reversed(right)], "thin", closed=True, fill="grey", ink=None)
+    for first, degrees in twists:
+        (x, y), (end_x, end_y) = placed[first : first + 2]
+        heading = atan2(end_y - y, end_x - x)
+        twist_strokes(pencil, (x, y, heading), hypot(end_x - x, end_y - y), half, degrees)
     return pencil.done()
 
 

@@ -60,7 +60,8 @@ def part_words(part: PartPicture, voice: Voice) -> str:
     """The words below a picture on the front."""
     words = [
         f"{part.mark}  {part.name}, {part.per_set} x",
-        f"{voice.bar(part.bar)} {part.grade}, {part.size}",
+        f"{voice.bar(part.bar)} {part.grade}",
+        part.size,
     ]
     words += [_hole_words(part, voice)] if part.holes else []
     return "\n".join([*words, *_spiral_words(part, voice), *_end_words(part, voice)])

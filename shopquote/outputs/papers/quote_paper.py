@@ -125,5 +125,5 @@ def _sums(document: QuoteDocument, voice: Voice) -> Iterator[tuple[str, str]]:
 def _part(part: PartPicture, voice: Voice) -> dict[str, str]:
     drawn = ""
     if len(part.line_mm) >= 2:
-        drawn = svg(draw_picture(part.line_mm, part.depth_mm, PICTURE_MM), title=part.name)
+        drawn = svg(draw_picture(part.line_mm, part.depth_mm, PICTURE_MM, part.twists), title=part.name)
     return {"svg": drawn, "words": part_words(part, voice)}

@@ -66,6 +66,8 @@ def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[Par
     for part in spec.parts:
         answer = answers[part.mark]
         line = tuple((round(x, 3), round(y, 3), round(z, 3)) for x, y, z in answer.centreline_mm)
+        # Of a straight piece its bar says the rest.
+        straight = all(abs(y) + abs(z) < 0.05 for _, y, z in line)
         pictures.append(
             PartPicture(
                 mark=part.mark,
@@ -73,7 +75,7 @@ def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[Par
                 per_set=part.per_set,
                 bar=part.bar,
                 grade=answer.grade_in_full,
-                size=_size_words(answer.envelope_mm, spec.units),
+                size=_size_words(answer.envelope_mm[: 1 if straight else 3], spec.units),
                 depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
                 line_mm=line,
                 holes=", ".join(drilled(part.holes)),

@@ -10,7 +10,7 @@ from zipfile import ZipFile
 
 import pytest
 
-from shopquote.calc.job import StepSpec
+from shopquote.calc.job import PartSpec, StepSpec
 from shopquote.outputs.books.quote_book import write_quote_book
 from shopquote.outputs.papers.quote_paper import quote_data, write_quote_paper
 from shopquote.outputs.papers.traveller import typeset_traveller
@@ -121,3 +121,20 @@ def test_what_is_signed_never_stands_alone_on_a_page(quoted, count: int) -> None
     signed = next(page for page in (last, *before) if "Signature" in page)
     assert data["terms"][-1][1].split(".")[0] in " ".join(signed.split())
     assert all("Amount" in page for page in before if page.count("bracket") > 1)
+
+
+def test_a_twist_is_drawn_and_a_straight_piece_has_a_length_alone(quoted) -> None:
+    """Its bar says the rest: 860 x 12 x 12 mm of a square 12 bar were three sizes for one."""
+    twisted = PartSpec("T", "baluster", 1, "square 12", "S275", shape="leg 280; twist 2 over 300; leg 280")
+    hoop, _ = JOB.parts
+    document = quoted({"parts": (hoop, twisted)})
+    curved, straight = document.parts
+    assert straight.size == "860 mm" and " x " in curved.size
+    assert straight.twists
+    drawn, plain = (
+        quote_data(replace(document, parts=(part,)))["parts"][0]
+        for part in (straight, replace(straight, twists=()))
+    )
+    strokes = re.compile("<(?:path|line|polyline|polygon)")
+    assert len(strokes.findall(drawn["svg"])) >= 4 + len(strokes.findall(plain["svg"]))
+    assert drawn["words"].splitlines()[2] == "860 mm"
