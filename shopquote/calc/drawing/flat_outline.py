@@ -249,7 +249,10 @@ def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:
 def twist_strokes(
     pencil: Pencil, start: tuple[float, float, float], length: float, half: float, degrees: float
 ) -> None:
-    """Strokes from face to face along a twist, by its hand; `start` is a point and the heading from there."""
+    """Strokes from face to face along a twist, by its hand, `length` mm long and `half` mm to each face.
+
+    `start` is a point and the heading from there.
+    """
     x, y, heading = start
     count = max(4, int(length / TWIST_STROKE_MM))
     way = 1 if degrees > 0 else -1
