@@ -141,6 +141,8 @@ class WantMaster:
     def solve(self) -> Mixture:
         """Solve it; multipliers are cut to what makes sense, which leaves the bound true."""
         self.solver.run()
+        pivots = self.solver.getInfo().simplex_iteration_count
+        self._spent += max(0, pivots) * self.solver.getNumRow()
         solution = self.solver.getSolution()
         values, duals = solution.col_value, solution.row_dual
         multipliers = Multipliers(self.scale, [0] * len(self.market.suppliers))
@@ -186,9 +188,7 @@ class WantMaster:
 
     def spent(self) -> int:
         """Work since last asked: pivots times rows."""
-        info = self.solver.getInfo()
-        spent = self._spent + max(0, info.simplex_iteration_count) * self.solver.getNumRow()
-        self._spent = 0
+        spent, self._spent = self._spent, 0
         return int(spent)
 
 

@@ -153,7 +153,14 @@ def _material_json(material: Material, unit: Unit, currency: str) -> dict[str, o
 # ---- terminal -----------------------------------------------------------------------------
 
 
-def print_plan(plan: CutPlan, words: PieceWords, currency: str = "", title: str | None = None) -> None:
+def print_plan(
+    plan: CutPlan,
+    words: PieceWords,
+    currency: str = "",
+    title: str | None = None,
+    *,
+    of_purchase: bool = False,
+) -> None:
     """Draw every bar to scale, then what to buy, what comes back, scrap and cost."""
     screen, unit = console(), words.unit
     strokes, width = pen_of(screen)
@@ -164,7 +171,7 @@ def print_plan(plan: CutPlan, words: PieceWords, currency: str = "", title: str 
         screen.print(_heading(bar, unit), soft_wrap=True)
         screen.print(picture(bar, max(NARROWEST // 2, width * bar.stock.nm // longest), strokes, words))
         screen.print(_words(bar, words), style="dim")
-    for line in closing_lines(plan, unit, currency):
+    for line in closing_lines(plan, unit, currency, of_purchase=of_purchase):
         screen.print(line)
 
 
@@ -200,8 +207,12 @@ def print_proof(checked: "Checked | None") -> None:
         console().print(f"It is about {CUTS_ALONE}.", soft_wrap=True)
 
 
-def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
-    """What to buy, what goes back on the rack, scrap, cost, and how good the plan is."""
+def closing_lines(plan: CutPlan, unit: Unit, currency: str = "", *, of_purchase: bool = False) -> list[str]:
+    """What to buy, what goes back on the rack, scrap, cost, and how good the plan is.
+
+    Of a material `of_purchase` its bound is told as what it is: of its cuts alone, without the deliveries for
+    which the purchase may take dearer bars.
+    """
     show = shower(unit)
     lines = [f"Buy: {_bought(plan, show) or 'nothing'}"]
     rack = sum(bar.rack_piece is not None for bar in plan.bars)
@@ -213,7 +224,8 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     )
     lines.append(f"Back on the rack: {back}")
     lines.append(f"Scrap: {show(_offcuts([bar for bar in plan.bars if not bar.kept]))}")
-    lines.append(f"Cost: {_cost(plan.cost, plan.priced, unit, currency)}; {_verdict(plan, unit, currency)}")
+    verdict = _verdict_alone if of_purchase and plan.priced else _verdict
+    lines.append(f"Cost: {_cost(plan.cost, plan.priced, unit, currency)}{verdict(plan, unit, currency)}")
     tight = tight_words(plan.bars, show)
     if tight:
         lines.append(f"{tight} (stock L:PRICE:LIMIT:TOLERANCE; the stock list's tolerance).")
@@ -240,11 +252,18 @@ def _offcuts(bars: Sequence[BarCut]) -> Length:
 
 def _verdict(plan: CutPlan, unit: Unit, currency: str) -> str:
     if plan.proven:
-        return "proven cheapest"
+        return "; proven cheapest"
     gap = plan.gap
     if plan.priced:
         gap = round_money_up(gap, currency or "EUR")
-    return f"at most {_cost(gap, plan.priced, unit, currency)} from the cheapest possible"
+    return f"; at most {_cost(gap, plan.priced, unit, currency)} from the cheapest possible"
+
+
+def _verdict_alone(plan: CutPlan, unit: Unit, currency: str) -> str:
+    if plan.proven or not plan.gap:
+        return "; proven cheapest" if plan.proven else " without delivery"
+    least = _cost(round_money_down(plan.bound, currency or "EUR"), plan.priced, unit, currency)
+    return f" without delivery; at the lowest price that anybody asks for each length, at least {least}"
 
 
 def _cost(cost: Decimal, priced: bool, unit: Unit, currency: str) -> str:
@@ -282,7 +301,8 @@ def print_takeoff(takeoff: "Takeoff") -> None:
     for material in takeoff.materials:
         grade = material.grade.paper_of(material.section)
         title = f"{material.section.name(unit)}, {grade}: {counted(material.pieces, 'piece')}"
-        print_plan(material.plan, PieceWords(unit, takeoff.jobs), takeoff.currency, title)
+        words, bought = PieceWords(unit, takeoff.jobs), takeoff.purchase is not None
+        print_plan(material.plan, words, takeoff.currency, title, of_purchase=bought)
         parts = {
             "Net": material.net, "kerf": material.kerf, "trim": material.trim, "kept": material.kept,
             "scrap": material.scrap,

@@ -11,7 +11,16 @@ from hypothesis import strategies as st
 
 from shopquote.calc.buying.buying_plan import BarKind, Need, Offer, PriceStep, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer, market_of
-from shopquote.calc.buying.market import MOST_GOODS, Before, Limits, Multipliers, scale_of
+from shopquote.calc.buying.market import (
+    MOST_GOODS,
+    Before,
+    BlockChoice,
+    Limits,
+    Multipliers,
+    first_choices,
+    scale_of,
+)
+from shopquote.calc.buying.master import WantMaster
 from shopquote.calc.buying.search import exact_bound
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError
@@ -354,6 +363,21 @@ def test_any_multipliers_give_a_true_bound(data):
     bound, _, _ = exact_bound(market, Multipliers(scale, goods, fees), Limits(), Before())
     cheapest = counted_out(wants, items, terms)
     assert cheapest is None or bound <= cheapest * 10_000
+
+
+def test_pivots_are_counted_once():
+    """What a programme took is told when it is asked for, and not again before the next one."""
+    market = market_of(*random_case(random.Random(5), suppliers=4, most=40, offers=10))
+    master = WantMaster(market, scale_of(market))
+    choices: list[BlockChoice | None] = [c for _, c, _ in first_choices(market, Limits(), 1, Before())]
+    pivots = 0
+    for _ in range(9):
+        master.add(choices)
+        mixture = master.solve()
+        pivots += master.spent()
+        assert master.spent() == 0
+        choices = exact_bound(market, mixture.multipliers, Limits(), Before())[1]
+    assert pivots > 0
 
 
 def test_solver_prints_nothing(capfd):

@@ -123,10 +123,11 @@ class Gap:
     def _search_of_columns(self, node: Node) -> ColumnSearch | None:
         """A search by counts over the longest short list of a node; None when there is none."""
         above, found = 0, None
+        reduced = self._reduced(node)
         while True:
             dearest = min(node.bound + above * self.problem.grid, self.search.target())
-            gap = self._gap(node, node.prices, self._reduced(node), dearest)
-            one = self._filter_within(node.box, node.prices, self._reduced(node), gap)
+            gap = self._gap(node, node.prices, reduced, dearest)
+            one = self._filter_within(node.box, node.prices, reduced, gap)
             rows = self._rows_within(node, one, MOST_SHORT if above else MOST_COLUMNS)
             if rows is None:
                 return found
