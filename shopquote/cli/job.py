@@ -83,7 +83,11 @@ def list_(
     if not (everything or as_json):
         older += max(0, len(lines) - NEWEST_SHOWN)
         lines = lines[-NEWEST_SHOWN:]
-    print_json(list_json(lines, currency)) if as_json else print_list(lines, currency, older)
+    if as_json:
+        print_json(list_json(lines, currency))
+    else:
+        chosen = bool(state or customer or find or late or overdue)
+        print_list(lines, currency, older, chosen=chosen)
 
 
 @job_app.command("show")

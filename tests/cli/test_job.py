@@ -180,3 +180,15 @@ def test_a_database_that_is_not_there_ends_with_6(gate, tmp_path):
         assert result.exit_code == 6
         assert "There is no database" in result.stderr
     assert not (tmp_path / "none.db").exists()
+
+
+def test_a_list_of_which_nothing_was_chosen_says_so_and_offers_no_first_job(shop):
+    def said(*words: str) -> str:
+        return CliRunner().invoke(app, ["--db", shop.name, *words]).output.strip()
+
+    assert said("job", "list").startswith("No jobs yet. Add one")
+    for words in (("--overdue",), ("--late",), ("--find", "gate"), ("--state", "won"), ("--customer", "Ann")):
+        assert said("job", "list", *words) == "No jobs like that."
+    assert said("quotes", "list", "--state", "declined") == "No quotes."
+    assert said("order", "list", "--state", "cancelled") == "No orders."
+    assert said("rack", "list", "--bar", "round 99") == "No pieces."

@@ -31,10 +31,13 @@ def list_json(lines: Iterable[JobLine], currency: str) -> dict[str, object]:
     return {"jobs": json_rows(JOBS, lines, Setting(currency))}
 
 
-def print_list(lines: Sequence[JobLine], currency: str, older: int = 0) -> None:
-    """Jobs as a table for a terminal of 80 columns; `older` ones are left out and counted."""
+def print_list(lines: Sequence[JobLine], currency: str, older: int = 0, *, chosen: bool = False) -> None:
+    """Jobs as a table for a terminal of 80 columns; `older` ones are left out and counted.
+
+    `chosen`: not all were asked for, so that none says nothing of the others.
+    """
     if not lines:
-        print("No jobs found. Add one: shopquote job add FILE")
+        print("No jobs like that." if chosen else "No jobs yet. Add one: shopquote job add FILE")
         return
     print_table(Table(JOBS, lines))
     currencies = sorted({line.currency for line in lines if line.currency})

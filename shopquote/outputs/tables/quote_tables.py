@@ -265,7 +265,10 @@ def joint_json(joint: "Joint", files: Sequence[Path] = ()) -> dict[str, object]:
 
 def print_quotes(rows: "Iterable[QuoteRow]") -> None:
     """Stored quotes, a line each; the net with its currency."""
-    print_table(Table(QUOTES, list(rows)))
+    listed = list(rows)
+    if not listed:
+        print("No quotes.")
+    print_table(Table(QUOTES, listed))
 
 
 DIFFERENCES: "tuple[Column[Difference], ...]" = (

@@ -10,6 +10,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import Variance, round_to
 from shopquote.calc.units import Length
 from shopquote.errors import NotFoundError, nearest_word
+from shopquote.reading.job_numbers import number_text
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, OutsideBill, TimeEntry
@@ -115,10 +116,11 @@ def wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> l
 def _how_to_move(job: Job, entry: TimeEntry, operation: str) -> str:
     """The commands that take an entry back and log it under another operation."""
     person = f" --person {entry.person!r}" if entry.person else ""
+    minutes = number_text(entry.minutes)
     return (
-        f" To move it take the entry of {entry.minutes:f} min back (shopquote log {job.number} tells its "
+        f" To move it take the entry of {minutes} min back (shopquote log {job.number} tells its "
         f"number N: shopquote log {job.number} --strike N --reason moved), then: shopquote log {job.number} "
-        f"--operation {operation} --minutes {entry.minutes:f}{person} --on {entry.worked_on}"
+        f"--operation {operation} --minutes {minutes}{person} --on {entry.worked_on}"
     )
 
 

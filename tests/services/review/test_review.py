@@ -1,5 +1,6 @@
 """Reviews of one job and of many: money to the cent against the test's own SQL, groups, filters, learning."""
 
+import re
 import shutil
 from dataclasses import replace
 from datetime import date, timedelta
@@ -354,6 +355,8 @@ def test_minutes_under_the_wrong_operation_are_seen_with_the_way_to_move_them(wr
         log_minutes(writing, number, name, round(lines[name], 1), **WHEN)
     log_minutes(writing, number, "fit-up", round(lines["welding"], 0), **WHEN)
     (note,) = [text for text in review_job(writing, number).notes if "wrong operation" in text]
+    # Its command is typed as it stands.
+    assert not re.search(r"\.\d*0\b", note)
     assert note.startswith("Fit-up took") and "and welding, quoted at" in note
     assert f"shopquote log {number} --operation welding --minutes {round(lines['welding'], 0):f}" in note
     log_minutes(writing, number, "welding", D(40), **WHEN)
