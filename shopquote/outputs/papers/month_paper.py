@@ -36,9 +36,13 @@ def month_data(month: Month, *, shop: str, paper: str, currency: str) -> dict[st
 
 def _picture(picture: Picture, setting: Setting) -> dict[str, Any]:
     longest = max((abs(value) for bar in picture.bars for value in bar.values), default=0) or 1
+    key = [f"{fill}: {head}" for fill, head in zip(("filled", "hollow"), picture.heads, strict=False)]
+    key = key if len(picture.heads) > 1 else []
+    if any(value < 0 for bar in picture.bars for value in bar.values):
+        key.append("hatched: below zero")
     return {
         "title": picture.title,
-        "heads": list(picture.heads) if len(picture.heads) > 1 else [],
+        "key": ", ".join(key),
         "bars": [
             {
                 "name": bar.name,

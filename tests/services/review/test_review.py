@@ -1018,6 +1018,11 @@ def test_a_month_in_one_page(history, tmp_path):
     assert hours == {row.operation: row.minutes_actual / 60 for row in answer.many.operations[:8]}
     data = month_data(month, shop="A shop", paper="A4", currency="EUR")
     assert len(typeset_pages("month", data, "png", ppi=20)) == 1
+    # Every filling that is drawn is told.
+    for picture in data["pictures"]:
+        hatched = any(value["below"] for bar in picture["bars"] for value in bar["values"])
+        assert ("hatched" in picture["key"]) == hatched
+        assert ("hollow" in picture["key"]) == (len(picture["bars"][0]["values"]) > 1)
     book = load_workbook(write_review_book(answer, tmp_path))
     assert book.sheetnames[0] == "In short" and {"What to ask", "Left on the table"} < set(book.sheetnames)
     told = [row[0] for row in book["In short"].iter_rows(values_only=True) if row[0]]
