@@ -11,12 +11,14 @@ import numpy as np
 import pytest
 
 from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.dive import Dives
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof import given
 from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.list_dive import ListDives
 from shopquote.calc.takeoff.proof.listing import Lister
 from shopquote.calc.takeoff.proof.model import Model
 from shopquote.calc.takeoff.proof.patterns import Patterns
@@ -24,6 +26,7 @@ from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.search import Search
 from shopquote.calc.takeoff.work import Work
 from shopquote.calc.units import Length
+from tests.referees.proof_checker import bound_shown_by
 from tests.referees.whole_set import fewest_by_arc_flow, fewest_by_cp_sat
 
 mm = Length.from_mm
@@ -227,3 +230,15 @@ def together(plan, first, second):
     if first == second:
         return int((plan[:, first] >= 2).sum())
     return int(((plan[:, first] > 0) & (plan[:, second] > 0)).sum())
+
+
+@pytest.mark.parametrize("seed", [14, 23, 40])
+def test_a_stranger_finds_the_bound_of_lists_divided_by_pairs(seed, monkeypatch):
+    # Without dives and proposals the search must divide to find its plan.
+    for owner, name in ((ListDives, "_dive"), (ListDives, "_propose"), (Dives, "dive"), (Dives, "restart")):
+        monkeypatch.setattr(owner, name, lambda *args, **kwargs: None)
+    sizes, demands = full_bars(seed, 5 + seed % 6)
+    demands[seed % len(demands)] += seed % 2
+    plan = one_length(sizes, demands, 100)
+    assert plan.proven and plan.proof is not None and '"pair"' in json.dumps(plan.proof)
+    assert bound_shown_by(json.loads(json.dumps(plan.proof))) == plan.proof["cost"]
