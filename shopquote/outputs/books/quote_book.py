@@ -26,7 +26,13 @@ from shopquote.outputs.books.book import (
     set_widths,
 )
 from shopquote.outputs.books.files import save_book
-from shopquote.outputs.books.quote_parts import add_picture, lay_out_parts, part_words, place_picture
+from shopquote.outputs.books.quote_parts import (
+    add_picture,
+    lay_out_parts,
+    part_words,
+    place_picture,
+    quote_file_name,
+)
 from shopquote.outputs.books.sheet_table import Theme, draw
 from shopquote.outputs.books.style import ACCENT, CAUTION, HEADING, LABEL, NOTE, PLAIN, SHADE, TITLE, WRAPPED
 from shopquote.outputs.looks import COUNT, MONEY, Setting
@@ -62,7 +68,7 @@ def write_quote_book(document: QuoteDocument, folder: Path) -> Path:
     Raises:
         InputError: the folder cannot be written.
     """
-    path = folder / safe_file_name(f"Quote {document.number} r{document.revision} {document.title[:40]}")
+    path = folder / safe_file_name(quote_file_name(document))
     return save_book(quote_book(document), path)
 
 

@@ -14,7 +14,7 @@ from shopquote.outputs.books.sheet_table import Drawn, Theme, draw, widen
 from shopquote.outputs.books.style import HEADING, LABEL, WRAPPED
 from shopquote.outputs.drawings.part_pictures import part_picture
 from shopquote.outputs.looks import COUNT
-from shopquote.outputs.quote_words import Voice
+from shopquote.outputs.quote_words import Voice, voice_of
 from shopquote.outputs.table import Column, Table
 
 # Beyond so many parts the list of parts goes without pictures, which would make the file too heavy to send.
@@ -54,6 +54,12 @@ def lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> Dr
         if pictured and len(part.line_mm) >= 2:
             add_picture(sheet, part, row, drawn.place(picture))
     return drawn
+
+
+def quote_file_name(document: QuoteDocument) -> str:
+    """What the customer's files are called, in the customer's language, without an ending."""
+    voice = voice_of(document.wording.locale, document.priced.currency)
+    return f"{voice['quote']} {document.number} r{document.revision} {document.title[:40]}"
 
 
 def part_words(part: PartPicture, voice: Voice) -> str:

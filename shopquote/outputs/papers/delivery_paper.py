@@ -28,7 +28,7 @@ def write_delivery_note(note: DeliveryNote, folder: Path, pack: DocumentPack | N
     Raises:
         InputError: the folder cannot be written, or a certificate's file cannot be read.
     """
-    name = f"Delivery note {note.name} {note.day}"
+    name = f"{_voice(note)['delivery_note']} {note.name} {note.day}"
     paper = typeset("order", delivery_data(note))
     written = [
         put_file(folder / safe_file_name(name, ".pdf"), paper),

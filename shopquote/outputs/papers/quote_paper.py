@@ -14,7 +14,7 @@ from shopquote.calc.drawing.picture import draw_picture
 from shopquote.calc.pricing.document import PartPicture, QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
-from shopquote.outputs.books.quote_parts import part_words
+from shopquote.outputs.books.quote_parts import part_words, quote_file_name
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.outputs.quote_words import Voice, voice_of
@@ -24,8 +24,7 @@ PICTURE_MM = (50.0, 24.0)
 
 def write_quote_paper(document: QuoteDocument, folder: Path) -> Path:
     """Write the quote of a document into a folder as a PDF; returns the file."""
-    name = f"Quote {document.number} r{document.revision} {document.title[:40]}"
-    path = folder / safe_file_name(name, ".pdf")
+    path = folder / safe_file_name(quote_file_name(document), ".pdf")
     return put_file(path, typeset("quote", quote_data(document)))
 
 

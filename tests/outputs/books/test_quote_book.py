@@ -18,6 +18,7 @@ from shopquote.calc.pricing.cautions import BY_USE
 from shopquote.calc.units import Measure
 from shopquote.outputs.books.quote_book import write_quote_book
 from shopquote.outputs.drawings.part_pictures import part_picture
+from shopquote.outputs.papers.quote_paper import write_quote_paper
 from shopquote.outputs.quote_words import CAUTIONS, LANGUAGES, TERMS, voice_of
 from tests.office import OFFICE, pdf_of
 from tests.outputs.conftest import JOB
@@ -306,3 +307,11 @@ def test_a_twist_is_drawn_as_strokes_that_slant_by_its_hand():
     assert dark(0, twisted) < dark(720, twisted)
     assert dark(720, twisted) != dark(-720, twisted)
     assert dark(720, plain) == dark(0, plain)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_customers_files_are_named_in_the_customers_language(quoted, tmp_path, language):
+    document = quoted()
+    spoken = replace(document, wording=replace(document.wording, locale=language))
+    names = [write(spoken, tmp_path).name for write in (write_quote_book, write_quote_paper)]
+    assert all(name.startswith(f"{LANGUAGES[language]['quote']} {document.number} r1 ") for name in names)
