@@ -73,11 +73,11 @@ class CircleCurve(PlaneCurve):
     total: float
 
     def length(self, t: float) -> float:
-        """R t."""
+        """Length along the arc from its beginning, mm: radius times angle."""
         return self.mm * t
 
     def heading(self, t: float) -> float:
-        """The angle itself."""
+        """Turn of the tangent since the beginning, radians: the angle itself."""
         return t
 
     def point(self, t: float) -> tuple[float, float]:

@@ -216,7 +216,7 @@ class Lengths:
         self._last = (opened, closed)
 
     def reached(self) -> Ints:
-        """The lengths."""
+        """All lengths that some choice of the pieces takes, in planning units, rising."""
         opened, closed = self._last
         row = np.frombuffer((opened | closed).to_bytes(self.most // 8 + 1, "little"), np.uint8)
         return np.nonzero(np.unpackbits(row, bitorder="little"))[0]

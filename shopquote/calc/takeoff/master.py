@@ -246,7 +246,7 @@ class Master:
 
     @property
     def matrix(self) -> npt.NDArray[np.int64]:
-        """Patterns as rows."""
+        """The listed patterns, one a row: how many of each size it cuts."""
         return self._matrix[: len(self.columns)]
 
     def set_box(self, box: Box) -> None:

@@ -361,6 +361,6 @@ class ProgressLine:
         self._width = len(line)
 
     def done(self) -> None:
-        """Wipe the line."""
+        """Take the line off the terminal, for what is printed next."""
         if self._shown and self._width:
             print(f"\r{'':<{self._width}}\r", end="", file=sys.stderr, flush=True)

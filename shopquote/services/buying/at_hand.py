@@ -84,7 +84,7 @@ def rack_with(
 
 
 def held_bars(session: Session, jobs: Sequence[str]) -> Sequence["JobBar"]:
-    """Every bar that these jobs have; see `needs`."""
+    """Every bar that these jobs have: on the rack, on order or used (`JobBar`)."""
     from shopquote.services.buying.needs import bars_for_jobs
 
     return bars_for_jobs(session, [find_job(session, number) for number in jobs])

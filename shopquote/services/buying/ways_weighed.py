@@ -168,7 +168,7 @@ class MaterialWays:
             self._saw(way)
 
     def plan_all(self) -> None:
-        """Plan every way."""
+        """Plan every way to buy; only the first, with every length on offer, where the jobs have all bars."""
         self.plan(0)
         for at in () if self.all_there else range(1, len(self.tries)):
             self.plan(at)

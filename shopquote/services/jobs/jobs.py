@@ -81,7 +81,11 @@ def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[J
 
 
 def add_job(session: Session, spec: JobSpec, *, at: datetime) -> Job:
-    """Add one job that is already in hand; see `add_jobs`."""
+    """Add one job that was read or typed before, its parts worked out here.
+
+    Raises:
+        InputError: a part cannot be read. CannotMakeError: a part has no possible geometry.
+    """
     from shopquote.reading.job_file import write_job_text
     from shopquote.services.jobs.check import CheckedJob
     from shopquote.services.jobs.part import work_out_parts
@@ -205,7 +209,12 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
 def revise_job_to(
     session: Session, number: str, spec: JobSpec, *, at: datetime, reason: str = ""
 ) -> LoadedJob:
-    """Store a job that is already in hand as the next revision; see `revise_job`."""
+    """Store a job that was read or typed before as the next revision of one on file.
+
+    Raises:
+        NotFoundError: no such job. InputError: it is past changing, or a part cannot be read.
+        CannotMakeError: a part has no possible geometry.
+    """
     from shopquote.reading.job_file import write_job_text
     from shopquote.services.jobs.check import CheckedJob
     from shopquote.services.jobs.part import work_out_parts

@@ -101,7 +101,10 @@ def draft_from(
 ) -> Draft:
     """A quote of a job and its parts' answers in hand; a job without a number is not on file yet.
 
-    Raises as `make_quote` does.
+    Raises:
+        NotFoundError: a standard or tax is not on file.
+        InputError: a wish that cannot be used.
+        CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
     """
     shop = books.shop
     spec = loaded.spec

@@ -110,7 +110,7 @@ class _Job:
 
 @dataclass(frozen=True, slots=True)
 class _Loaded:
-    """As `services.jobs.jobs.LoadedJob`."""
+    """What a draft reads of a `LoadedJob`, for a job that no table holds."""
 
     job: _Job
     revision: _Job

@@ -46,7 +46,13 @@ class _QuoteBooksOnFile(BooksOnFile, QuoteBooks):
 
 
 def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWishes | None = None) -> Draft:
-    """Work a quote out and store nothing; raises as `make_quote` does."""
+    """Work a quote out and store nothing.
+
+    Raises:
+        NotFoundError: no such job, or a standard or tax is not on file.
+        InputError: a wish that cannot be used, a job that is past quoting.
+        CannotMakeError: a part cannot be made, or a piece is longer than any bar.
+    """
     loaded = load_job(session, job_number)
     refuse_to_quote(session, loaded.job)
     answers = work_out_parts(loaded.spec, bending_shop(session, job_number))

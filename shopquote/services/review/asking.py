@@ -84,7 +84,7 @@ def _learn(rows: Sequence[Any], kinds: Mapping[int, str]) -> "Chances | None":
 
 
 def chance_of_decided(session: Session, number: str) -> "tuple[Chance, Best] | None":
-    """See `chance.chance_of_job`."""
+    """Chance and best margin of a job's quote, as `chance_of_job`; None: too few quotes are decided."""
     from shopquote.calc.review.chances import LEAST_DECIDED
 
     rows = _decided(session)
