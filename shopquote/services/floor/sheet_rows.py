@@ -9,11 +9,10 @@ from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError
 from shopquote.reading.forms import Form, is_same_as_above
 from shopquote.reading.kinds.documents import is_document
-from shopquote.reading.workbooks import open_book
+from shopquote.reading.table_files import MOST_COLUMNS, MOST_ROWS
+from shopquote.reading.workbooks import open_book, rows_of
 from shopquote.services.floor.tabs import BARS_TAB, TABS, Tab
 
-# A sheet formatted to its last row has a million.
-MOST_ROWS = 5_000
 _IDENTITY = re.compile(r"Job (J-\d+), revision (\d+), sheet (\d{8}-\d{6})")
 
 
@@ -49,7 +48,7 @@ def read_sheet(path: Path) -> ReadSheet:
         for tab in TABS:
             if tab.name not in book.sheetnames:
                 continue
-            cells = list(_cells(book[tab.name]))
+            cells = list(_cells(book[tab.name], path))
             identity = identity or _identity(cells)
             if tab is BARS_TAB:
                 codes = _codes(cells)
@@ -62,8 +61,8 @@ def read_sheet(path: Path) -> ReadSheet:
     return ReadSheet(identity[0], identity[1], tuple(rows), codes)
 
 
-def _cells(page: Any) -> Iterator[tuple[int, list[Any]]]:
-    for number, row in enumerate(page.iter_rows(max_row=MOST_ROWS, max_col=20, values_only=True), start=1):
+def _cells(page: Any, path: Path) -> Iterator[tuple[int, list[Any]]]:
+    for number, row in rows_of(page, path, most_rows=MOST_ROWS, most_columns=MOST_COLUMNS):
         yield number, [value.strip() if isinstance(value, str) else value for value in row]
 
 

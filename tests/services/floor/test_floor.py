@@ -297,6 +297,20 @@ def test_a_filled_in_sheet_is_logged_once(writing, tmp_path):
     assert review_job(writing, number).minutes_rework == 20
 
 
+def test_a_row_far_below_the_others_is_logged_too(writing, tmp_path):
+    number = quoted_job(writing)
+
+    def write(book):
+        minutes_row(book["Minutes"], "sawing", 10, Day=TODAY)
+        page = book["Minutes"]
+        (row,) = {cell.row for line in page.iter_rows() for cell in line if cell.value == 10}
+        for place, cell in enumerate(list(page[row]), start=1):
+            page.cell(6_000, place).value = cell.value
+
+    take(writing, number, filled(writing, tmp_path, number, write))
+    assert [entry.minutes for entry in writing.scalars(select(TimeEntry))] == [10, 10]
+
+
 def test_more_can_be_filled_in_later(writing, tmp_path):
     number = quoted_job(writing)
     path = filled(
