@@ -86,7 +86,7 @@ def list_(
     if as_json:
         print_json(list_json(lines, currency))
     else:
-        chosen = bool(state or customer or find or late or overdue)
+        chosen = any((state, customer, find, late, overdue))
         print_list(lines, currency, older, chosen=chosen)
 
 

@@ -18,7 +18,6 @@ from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, NotFoundError
 from shopquote.files import put_file
 from shopquote.reading.kinds.documents import document_number
-from shopquote.records.base import Base
 from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
@@ -326,10 +325,12 @@ def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
 
 def _tables_that_keep(session: Session, job: Job) -> list[str]:
     """Tables with rows that refer to this job, its own revisions and state changes aside."""
+    from shopquote.records.tables import metadata  # all tables; other commands need a few
+
     own = {JobRevision.__tablename__, StateChange.__tablename__, "drafts"}
     found = []
     # Every table that refers to jobs is asked, those of later versions too: none can be forgotten here.
-    for table in Base.metadata.sorted_tables:
+    for table in metadata.sorted_tables:
         for key in table.foreign_keys:
             if key.column.table.name == Job.__tablename__ and table.name not in own:
                 row = session.execute(select(table.c.id).where(key.parent == job.id).limit(1)).first()

@@ -6,8 +6,6 @@ from typing import Any
 from sqlalchemy import Column, Table, func, inspect, select
 from sqlalchemy.orm import Session
 
-from shopquote.records.base import Base
-
 
 def references(session: Session, record: Any, named_in: str = "") -> tuple[str, ...]:
     """In words, how many rows of each table refer to a record: "jobs (3)".
@@ -17,11 +15,13 @@ def references(session: Session, record: Any, named_in: str = "") -> tuple[str, 
         record: of any table; what goes with it does not count.
         named_in: columns of this name refer to it by its name.
     """
+    from shopquote.records.tables import metadata  # all tables: any may refer to it
+
     mapper = inspect(type(record))
     # What goes with the record, such as a bender's formers, is no reason to keep it.
     own = {mapper.local_table, *(one.target for one in mapper.relationships if one.cascade.delete)}
     found = []
-    for table in Base.metadata.sorted_tables:
+    for table in metadata.sorted_tables:
         for column, value in _referring(table, mapper.local_table, record, named_in):
             count = 0
             if table not in own:
