@@ -83,7 +83,9 @@ class Box:
         Taken off the reduced costs, they leave none of these below 0, and the sum of price times least
         number (below 0: most) is as large as it can be: it is the dual of `least`.
         """
-        mine = [[k for k, at in enumerate(stock_of) if at == s] for s in range(len(self.stock_low))]
+        mine: list[list[int]] = [[] for _ in self.stock_low]
+        for k, stock in enumerate(stock_of):
+            mine[stock].append(k)
 
         def of_stocks(off: int) -> list[tuple[int, int]]:
             return [self._stock_price(s, [(k, reduced[k] - off) for k in own]) for s, own in enumerate(mine)]

@@ -279,13 +279,18 @@ def tidy(problem: CutProblem, bars: Sequence[tuple[int, Pattern, int]]) -> Solut
 def _cheapest_kind(problem: CutProblem, kind: int, pattern: Pattern, free: Sequence[int]) -> int:
     """The kind with bars free that a pattern is cheapest on; its own where no other is cheaper."""
     used = problem.used(pattern)
-    ways = (
-        (problem.cost_used(k, used), other.value, other.capacity, k)
-        for k, other in problem.cheapest_first
-        if free[other.stock] > 0 and used <= other.capacity and _may_hold(other, pattern)
-    )
-    # Without credit they come in the order of what they cost.
-    cost, value, _, best = min(ways) if problem.credited else next(ways)
+    ways: list[tuple[int, int, int, int]] = []
+    settled = False
+    for k, other in problem.cheapest_first:
+        # Those without credit come in the order of what they cost: the first one that holds it is cheapest.
+        if settled and not other.credit:
+            continue
+        if free[other.stock] > 0 and used <= other.capacity and _may_hold(other, pattern):
+            ways.append((problem.cost_used(k, used), other.value, other.capacity, k))
+            settled = settled or not other.credit
+            if settled and not problem.credited:
+                break
+    cost, value, _, best = min(ways)
     stays = (cost, value) >= (problem.cost_used(kind, used), problem.kinds[kind].value)
     return kind if stays else best
 

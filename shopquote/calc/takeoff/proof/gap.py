@@ -11,7 +11,9 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.master import EMPTY, Box
 from shopquote.calc.takeoff.nodes import Node
+from shopquote.calc.takeoff.problem import tidy
 from shopquote.calc.takeoff.proof.columns import ColumnSearch
+from shopquote.calc.takeoff.proof.corrected import corrected_plans
 from shopquote.calc.takeoff.proof.enumerate import Filter, FoundPatterns, patterns_within
 from shopquote.calc.takeoff.proof.explicit import ListSearch
 from shopquote.calc.takeoff.proof.list_dive import MOST_PROPOSED
@@ -40,6 +42,9 @@ PRICE_ROUNDS = 30
 # 50 open files lost their proof; how many are best is not measured.
 RESTARTS = 200
 FEW_RESTARTS = 8
+# Plans that learn from one another, where there is no list: the first of them proves one of 65 open files
+# that the dives leave open.
+LEARNT = 5
 # Work at most for rounding cuts over a list that the solver believes to hold no plan. Of 65 open files they
 # close one by half of this that pairs do not close in ten times as much.
 CUTS_WORK = 1_000_000_000
@@ -231,6 +236,7 @@ class Gap:
             return
         if self.work.over() or not listing.complete:
             if self.search.whole:
+                self._learn(node)
                 self.search.restart(node, RESTARTS)
                 node.stuck = not self.search.beaten(node.bound)
             return
@@ -257,6 +263,14 @@ class Gap:
         node.bound = max(node.bound, min(bound, self.search.cost_to_beat()))
         node.list_root = search.root
         node.stuck = not self.search.beaten(node.bound)
+
+    def _learn(self, node: Node) -> None:
+        """Look for a plan of bars of one length among plans that learn from one another."""
+        rounds = LEARNT if self._is_plain and not self.search.beaten(node.bound) else 0
+        for bars in corrected_plans(self.problem, rounds, self.work):
+            self.search.offer(tidy(self.problem, bars))
+            if self.search.beaten(node.bound):
+                return
 
     def _is_closed_by_counts(self, node: Node, patterns: PatternList) -> bool:
         """Whether a short search by counts, with rounding cuts, closes a node over its list."""
