@@ -103,10 +103,10 @@ def run(
             return
         if browser:
             webbrowser.open(address)
-        try:
+        # The server ends by itself on Ctrl and C, and only tells by coming back.
+        with suppress(KeyboardInterrupt):
             server.run()
-        except KeyboardInterrupt:
-            print("\nStopped.")
+        print("\nStopped.")
 
 
 def _page_address(database: Database) -> str:

@@ -1,7 +1,11 @@
 """A machine on a shop's network is a machine among strangers: who is let in, and what is refused."""
 
+import os
 import re
+import signal
 import socket
+import subprocess
+import sys
 import threading
 from datetime import timedelta
 from urllib.request import HTTPCookieProcessor, Request, build_opener
@@ -269,6 +273,21 @@ def test_the_server_answers_over_a_real_socket_and_refuses_other_names(shop, mon
     assert asked.is_set() and seen["status"] == 200
     assert "script-src 'self'" in seen["headers"]["Content-Security-Policy"]
     assert "Server" not in seen["headers"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows sends Ctrl and C to all of a console at once")
+def test_ctrl_and_c_stop_the_page_and_it_says_so(shop):
+    words = [sys.executable, "-u", "-m", "shopquote", "serve", "--port", "0", "--no-browser"]
+    with subprocess.Popen(
+        [*words, "--db", str(shop.url.database)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as server_process:
+        assert server_process.stdout is not None
+        (address,) = re.findall(r"http://\S+", server_process.stdout.readline())
+        with build_opener(HTTPCookieProcessor()).open(address, timeout=30) as answer:
+            assert answer.status == 200
+        server_process.send_signal(signal.SIGINT)
+        told = server_process.stdout.read()
+    assert (server_process.returncode, told.splitlines()[-1]) == (0, "Stopped.")
 
 
 def test_names_that_a_browser_may_call_us():
