@@ -55,6 +55,13 @@ def _timer(first: str, rest: str) -> Door | None:
     return (url_for("floor.work"), "Work, on the floor") if runs else None
 
 
+def _standards(first: str, rest: str) -> Door | None:
+    """Taking what the jobs say of the standards, over the same days."""
+    days = dict(re.findall(r"--(month|since) ([\d-]+)", rest))
+    taken = "--accept" in rest
+    return (url_for("review.show", _anchor="standards", **days), "the suggested standards") if taken else None
+
+
 _JOB = _of_number("J", "quote.show", "job", "the page of {}")
 _JOBS = _room("office.jobs", "All jobs")
 # What is asked first is answered first.
@@ -71,7 +78,7 @@ DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
     "quote": (_JOB,),
     "quotes": (_JOB, _JOBS),
     "floor": (_JOB,),
-    "review": (_room("review.show", "Review"),),
+    "review": (_standards, _room("review.show", "Review")),
     "setup": (
         _room("first.rates", "the rates that matter", only="--rates"),
         _room("shop.lists", "Shop", only="--drop-invented"),

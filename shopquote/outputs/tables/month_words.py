@@ -8,9 +8,10 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.money import round_money
 from shopquote.calc.review.variance import per_cent, round_to
 from shopquote.errors import counted
-from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Look, Setting
+from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Look
 from shopquote.outputs.tables.review_words import as_quoted_text, gaps_text, minutes_assumed_at
 
 if TYPE_CHECKING:
@@ -89,10 +90,9 @@ class _Words:
 
     def __init__(self, answer: "ReviewAnswer") -> None:
         self.answer, self.many = answer, answer.many
-        self.setting = Setting(answer.many.currency)
 
     def money(self, amount: Decimal) -> str:
-        return f"{MONEY.text(amount, self.setting)} {self.many.currency}"
+        return f"{round_money(amount, self.many.currency):,f} {self.many.currency}"
 
     def margin(self) -> str:
         total = self.many.total

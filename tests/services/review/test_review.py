@@ -1013,7 +1013,7 @@ def test_a_month_in_one_page(history, tmp_path):
     # The standards are learned from all jobs up to then, not from a month's few.
     assert answer.lesson.jobs > 5 * len(answer.many.jobs) > 0
     assert len(month.sentences) == 5 and len(month.pictures) == 3 and 1 <= len(month.to_do) <= 6
-    assert f"{answer.many.total.price:.2f} EUR" in month.sentences[0]
+    assert f"{answer.many.total.price:,.2f} EUR" in month.sentences[0]
     hours = {bar.name: bar.values[0] for bar in month.pictures[1].bars}
     assert hours == {row.operation: row.minutes_actual / 60 for row in answer.many.operations[:8]}
     data = month_data(month, shop="A shop", paper="A4", currency="EUR")
@@ -1053,7 +1053,7 @@ def test_sentences_of_one_small_job_say_what_its_figures_are():
     assert words.left().startswith(told)
     assert "went over" not in words.hours()
     assert words.bottleneck().startswith(
-        "For each hour of bending, the most worked, jobs brought 1200.00 EUR bey"
+        "For each hour of bending, the most worked, jobs brought 1,200.00 EUR bey"
     )
     spent.minutes_actual = Decimal(20)
     assert "bending went over most, by 0.3 h" in words.hours()
