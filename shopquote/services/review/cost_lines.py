@@ -24,6 +24,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, OutsideBill, TimeEntry
 from shopquote.records.quotes import Quote
 from shopquote.records.rack import BarUse
+from shopquote.services.review.missing import DELIVERIES
 
 ZERO = Decimal(0)
 
@@ -147,7 +148,7 @@ def material_lines(
         # Without a bar logged its delivery is not known either.
         paid = delivered if uses else deliveries
         lines.append(
-            lump_variance("material", "deliveries", estimated=deliveries, actual=paid, currency=currency)
+            lump_variance("material", DELIVERIES, estimated=deliveries, actual=paid, currency=currency)
         )
     rest = quoted - deliveries - sum((row.cost for row in quote.materials), ZERO)
     return lines + not_in_lines("material", ALLOWANCE, rest, not uses)

@@ -38,7 +38,13 @@ from shopquote.services.review.cost_lines import (
     outside_lines,
 )
 from shopquote.services.review.good_pieces import short_of_good
-from shopquote.services.review.missing import Missing, hardly_logged, what_is_missing, wrong_operation
+from shopquote.services.review.missing import (
+    Missing,
+    deliveries_untold,
+    hardly_logged,
+    what_is_missing,
+    wrong_operation,
+)
 from shopquote.services.review.review_sums import earned_price, job_figures
 from shopquote.services.review.selection import Filters
 
@@ -249,7 +255,11 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
         currency,
         f"{quote.number} revision {quote.revision}", quote.net, price, invoiced, tuple(lines), rework,
         _scrapped(session, job), _assumed(quoted, logged, labour, missing),
-        (*_notes(session, job, labour, invoiced), *_other_names(quote, logged.bought)),
+        (
+            *_notes(session, job, labour, invoiced),
+            *_other_names(quote, logged.bought),
+            *deliveries_untold(job, lines, logged.bars, logged.bought, currency),
+        ),
         explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
     )  # fmt: skip
 

@@ -18,6 +18,7 @@ from shopquote.records.quotes import Quote
 from shopquote.records.rack import BarUse
 
 OUTSIDE = "outside work"
+DELIVERIES = "deliveries"
 # Common practice, no source: of an operation with less than a tenth of its minutes most was not logged,
 # and below a quarter of an hour it is not worth a question.
 _HARDLY, _WORTH_ASKING = Decimal("0.1"), Decimal(15)
@@ -126,6 +127,24 @@ def _how_to_move(job: Job, entry: TimeEntry, operation: str) -> str:
 
 def _whole(minutes: Decimal) -> Decimal:
     return round_to(minutes, "1")
+
+
+def deliveries_untold(
+    job: Job, lines: Sequence[Variance], uses: Sequence[BarUse], bought: Sequence[BoughtUse], currency: str
+) -> list[str]:
+    """That bars which no order brought carry no delivery, where the quote counted on one.
+
+    They may have lain in the shop: so nothing is assumed, and the margin told may be too high by as much.
+    """
+    untold = sum((line.estimated for line in lines if line.name == DELIVERIES and not line.actual), Decimal())
+    told_so = any("deliver" in name_key(use.name) for use in bought)
+    if not untold or told_so or any(use.rack_piece is not None for use in uses):
+        return []
+    return [
+        f"Bars logged without an order bring no delivery charge: the {untold:f} {currency} that were quoted "
+        f"for deliveries count as nothing. If one was charged: shopquote log {job.number} --bought delivery "
+        f"--cost {untold:f}"
+    ]
 
 
 def what_is_missing(

@@ -165,6 +165,17 @@ def test_deliveries_have_a_line_of_their_own_quoted_and_paid(writing):
     assert sum(line.estimated for line in lines.values()) == review.categories["material"].estimated
 
 
+def test_bars_that_no_order_brought_tell_that_their_delivery_is_not_known(writing):
+    """Its charge counted as nothing and was called saved; whoever knows it logs it."""
+    number = logged_job(writing)
+    quoted = next(line.estimated for line in review_job(writing, number).lines if line.name == "deliveries")
+    (told,) = [note for note in review_job(writing, number).notes if "delivery charge" in note]
+    assert f"the {quoted:f} EUR that were quoted for deliveries count as nothing" in told
+    assert told.endswith(f"shopquote log {number} --bought delivery --cost {quoted:f}")
+    log_bought(writing, number, "Delivery", quoted, **WHEN)
+    assert not any("delivery charge" in note for note in review_job(writing, number).notes)
+
+
 def test_parts_of_every_line_add_up(writing):
     review = review_job(writing, logged_job(writing))
     for line in (*review.lines, review.total):
