@@ -17,7 +17,7 @@ Pattern = namedtuple("Pattern", "cost row low high")
 
 
 class Wrong(Exception):
-    """The proof does not hold."""
+    """The proof is refused."""
 
 
 def need(holds, text):

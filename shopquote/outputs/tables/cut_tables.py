@@ -196,7 +196,7 @@ def print_proof(checked: "Checked | None") -> None:
         console().print("No proof: the search ended before it had one. More --seconds may give it.")
         return
     for fault in checked.faults:
-        console().print(f"The proof does not hold: {fault}.", soft_wrap=True)
+        console().print(f"The proof is refused: {fault}.", soft_wrap=True)
     cost, bound = (_cost(amount, checked.priced, "mm", "") for amount in (checked.cost, checked.bound))
     holds = f"The proof holds, checked without a solver: the plan costs {cost}"
     if checked.proven:

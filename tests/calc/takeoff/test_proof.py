@@ -250,4 +250,4 @@ def test_a_credited_bound_is_raised_cent_by_cent_and_shown(part, proven):
 
 def test_a_proof_of_an_earlier_version_is_told_so():
     made = sealed(proof() | {"format": 1})
-    assert faults_of_proof(made) == ["it was written by an earlier version: write it again"]
+    assert faults_of_proof(made) == ["it was written by an earlier version; write it again"]

@@ -38,7 +38,7 @@ def faults_of_proof(proof: dict[str, Any]) -> list[str]:
 
 
 def _check(proof: dict[str, Any]) -> None:
-    need(proof["format"] != 1, "it was written by an earlier version: write it again")
+    need(proof["format"] != 1, "it was written by an earlier version; write it again")
     need(proof["format"] == FORMAT, "unknown format")
     content = {key: value for key, value in proof.items() if key != "digest"}
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
