@@ -84,33 +84,35 @@ def hardly_logged(labour: Sequence[Variance]) -> tuple[str, ...]:
 
 def wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> list[str]:
     """Where an operation without minutes and another with as many too many look like one wrong entry."""
-    told = []
-    for missing in labour:
-        if not missing.as_quoted or missing.minutes_estimated < _LEAST_MOVED:
+    pairs = [
+        (abs(line.difference_minutes - missing.minutes_estimated), missing, line)
+        for missing in labour
+        if missing.as_quoted and missing.minutes_estimated >= _LEAST_MOVED
+        for line in labour
+        if not line.as_quoted
+        and abs(line.difference_minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
+    ]
+    told: list[str] = []
+    named: set[str] = set()
+    # The likest first, and each operation in one guess: several would contradict one another.
+    for _, missing, line in sorted(pairs, key=lambda pair: pair[0]):
+        if named & {missing.name, line.name}:
             continue
-        over = [
-            line
-            for line in labour
-            if not line.as_quoted
-            and abs(line.difference_minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
-        ]
+        named |= {missing.name, line.name}
+        more, quoted = _whole(line.difference_minutes), _whole(missing.minutes_estimated)
+        text = (
+            f"{line.name.capitalize()} took {more} min more than quoted and {missing.name}, quoted at "
+            f"{quoted} min, none: logged under the wrong operation?"
+        )
         entries = [
             entry
-            for line in over
             for entry in session.scalars(
                 select(TimeEntry).where(TimeEntry.job_id == job.id, TimeEntry.operation == line.name)
             )
             if entry.minutes
             and abs(entry.minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
         ]
-        # One guess a missing operation: several would contradict one another.
-        for line in over[:1]:
-            more, quoted = _whole(line.difference_minutes), _whole(missing.minutes_estimated)
-            text = (
-                f"{line.name.capitalize()} took {more} min more than quoted and {missing.name}, quoted at "
-                f"{quoted} min, none: logged under the wrong operation?"
-            )
-            told.append(text + _how_to_move(job, entries[0], missing.name) if len(entries) == 1 else text)
+        told.append(text + _how_to_move(job, entries[0], missing.name) if len(entries) == 1 else text)
     return told
 
 
