@@ -355,7 +355,8 @@ def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     """What the rack is worth at cost, by bar and grade."""
     from shopquote.outputs.tables.rack_tables import print_value, value_json
     from shopquote.services.rack.rack_on_file import rack_value
+    from shopquote.services.shop.shop_on_file import shop_unit
 
     with reading(db) as session:
-        values = rack_value(session)
-    print_json(value_json(values)) if as_json else print_value(values)
+        values, unit = rack_value(session), shop_unit(session)
+    print_json(value_json(values)) if as_json else print_value(values, unit)

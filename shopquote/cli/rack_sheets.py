@@ -38,11 +38,11 @@ def count(
 ) -> None:
     """Stocktake: a sheet to count with, or what was counted."""
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.shop_on_file import day_typed
+    from shopquote.services.shop.shop_on_file import day_typed, shop_unit
 
     with open_database(db) as database:
         with database.reading() as session:
-            day = day_typed(session, "--on", on, now().date())
+            day, unit = day_typed(session, "--on", on, now().date()), shop_unit(session)
         if file is None:
             _write_count_sheet(database, place, out, day, as_json)
             return
@@ -55,7 +55,7 @@ def count(
             result = enter_count(
                 session, read_table(file), on=day, scope=place, left_out=left_out if good_rows else None
             )
-    print_json(count_json(result)) if as_json else print_count(result)
+    print_json(count_json(result)) if as_json else print_count(result, unit)
     tell_left_out(left_out)
 
 

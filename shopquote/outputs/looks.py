@@ -10,7 +10,7 @@ from typing import Any
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money
-from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
+from shopquote.calc.units import KG_PER_LB, NM_PER_INCH, Length, Unit, show_length, show_mark
 
 
 def _as_said(words: str) -> str:
@@ -31,8 +31,9 @@ class Setting:
 
     @property
     def words(self) -> dict[str, str]:
-        """What a heading may name in braces: currency, unit and mass."""
-        return {"currency": self.currency, "unit": self.unit, "mass": "lb" if self.unit == "in" else "kg"}
+        """What a heading may name in braces: currency, unit, mass and the unit of a run of bars."""
+        return {"currency": self.currency, "unit": self.unit, "mass": "lb" if self.unit == "in" else "kg",
+                "run": "ft" if self.unit == "in" else "m"}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +134,17 @@ def _mass(value: Any, setting: Setting) -> Decimal:
     return mass.quantize(Decimal("0.1"), ROUND_HALF_UP)
 
 
+def _more_or_less(value: Length, setting: Setting) -> str:
+    size = show_length(Length(abs(value.nm)), setting.unit, exact=True).rsplit(" ", 1)[0]
+    return f"{'-' if value.nm < 0 else '+'}{size}"
+
+
+def _run_text(value: Length, setting: Setting) -> str:
+    """A length of bar in metres or feet, as it is bought and counted."""
+    inches = setting.unit == "in"
+    return f"{value.nm / (12 * NM_PER_INCH):.1f}" if inches else f"{value.nm / 1e9:.2f}"
+
+
 def _number(value: Any, setting: Setting) -> object:
     return json_number(value) if isinstance(value, Decimal) else value
 
@@ -167,6 +179,10 @@ EXACT_LENGTH = Look(lambda value, setting: show_length(value, setting.unit, exac
 # Sizes and bend marks below a heading that names the unit.
 SIZE = Look(_size, _same)
 MARK = Look(_mark, _same)
+# A length too long or too short, with its sign.
+DIFFERENCE = Look(_more_or_less, lambda value, setting: value)
+# Bars laid end to end, in the unit of `run`.
+RUN = Look(_run_text, lambda value, setting: value)
 MASS = Look(lambda value, setting: f"{_mass(value, setting):f}", _same, _mass, _fixed("#,##0.0"))
 MINUTES = Look(
     lambda value, setting: str(whole_minutes(value)), _number, lambda value, setting: whole_minutes(value),

@@ -5,15 +5,16 @@ import io
 from dataclasses import dataclass
 from decimal import Decimal
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from shopquote.calc.units import Length
+from shopquote.calc.units import NM_PER_INCH, Length
 from shopquote.outputs.books.book import new_book
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.sheet_table import draw
-from shopquote.outputs.looks import COUNT, LENGTH, MINUTES, MONEY, SIZE, Setting
+from shopquote.outputs.looks import COUNT, DIFFERENCE, LENGTH, MINUTES, MONEY, RUN, SIZE, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Editable, Formula, Table, csv_of, json_rows, row_text
 from shopquote.outputs.tables.show import print_table
 from tests.sheets import rows_under, table_cells
@@ -128,3 +129,13 @@ def test_a_last_row_adds_up_as_printed_where_its_column_is_summed():
     table = Table((shown, as_told), halves, last=sum(halves))
     # 28 and 21 are 49 to the eye, though 48 minutes in all.
     assert [table.text(column, table.last) for column in (shown, as_told)] == ["49", "48"]
+
+
+@pytest.mark.parametrize(("unit", "run", "more"), [("mm", "18.29", "-152.4"), ("in", "60.0", "-6")])
+def test_runs_of_bar_and_differences_stand_in_the_shops_unit(unit, run, more):
+    """An inch shop's rack was added up in metres, and its count was off by millimetres."""
+    setting = Setting(unit=unit)
+    assert RUN.shown(Length(3 * 240 * NM_PER_INCH), setting) == run
+    assert DIFFERENCE.shown(Length(-6 * NM_PER_INCH), setting) == more
+    assert DIFFERENCE.shown(Length(NM_PER_INCH), setting).startswith("+")
+    assert setting.words["run"] == {"mm": "m", "in": "ft"}[unit]

@@ -12,7 +12,7 @@ from shopquote.calc.takeoff.takeoff import Share
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.errors import counted
-from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text
+from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MASS, MONEY, Setting, price_text
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.cut_picture import NARROWEST, PieceWords, pen_of, picture, shower
 from shopquote.outputs.tables.order_tables import purchase_json, purchase_lines
@@ -309,7 +309,9 @@ def print_takeoff(takeoff: "Takeoff") -> None:
         }  # fmt: skip
         left = " + ".join(f"{word} {show(length)}" for word, length in parts.items())
         whole = f"bought {show(material.bought)} + from the rack {show(material.rack)}"
-        screen.print(f"{left} = {whole}; {material.mass_kg:.1f} kg\n")
+        setting = Setting(unit=unit)
+        mass = f"{MASS.text(material.mass_kg, setting)} {setting.words['mass']}"
+        screen.print(f"{left} = {whole}; {mass}\n")
 
 
 def print_purchase(takeoff: "Takeoff") -> None:

@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Unit, show_length
+from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import counted
 from shopquote.outputs.books.label_book import Label
-from shopquote.outputs.looks import COUNT, DAY, EXACT_LENGTH, FIGURE, MONEY, Setting
+from shopquote.outputs.looks import COUNT, DAY, DIFFERENCE, EXACT_LENGTH, FIGURE, MONEY, RUN, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_files, print_table
 
@@ -62,8 +62,9 @@ def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str = "") -> 
     table = Table(PIECES, pieces, title, Setting(unit=unit))
     print_table(table)
     cost = sum((table.total(column) for column in table.on("terminal") if column.sum), Decimal(0))
-    metres = sum(piece.length.nm for piece in pieces) / 1e9
-    print(f"{counted(len(pieces), 'piece')}, {metres:.2f} m, cost {cost:f}")
+    length = Length(sum(piece.length.nm for piece in pieces))
+    run = f"{RUN.text(length, table.setting)} {table.setting.words['run']}"
+    print(f"{counted(len(pieces), 'piece')}, {run}, cost {cost:f}")
 
 
 def print_codes(codes: Sequence[str], what: str) -> None:
@@ -127,7 +128,7 @@ VALUES: "tuple[Column[RackValue], ...]" = (
     Column("Grade", lambda value: value.grade),
     Column("State", lambda value: value.state),
     Column("Pieces", lambda value: value.pieces, COUNT, sum=True),
-    Column("m", lambda value: f"{value.length.nm / 1e9:.2f}", FIGURE, on=SEEN),
+    Column("{run}", lambda value: value.length, RUN, on=SEEN),
     Column("Length mm", lambda value: value.length, on=JSON),
     Column("Cost", lambda value: value.cost, MONEY, sum=True),
 )
@@ -143,9 +144,9 @@ def value_json(values: Sequence["RackValue"]) -> dict[str, object]:
     return {"rack": json_rows(VALUES, values), "total": f"{_value(values):f}"}
 
 
-def print_value(values: Sequence["RackValue"]) -> None:
+def print_value(values: Sequence["RackValue"], unit: Unit) -> None:
     """The value of the rack."""
-    print_table(Table(VALUES, values))
+    print_table(Table(VALUES, values, setting=Setting(unit=unit)))
     print(f"Value of the rack at cost: {_value(values):f}")
 
 
@@ -282,7 +283,7 @@ DIFFERENCES: "tuple[Column[Mismatch], ...]" = (
     Column("Bar", lambda one: one.bar),
     Column("Grade", lambda one: one.grade),
     Column("What", lambda one: f"{one.kind}: {one.explained}", on=SEEN),
-    Column("mm", lambda one: f"{one.length.mm.normalize():+f}", FIGURE, on=SEEN),
+    Column("{unit}", lambda one: one.length, DIFFERENCE, on=SEEN),
     Column("Length mm", lambda one: one.length, on=JSON),
     Column("Value", lambda one: f"{round_money(one.value):+f}", FIGURE, on=SEEN),
     Column("Value", lambda one: f"{one.value:f}", on=JSON),
@@ -300,10 +301,10 @@ def count_json(result: "CountResult") -> dict[str, object]:
     }
 
 
-def print_count(result: "CountResult") -> None:
+def print_count(result: "CountResult", unit: Unit) -> None:
     """What a count found."""
     print(f"{result.agreed} pieces agree, {result.not_counted} were not counted.")
-    print_table(Table(DIFFERENCES, result.differences, "Differences"))
+    print_table(Table(DIFFERENCES, result.differences, "Differences", Setting(unit=unit)))
     if result.value:
         print(f"Value of the rack at cost: {round_money(result.value):+f}")
 
