@@ -96,9 +96,9 @@ def not_won_words(job: Job) -> str:
     """Of a job that nobody ordered, or that is over without being made, a warning; else empty."""
     if job.state in ("lost", "dropped"):
         return f"job {job.number} is {job.state}; nothing is made for it."
-    return f"job {job.number} is only {job.state}; the customer has not accepted yet." * (
-        job.state in STATES_ASKED
-    )
+    if job.state in STATES_ASKED:
+        return f"job {job.number} is only {job.state}; the customer has not accepted yet."
+    return ""
 
 
 def state_of_job(typed: str) -> str:

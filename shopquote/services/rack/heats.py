@@ -79,27 +79,50 @@ def certify_bars(
                 f"Piece {piece.code} came with no delivery on file; a certificate is kept with its delivery.",
                 hint="shopquote receive ORDER puts a delivery on file.",
             )
-        of_it = (ReceivedBar.receipt_id == came.receipt_id, ReceivedBar.heat == came.heat,
-                 ReceivedBar.section_key == came.section_key, ReceivedBar.grade == came.grade)  # fmt: skip
-        bars = session.scalars(select(ReceivedBar).where(*of_it)).all()
         asked = came.receipt.order.certificate_kind
         paper = keep_certificate(session, file, folder, kind=kind or asked, heat=piece.heat, at=at)
-        pieces = session.scalars(
-            select(RackPiece)
-            .where(RackPiece.received_bar_id.in_([bar.id for bar in bars]))
-            .order_by(RackPiece.id)
-        )
-        for one in pieces:
-            if one.id not in certified:
-                before = one.received_bar.certificate if one.received_bar else None
-                note_move(
-                    session, one, CERTIFIED, note=f"{before.file_name if before else '-'} to {file.name}"
-                )
-                certified[one.id] = one
-        for bar in bars:
-            bar.certificate = paper
-    session.flush()
+        # The same content may be on file already, without its type or with another.
+        paper.kind = kind or paper.kind
+        for bar, pieces in _came_with(session, piece, came.receipt_id).items():
+            before = bar.certificate
+            _row_of(session, bar, pieces).certificate = paper
+            for one in pieces:
+                if one.id not in certified:
+                    told = f"{before.file_name if before else '-'} to {paper.file_name}"
+                    note_move(session, one, CERTIFIED, note=told)
+                    certified[one.id] = one
+        session.flush()
     return tuple(certified.values())
+
+
+def _came_with(session: Session, piece: RackPiece, receipt_id: int) -> dict[ReceivedBar, list[RackPiece]]:
+    """The pieces of a delivery that are of the piece's heat, as it is known now, by the row they came in."""
+    query = select(RackPiece, ReceivedBar).join(RackPiece.received_bar).order_by(RackPiece.id)
+    query = query.where(
+        ReceivedBar.receipt_id == receipt_id, RackPiece.heat == piece.heat,
+        RackPiece.section_key == piece.section_key, RackPiece.grade == piece.grade,
+    )  # fmt: skip
+    found: dict[ReceivedBar, list[RackPiece]] = {}
+    for one, bar in session.execute(query):
+        found.setdefault(bar, []).append(one)
+    return found
+
+
+def _row_of(session: Session, bar: ReceivedBar, pieces: Sequence[RackPiece]) -> ReceivedBar:
+    """The delivery's row of these bars alone: parted where others in it are of another heat by now."""
+    count = sum(one.parent_id is None for one in pieces)
+    if count == bar.count:
+        return bar
+    parted = ReceivedBar(
+        receipt=bar.receipt, order_line=bar.order_line, section_key=bar.section_key,
+        section_text=bar.section_text, grade=bar.grade, length=bar.length, length_text=bar.length_text,
+        count=count, heat=bar.heat, charged=bar.charged,
+    )  # fmt: skip
+    bar.count -= count
+    session.add(parted)
+    for one in pieces:
+        one.received_bar = parted
+    return parted
 
 
 def certificates_of(pieces: Sequence[RackPiece]) -> list[str]:

@@ -20,16 +20,18 @@ from shopquote.outputs.papers.delivery_paper import (
 )
 from shopquote.outputs.papers.joined import as_pdf, joined, pages_in
 from shopquote.outputs.papers.typeset import typeset
-from shopquote.records.rack import RackMove
+from shopquote.records.orders import ReceivedBar
+from shopquote.records.rack import RackMove, RackPiece
 from shopquote.records.shop import Shop
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.floor.delivery_note import delivery_note
 from shopquote.services.floor.document_pack import document_pack
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.rack.heats import CERTIFIED, certify_bars
+from shopquote.services.rack.heats import CERTIFIED, certificates_of, certify_bars, mend_heats
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.rack.rack_uses import use_bar
-from shopquote.services.rack.trace import trace_job
+from shopquote.services.rack.trace import trace_job, trace_piece
+from shopquote.services.safe.checks.rack import deliveries_lie_on_the_rack, heats_run_along_cuts
 from shopquote.services.shop import clock
 from tests.services.buying.test_receive import ordered, receive  # noqa: F401
 from tests.services.rack.test_rack import ROUND, mm
@@ -152,6 +154,38 @@ def test_a_certificate_may_come_after_its_bars(delivered, tmp_path):
         links = {link.code: link.origin for link in trace_job(session, "J-0001")}
     assert (links["R-0001"].certificate, links["R-0001"].certificate_kind) == ("late.pdf", "3.2")
     assert links["R-0002"].certificate == "h2.jpg"
+
+
+def test_a_certificate_is_of_the_heat_as_it_is_known_now(ordered, tmp_path):  # noqa: F811
+    """Of bars that came in one row, one was of another heat: each heat has its own, used or not."""
+    early, late, again = (tmp_path / name for name in ("h1.pdf", "h2.pdf", "h2 again.pdf"))
+    for number, file in enumerate((early, late)):
+        file.write_bytes(b"%%PDF-1.7 %d" % number)
+    again.write_bytes(late.read_bytes())
+    receive(ordered, Arrival(1, 3, heat="H1", certificate=early))
+    with ordered.session() as session:
+        use_bar(session, "R-0002", "J-0001", used_on=DAY, returned=[mm("1000")])
+        mend_heats(session, ["R-0002"], "H2", "misread")
+        held = certify_bars(session, ["R-0002"], late, ordered.certificates, at=clock.now())
+        assert [piece.code for piece in held] == ["R-0002", "R-0004"]
+    with ordered.session() as session:
+        kept = {one.code: certificates_of([one]) for one in session.scalars(select(RackPiece))}
+        assert kept == {
+            "R-0001": ["h1.pdf"],
+            "R-0003": ["h1.pdf"],
+            "R-0002": ["h2.pdf"],
+            "R-0004": ["h2.pdf"],
+        }
+        # What was typed as the bars came stays, and every bar that came is one piece.
+        rows = session.execute(select(ReceivedBar.count, ReceivedBar.heat, ReceivedBar.charged)).all()
+        assert sorted(count for count, _, _ in rows) == [1, 2] and len({row[1:] for row in rows}) == 1
+        assert not [*deliveries_lie_on_the_rack(session), *heats_run_along_cuts(session)]
+        # Sent again under another name it is the same paper; its type, told only now, is its own.
+        certify_bars(session, ["R-0004"], again, ordered.certificates, kind="3.1", at=clock.now())
+        assert session.scalars(select(RackMove.note).where(RackMove.kind == CERTIFIED)).all() == [
+            *["h1.pdf to h2.pdf"] * 2, *["h2.pdf to h2.pdf"] * 2,
+        ]  # fmt: skip
+        assert {link.origin.certificate_kind for link in trace_piece(session, "R-0004")} == {"3.1"}
 
 
 @pytest.mark.parametrize(("kind", "told"), [("4", "expected one of 2.1, 2.2, 3.1, 3.2"), ("", "no file")])
