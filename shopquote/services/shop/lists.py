@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.spelling import folded
 from shopquote.errors import Fault, InputError, Misread, NotFoundError, nearest_word
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.forms import FormColumn
@@ -68,7 +69,7 @@ def read_list(session: Session, name: str, *, on: date | None = None, find: str 
     notation = notation_of(the_shop(session))
     entries = tuple(shop_list.entries(session, on))
     if find:
-        words = find.casefold().split()
+        words = folded(find).split()
         entries = tuple(entry for entry in entries if _has_words(shop_list, entry, words, notation))
     return ListTable(name, shop_list.columns, entries, notation)
 
@@ -384,8 +385,7 @@ def _no_such_column(shop_list: ShopList, name: str, names: Sequence[str]) -> Inp
 
 
 def _has_words(shop_list: ShopList, entry: Values, words: Sequence[str], notation: Notation) -> bool:
-    texts = (_searched(column, entry[column.name], notation) for column in shop_list.columns)
-    text = " ".join(texts).casefold()
+    text = folded(" ".join(_searched(column, entry[column.name], notation) for column in shop_list.columns))
     return all(word in text for word in words)
 
 

@@ -637,6 +637,13 @@ def test_finding_takes_every_word(shop):
     }
 
 
+def test_finding_takes_a_dash_or_an_apostrophe_of_any_kind(shop):
+    """As entries are one whatever the kind (`folded`), so are the words that seek them."""
+    with shop.session() as session:
+        set_entry(session, "customers", ["O\u2019Neil\u2011Hart"], on=TODAY)
+        assert len(read_list(session, "customers", find="o'neil-HART").entries) == 1
+
+
 # --- the shop's own way with a bend --------------------------------------------------------------
 
 
