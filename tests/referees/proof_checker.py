@@ -29,6 +29,13 @@ def whole(numbers):
     need(all(type(n) is int and n >= 0 for n in numbers), "a number is not whole, or below 0")
 
 
+def exact(value):
+    """No number of a model or its tree is a fraction."""
+    need(type(value) is not float, "a number is not whole")
+    for part in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
+        exact(part)
+
+
 def dot(one, other):
     return sum(a * b for a, b in zip(one, other, strict=True))
 
@@ -42,6 +49,7 @@ def bound_shown_by(proof):
     given = Given(proof)
     given.check_plan(proof)
     given.check_heats([model["heats"] for model in proof["models"]])
+    exact(proof["models"])
     for data in proof["models"]:
         model = Model(given, data, proof["bound"])
         model.walk(data["tree"], model.ends)
@@ -73,6 +81,7 @@ class Given:
     def size_of(self, piece):
         saw, (one, two) = self.saw, (abs(mitre) for mitre in piece["mitres"])
         steep, step, kerf, shared = max(one, two), saw["mitre_step"], saw["kerf"], 0
+        need(steep < 80, "a mitre")
         if steep:
             kerf = -floor(-(kerf / cos(radians(steep)) - 1) // step) * step
             shared = floor(piece["depth"] * tan(radians(steep)) + 1) // step * step
@@ -122,7 +131,7 @@ class Given:
         if any(self.bars[b]["limit"] is None for b in bars):
             return False
         kerf = max(size.kerf for size, _ in mine)
-        room = sum(self.bars[b]["limit"] * (self.room[b] + kerf) for b in bars)
+        room = sum(self.bars[b]["limit"] * max(0, self.room[b] + kerf) for b in bars)
         return sum(size.room * d for size, d in mine) > room
 
 
@@ -136,7 +145,7 @@ class Model:
         self.sizes = [size.room // self.step for size in given.sizes]
         self.block = [size.block for size in given.sizes]
         self.opening = [size.opening // self.step for size in given.sizes]
-        need(min(self.sizes) > 0 and self.fine > 0, "step")
+        need(min(self.sizes) > 0 and self.fine > 0 and self.unit > 0, "step")
         self.kinds = [self.kind(*way) for way in data["kinds"]]
         need(None not in self.kinds, "a kind holds nothing")
         kerfs = sorted({size.kerf for size in given.sizes})
@@ -261,6 +270,7 @@ class Model:
         """No plan within the goal has rows between these ends and cuts the listed patterns so often."""
         if any(low > high for low, high in [*ends, *((x.low, x.high) for x in (table or {}).values())]):
             return
+        need(table is None or not {"purchases", "list"} & {*node}, "below a list")
         if "purchases" in node:
             leasts = [self.by_stock(self.reduced(prices)) for prices in node["purchases"]]
             sets = [*zip([dot(prices, self.demands) for prices in node["purchases"]], leasts, strict=True)]
@@ -282,7 +292,7 @@ class Model:
         at, name = node.get("row", len(ends)), tuple(node.get("pattern", ()))
         if "pair" in node:
             i, j = node["pair"]
-            ends = [*ends, ends[len(self.ends) - 1]]
+            ends = [*ends, (0, ends[len(self.ends) - 1][1])]
             both = {n: x.row[i] > 1 if i == j else x.row[i] > 0 < x.row[j] for n, x in table.items()}
             table = {n: x._replace(row=[*x.row, int(both[n])]) for n, x in table.items()}
         for side, part in (("less", (-inf, node["below"])), ("more", (node["below"] + 1, inf))):
@@ -328,12 +338,15 @@ def rounded(shares, bounds, ends, table):
     need(type(whole) is int, "a cut without an end")
 
     def missing(share):
-        return max(0, share - rest) + min(0, share + rest)
+        part = abs(share) // SHARES * (SHARES - rest) + max(0, abs(share) % SHARES - rest)
+        return part if share > 0 else -part
 
     slack = [missing(u) if low < high else 0 for u, (low, high) in zip(shares, ends, strict=True)]
     end = whole * (SHARES - rest) + worth([-u for u in slack], ends)
     end -= sum(missing(share) * start for share, start, *_ in bounds)
-    ended, out = {tuple(name): missing(share) for share, _, *name in bounds}, {}
+    ended, out = {}, {}
+    for share, _, *name in bounds:
+        ended[tuple(name)] = ended.get(tuple(name), 0) + missing(share)
     for name, x in table.items():
         part = sums[name] // SHARES * (SHARES - rest) + max(0, sums[name] % SHARES - rest)
         part -= dot(slack, x.row) + ended.get(name, 0)

@@ -5,7 +5,7 @@ Why a passed proof shows that no plan costs less than its bound, which may be th
 - Model: each way to cut a bar is a kind of the model, or one of its kinds holds as much for no more.
 - Tree: each split divides all plans in two, so that every plan belongs to an end of the tree.
 - Bound: at an end, prices show that every plan there costs more than the target (`model`,
-  `purchases`, `lists`, `counts`). The target is the dearest cost, of those that plans can have, that
+  `purchases`, `lists`, `patterns`). The target is the dearest cost, of those that plans can have, that
   is below the bound.
 Arrays hold whole numbers of 64 bits and are refused where a sum could pass that.
 """
@@ -62,6 +62,7 @@ def _check_tree(model: Model, tree: dict[str, Any]) -> None:
         node, ends, patterns = waiting.pop()
         if any(low > high for low, high in ends) or (patterns is not None and patterns.empty()):
             continue
+        need(patterns is None or not {"purchases", "list"} & {*node}, "a list lies below another")
         if "purchases" in node:
             waiting += [(part, inner, None) for part, inner in open_boxes(model, node, ends)]
             continue
@@ -103,8 +104,9 @@ def _parts(
         need(patterns is not None, "a pair divides no list")
         assert patterns is not None
         one, other = whole(node["pair"], 0)
-        # No more bars hold both than there are.
-        patterns, ends = patterns.with_pair(one, other), [*ends, ends[len(patterns.model.ends) - 1]]
+        # No more bars hold both than there are, and none need to.
+        most = ends[len(patterns.model.ends) - 1][1]
+        patterns, ends = patterns.with_pair(one, other), [*ends, (0, most)]
     parts: list[tuple[dict[str, Any], Ends, Patterns | None]] = []
     for side, low, high in (("less", NO_LEAST, below), ("more", below + 1, LARGEST)):
         if "pattern" not in node:

@@ -108,6 +108,7 @@ class Given:
         need(sorted(sizes) == list(range(len(sizes))) and len(sizes) > 0, "sizes are not numbered")
         self.sizes = [sizes[at] for at in range(len(sizes))]
         self.demands = [demands[at] for at in range(len(sizes))]
+        need(sum(self.demands) < LARGEST, "too many pieces")
 
     def _size(self, piece: dict[str, Any]) -> GivenSize:
         saw, (first, second) = self.saw, (abs(m) for m in piece["mitres"])
@@ -189,12 +190,14 @@ class Given:
         if any(bar["limit"] is None for bar in mine):
             return True
         widest = max(self.sizes[i].kerf for i in wanted)
-        total = sum(bar["limit"] * (self.room_of(bar) + widest) for bar in mine)
+        total = sum(bar["limit"] * max(0, self.room_of(bar) + widest) for bar in mine)
         return bool(sum(self.sizes[i].room * self.demands[i] for i in wanted) <= total)
 
     def kinds_of(self, model: dict[str, Any]) -> list[CutKind]:
         """The kinds of bars that a model speaks of; refused where they leave out what a plan could cut."""
         whole([model["step"], model["cost_unit"]], 1)
+        for way in model["kinds"]:
+            whole(way, 0)
         kinds = [self._kind(model, number, kerf, bool(kept)) for number, kerf, kept in model["kinds"]]
         found = [kind for kind in kinds if kind is not None]
         need(len(found) == len(kinds), "a kind of bar holds nothing")

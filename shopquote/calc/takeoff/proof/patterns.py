@@ -77,7 +77,8 @@ class Patterns:
 
     def narrowed(self, gap: int, reduced: Table) -> "Patterns":
         """The patterns that can be cut at all, as often as that costs no more than the gap."""
-        room = min(gap, LARGEST) // np.maximum(1, np.abs(reduced))
+        # A gap that passes 64 bits narrows nothing here.
+        room = gap // np.maximum(1, np.abs(reduced)) if gap < LARGEST else np.full_like(reduced, LARGEST)
         high = np.where(reduced > 0, np.minimum(self.high, self.low + room), self.high)
         low = np.where(reduced < 0, np.maximum(self.low, self.high - room), self.low)
         live = high > 0
@@ -107,6 +108,7 @@ class Patterns:
         need(len(known) == len(ends), "shares differ in number")
         end = -sum(worth_of(-u, row) for u, row in zip(known, ends, strict=True))
         sums = self._sums(known)
+        need(sum(abs(share) for share, *_ in cut["bounds"]) < LARGEST // 2, "shares are too large")
         for share, start, kind, *pattern in cut["bounds"]:
             whole([share, start, kind, *pattern], -WHOLE)
             at = self._places(kind, pattern)
@@ -126,11 +128,9 @@ class Patterns:
             part[self._places(kind, pattern)] -= _slack(share, rest)
             end -= _slack(share, rest) * start
         need(int(np.abs(part).max(initial=0)) < LARGEST // PARTS, "a cut is too large")
-        part = part * PARTS // (WHOLE - rest)
-        return replace(self, extra=(*self.extra, part)), [
-            *ends,
-            (NO_LEAST, -(-end * PARTS // (WHOLE - rest))),
-        ]
+        part, end = part * PARTS // (WHOLE - rest), -(-end * PARTS // (WHOLE - rest))
+        need(abs(end) < LARGEST, "a cut has no end")
+        return replace(self, extra=(*self.extra, part)), [*ends, (NO_LEAST, end)]
 
     def with_pair(self, one: int, other: int) -> "Patterns":
         """With one row more: the bars that hold both sizes, or two of it where they are the same."""
@@ -168,4 +168,7 @@ def keys_of(rows: Table, kinds: Table) -> Table:
 
 
 def _slack(share: int, rest: int) -> int:
-    return max(0, share - rest) + min(0, share + rest)
+    """F of the share without its sign, times 1 - f, in parts of WHOLE; with its sign."""
+    floor, part = divmod(abs(share), WHOLE)
+    rounded = floor * (WHOLE - rest) + max(0, part - rest)
+    return rounded if share > 0 else -rounded

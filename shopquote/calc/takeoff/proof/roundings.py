@@ -108,4 +108,5 @@ class Rows:
 
 def slack_of(shares: Ints, rest: int) -> Ints:
     """What is missing at the end of a row, by its share: F of that, with the share's sign."""
-    return np.asarray(np.sign(shares) * np.maximum(0, np.abs(shares) - rest), np.int64)
+    floors, parts = np.divmod(np.abs(shares), WHOLE)
+    return np.asarray(np.sign(shares) * (floors * (WHOLE - rest) + np.maximum(0, parts - rest)), np.int64)
