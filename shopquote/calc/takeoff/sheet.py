@@ -268,5 +268,6 @@ def _holds(job: CutJob, group: str, source: tuple[str, ...]) -> bool:
     if any(bar.limit is None for bar in mine):
         return True
     widest = max(size.kerf for size in wanted)
-    total = sum((bar.limit or 0) * (bar.room(job.saw) + widest) for bar in mine)
+    # A bar shorter than trim and grip holds nothing, and takes no room from the others.
+    total = sum((bar.limit or 0) * max(0, bar.room(job.saw) + widest) for bar in mine)
     return sum(size.room * job.demands[size] for size in wanted) <= total

@@ -13,12 +13,14 @@ from hypothesis import strategies as st
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 from tests.referees.cp_sat import cheapest
 from tests.referees.feasible import faults_of_plan, to_cent
-from tests.referees.proof_checker import bound_shown_by
+from tests.referees.proof_checker import Wrong, bound_shown_by
 
 mm = Length.from_mm
 # The referee is slow: a failing case is shown as it was found.
@@ -308,3 +310,21 @@ def test_processes_with_other_hash_seeds_give_the_same_plan_bound_and_work():
         )
         answers.add(ran.stdout)
     assert len(answers) == 1
+
+
+# ---- rack bars that hold nothing ------------------------------------------------------------
+
+
+def test_a_rack_bar_too_short_to_clamp_takes_no_room_from_others_of_its_heat():
+    # 2 x 450 go into the 920 that the vise leaves of 1000 of the heat; its 10 mm end holds nothing.
+    saw = SawSettings(mm(0), grip=mm(80))
+    rack = [RackBar("R", mm(1000), "H"), RackBar("end", mm(10), "H")]
+    plan = plan_cuts([Piece("A", mm(450), 2, heat_group="g")], [StockBar(mm(600), Decimal(9))], rack, saw)
+    assert (plan.cost, plan.proven) == (0, True)
+    sources = [tuple(model["heats"]["g"]) for model in plan.proof["models"]]
+    assert bound_shown_by(plan.proof) == 0 and ("rack", "H") in sources
+    # Nor may a proof leave that heat out.
+    new = [model for model in plan.proof["models"] if model["heats"]["g"][0] != "rack"]
+    assert "heats" in faults_of_proof(sealed(plan.proof | {"models": new}))[0]
+    with pytest.raises(Wrong, match="heats"):
+        bound_shown_by(sealed(plan.proof | {"models": new}))
