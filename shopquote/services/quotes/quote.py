@@ -55,7 +55,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     """
     loaded = load_job(session, job_number)
     refuse_to_quote(session, loaded.job)
-    answers = work_out_parts(loaded.spec, bending_shop(session, job_number))
+    answers = work_out_parts(loaded.spec, bending_shop(session, loaded.job.number))
     return draft_of(session, loaded, answers, today, wishes or QuoteWishes())
 
 
