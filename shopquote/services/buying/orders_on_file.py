@@ -61,7 +61,8 @@ def find_supplier(session: Session, name: str) -> Supplier:
     supplier = session.scalar(select(Supplier).where(Supplier.name == known))
     if supplier is None:
         near = nearest_word(name, session.scalars(select(Supplier.name)))
-        hint = f"Did you mean {near!r}?" if near else "See: shopquote suppliers list"
+        new = f"A new one: shopquote suppliers set {name.strip()[:60]!r}; all: shopquote suppliers list"
+        hint = f"Did you mean {near!r}?" if near else new
         raise NotFoundError(f"Supplier {name[:60]!r} is not on file.", hint=hint)
     return supplier
 
