@@ -114,11 +114,12 @@ def use(
 
     with writing(db) as session:
         notation = shop_notation(session)
+        day = day_typed(session, "--on", on, now().date())
         found, note = open_for_log(session, job, now())
         used = use_bar(
             session, piece, found.number,
             returned=[read_typed("--back", MEASURE, text, notation) for text in back or ()],
-            used_on=day_typed(session, "--on", on, now().date()), kind=kind, reason=reason, place=place,
+            used_on=day, kind=kind, reason=reason, place=place,
         )  # fmt: skip
     if as_json:
         print_json(used_json(used))

@@ -14,11 +14,12 @@ No floats; sums that could pass 64 bits are refused or taken in Python's whole n
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
 from shopquote.calc.takeoff.proof.lists import patterns_within
 from shopquote.calc.takeoff.proof.model import NO_LEAST, Ends, Model, worth_of

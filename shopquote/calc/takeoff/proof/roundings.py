@@ -1,10 +1,11 @@
 """The rows of a list of patterns, and cuts of mixed-integer rounding over them, in whole numbers."""
 
-from dataclasses import dataclass
+import dataclasses
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Ints, Pattern
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
@@ -17,7 +18,7 @@ WHOLE = SHARES * PARTS
 LARGEST = 1 << 61
 
 
-@dataclass(slots=True)
+@dataclasses.dataclass(slots=True)
 class Bound:
     """The most (`down`) or least of a pattern's count, at `place` among those alive when its cut was made.
 
