@@ -93,9 +93,7 @@ def compare(
 def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, db: str | None) -> None:
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
     from shopquote.reading.kinds.documents import is_joint_number
-    from shopquote.services.buying.orders_on_file import open_orders_words
-    from shopquote.services.jobs.jobs import find_job
-    from shopquote.services.quotes.joint import answer_joint, told_of_part
+    from shopquote.services.quotes.joint import answer_joint, told_beside
     from shopquote.services.quotes.quotes_on_file import answer_quote
 
     with writing(db) as session:
@@ -104,11 +102,9 @@ def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, d
             rows = answer_joint(session, job, answer, day, reason=reason, at=at)
         else:
             rows = [answer_quote(session, job, answer, day, reason=reason, at=at)]
-        told = [told_of_part(session, row) for row in rows]
-        told += [open_orders_words(session, find_job(session, row.job)) for row in rows]
-        notes = tuple(filter(None, told))
+        notes = told_beside(session, rows)
     if as_json:
-        print_json({**quotes_json(rows), "notes": list(notes)})
+        print_json({**quotes_json(rows), "notes": notes})
         return
     print_quotes(rows)
     for note in notes:

@@ -24,7 +24,7 @@ from shopquote.services.quotes.joint import (
     draft_joint,
     store_joint,
     stored_joint,
-    told_of_part,
+    told_beside,
 )
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import QuoteRow, list_quotes
@@ -121,7 +121,7 @@ def answer(number: str) -> Response:
         rows = answer_joint(
             session, number, word, at.date(), reason=reason, at=at, only=request.form.getlist("job")
         )
-        notes = list(dict.fromkeys(filter(None, (told_of_part(session, row) for row in rows))))
+        notes = told_beside(session, rows)
     flash("; ".join(f"{row.job} is {row.state}" for row in rows) + ".")
     for note in notes:
         flash(note)

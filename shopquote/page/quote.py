@@ -40,6 +40,7 @@ from shopquote.services.jobs.job_states import (
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, set_state
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.jobs.promises import still_promised
+from shopquote.services.quotes.joint import told_beside
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
 from shopquote.services.quotes.quote_options import QuoteOptions
@@ -213,7 +214,10 @@ def answer(job: str) -> Response:
         _refuse_if_changed(session, job)
         reason = request.form.get("reason", "")
         row = answer_quote(session, job, request.form.get("answer", ""), at.date(), reason=reason, at=at)
+        notes = told_beside(session, [row])
     flash(f"{row.number} revision {row.revision} is {row.state}.")
+    for note in notes:
+        flash(note)
     return redirect(url_for("quote.show", job=job), 303)
 
 

@@ -78,6 +78,13 @@ def test_declined_needs_its_reason(quoted):
     assert "is <b>lost</b>" in quoted.get("/quote/J-0001").text
 
 
+def test_a_declined_quote_tells_which_orders_still_bring_its_bars(quoted):
+    assert quoted.post("/bars/order", {"job": "J-0001"}).status_code == 303
+    quoted.post("/quote/J-0001/answer", {"answer": "declined", "reason": "too dear"})
+    told = quoted.get("/quote/J-0001").text
+    assert "still bring" in told and "O-0001" in told
+
+
 def test_a_dropped_job_asks_first_and_its_quote_is_answered_no_more(quoted, shop):
     page = quoted.get("/quote/J-0001").text
     assert "<summary>Drop it" in page and "not answered yet" in page and ">Won<" not in page

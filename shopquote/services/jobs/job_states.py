@@ -80,7 +80,12 @@ def on_from_the_end(job: Job) -> str:
     """How a job that is over goes on, if at all."""
     if job.state == "closed":
         return f'It is opened again with a reason: shopquote close {job.number} --reopen "why"'
-    return f"Asked for again, it is a new job: shopquote job export {job.number}, then job add."
+    return f"{asked_again(job)}."
+
+
+def asked_again(job: Job) -> str:
+    """How a job that is over is made once more, in words to go on behind."""
+    return f"Asked for again, it is a new job: shopquote job export {job.number}, then job add"
 
 
 def way_to_won(job: Job) -> str:

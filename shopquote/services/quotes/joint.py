@@ -27,6 +27,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.joint_quotes import JointQuote, JointQuoteMember
 from shopquote.records.quotes import Quote
 from shopquote.services.buying.books_on_file import BooksOnFile
+from shopquote.services.buying.orders_on_file import open_orders_words
 from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
@@ -283,6 +284,13 @@ def answer_joint(
         answer_quote(session, quote.job.number, answer, on, reason=reason, revision=quote.revision, at=at)
         for quote in still_open
     ]
+
+
+def told_beside(session: Session, rows: Sequence[QuoteRow]) -> list[str]:
+    """What is told beside answers: what is left of a joint quote, orders that bring bars for nobody."""
+    told = [told_of_part(session, row) for row in rows]
+    told += [open_orders_words(session, find_job(session, row.job)) for row in rows]
+    return list(dict.fromkeys(filter(None, told)))
 
 
 def told_of_part(session: Session, row: QuoteRow) -> str:

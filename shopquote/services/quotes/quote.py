@@ -18,7 +18,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.people import Supplier
 from shopquote.records.quotes import Quote
 from shopquote.services.buying.books_on_file import BooksOnFile
-from shopquote.services.jobs.job_states import STATES_TO_REVISE
+from shopquote.services.jobs.job_states import STATES_TO_REVISE, asked_again
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.draft import PLAN_WORK as PLAN_WORK
@@ -77,8 +77,7 @@ def refuse_to_quote(session: Session, job: Job) -> None:
         return
     raise InputError(
         f"Job {job.number} is {job.state} and is quoted no more.",
-        hint=f"Asked for again, it is a new job: shopquote job export {job.number}, then job add; a quote on "
-        "file is printed again by --again.",
+        hint=f"{asked_again(job)}; a quote on file is printed again by --again.",
     )
 
 
