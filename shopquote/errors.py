@@ -161,6 +161,13 @@ class TwoReadings(Misread):
         )
 
 
+class OtherCurrency(Misread):
+    """An amount with the sign of another currency than the one that counts there; both are named."""
+
+    def __init__(self, found: str, sign: str, currency: str) -> None:
+        super().__init__(found, f"an amount in {currency}, not in {sign}")
+
+
 class NotFoundError(ShopquoteError):
     """Something named is not on file."""
 

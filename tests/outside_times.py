@@ -32,6 +32,7 @@ from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.units import Length, Measure
+from shopquote.reading.kinds import Notation
 from shopquote.records.places import sample_jobs_folder
 from shopquote.services.jobs.check import check_jobs
 from shopquote.services.shop.starting import starting_shop
@@ -59,7 +60,7 @@ def sample(name: str) -> Callable[[], JobSpec]:
     """A sample job of the project."""
 
     def read() -> JobSpec:
-        (checked,) = check_jobs([sample_jobs_folder() / f"{name}.toml"], starting_shop())
+        (checked,) = check_jobs([sample_jobs_folder() / f"{name}.toml"], starting_shop(), Notation())
         return checked.spec
 
     return read

@@ -11,6 +11,9 @@ from shopquote.errors import InputError
 # A price per kilogram or per metre is told to the hundredth of a cent; a whole bar then is right to the cent.
 RATE_DIGITS = 4
 
+# What counts where no shop is on file that says otherwise, and the first answer that setting up offers.
+USUAL_CURRENCY = "EUR"
+
 # ISO 4217 minor units that are not 2: list one of 2017, and an earlier one, in a public data set of them.
 _MINOR_DIGITS = {
     "BIF": 0, "CLP": 0, "DJF": 0, "GNF": 0, "ISK": 0, "JPY": 0, "KMF": 0, "KRW": 0, "PYG": 0, "RWF": 0,
@@ -37,7 +40,7 @@ def money_step(currency: str) -> Decimal:
     return Decimal(1).scaleb(-currency_digits(currency))
 
 
-def round_money(amount: Decimal, currency: str = "EUR") -> Decimal:
+def round_money(amount: Decimal, currency: str = USUAL_CURRENCY) -> Decimal:
     """An amount as printed on a line, rounded half up.
 
     >>> round_money(Decimal("2.345"))

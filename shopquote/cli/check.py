@@ -25,8 +25,8 @@ def check(
     from shopquote.services.jobs.part import shop_to_bend_with
 
     try:
-        shop, _own = shop_to_bend_with(db)
-        checked = check_jobs(files, shop)
+        shop, notation, _own = shop_to_bend_with(db)
+        checked = check_jobs(files, shop, notation)
     except (InputError, CannotMakeError) as error:
         if as_json:
             print_json(mistakes_json(error))

@@ -19,8 +19,10 @@ def work_out(
     from shopquote.reading import kinds
 
     # No shop is asked: what its locale would have to decide is refused with both readings.
+    notation = kinds.Notation(currency=kinds.one_currency([wage, overhead]))
+
     def typed(option: str, kind: kinds.Kind[Any], text: str) -> Any:
-        return kinds.read_typed(option, kind, text, kinds.Notation())
+        return kinds.read_typed(option, kind, text, notation)
 
     yearly = typed("--overhead", kinds.money(), overhead)
     found = burdened_rate(

@@ -41,7 +41,7 @@ from shopquote.services.quotes.quotes_on_file import store_quote
 from shopquote.services.quotes.typed import TypedPrice, price_typed
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import read_list
-from shopquote.services.shop.shop_on_file import bending_shop, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, the_shop
 
 rooms = Blueprint("price", __name__, url_prefix="/price")
 READ_ENDINGS = (".toml", ".xlsx", ".dxf")
@@ -108,7 +108,8 @@ def take_file() -> Response:
                 Path(given.filename or "").stem,
             )
         else:
-            spec = read_job(path, grades=bending_shop(session).grades)
+            grades = bending_shop(session).grades
+            spec = read_job(path, grades=grades, notation=shop_notation(session))
             pairs, title = fields_of(spec), spec.title
         kept = new_draft(session, pairs, title=title, at=held.now())
     return redirect(url_for("price.draft", word=kept.word), 303)

@@ -19,6 +19,7 @@ from shopquote.reading.job_book_sheets import FORM, NOTES_TAB, columns_of
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, FieldTable
 from shopquote.reading.job_file import check_file, read_job_file
 from shopquote.reading.job_reader import FORMAT, read_job_tables
+from shopquote.reading.kinds import Notation
 from shopquote.reading.kinds.words import name_key
 from shopquote.reading.rows import PlacedRow, short
 from shopquote.reading.workbooks import open_book, rows_of
@@ -32,19 +33,23 @@ LAST_SHEET_ROW = 1_048_576  # of any spreadsheet program's
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_", re.ASCII)
 
 
-def read_job(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
-    """Read a job file or a job workbook, by the ending of its name.
+def read_job(path: Path, *, grades: Iterable[str] | None = None, notation: Notation | None = None) -> JobSpec:
+    """Read a job file or a job workbook, by the ending of its name; see `read_job_tables`.
 
     Raises:
         InputError: it cannot be read or has mistakes.
     """
     if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
-        return read_job_book(path, grades=grades)
-    return read_job_file(path, grades=grades)
+        return read_job_book(path, grades=grades, notation=notation)
+    return read_job_file(path, grades=grades, notation=notation)
 
 
-def read_job_book(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
+def read_job_book(
+    path: Path, *, grades: Iterable[str] | None = None, notation: Notation | None = None
+) -> JobSpec:
     """Read and check a job workbook (.xlsx); tabs and columns may stand in any order.
+
+    `grades` and `notation` as for `read_job_tables`.
 
     Raises:
         InputError: it is not a workbook, or has mistakes (`.faults`: tab, row, heading).
@@ -57,7 +62,7 @@ def read_job_book(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec
     sheets = _read_sheets(path)
     faults: list[Fault] = []
     document = _document(sheets, str(path), faults)
-    return read_job_tables(document, str(path), grades=grades, told=faults)
+    return read_job_tables(document, str(path), grades=grades, notation=notation, told=faults)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, FieldTable
 from shopquote.reading.job_numbers import amount_text as amount_text
 from shopquote.reading.job_numbers import number_text as number_text
 from shopquote.reading.job_reader import FORMAT, LONGEST_FILE_BYTES, read_job_tables
+from shopquote.reading.kinds import Notation
 from shopquote.reading.toml_files import parse_toml
 
 # Begins only where a word begins and never goes back, so that it takes one pass of any text.
@@ -23,15 +24,15 @@ _DEEP_KEY = re.compile(r"""(?<![\w.-])(?>(?:"[^"\n]*+"|'[^'\n]*+'|[\w-]++)[ \t]*
 _LONG_NUMBER = re.compile(r"(?<![0-9_])[0-9_]{4301}")
 
 
-def read_job_file(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
-    """Read and check one job file.
-
-    `grades` are the grade names of the shop; without them the starting grades count.
+def read_job_file(
+    path: Path, *, grades: Iterable[str] | None = None, notation: Notation | None = None
+) -> JobSpec:
+    """Read and check one job file; `grades` and `notation` as for `read_job_tables`.
 
     Raises:
         InputError: the file cannot be read, is not TOML, or has mistakes (`.faults`).
     """
-    return read_job_text(read_text(path), str(path), grades=grades)
+    return read_job_text(read_text(path), str(path), grades=grades, notation=notation)
 
 
 def read_text(path: Path) -> str:
@@ -69,8 +70,10 @@ def check_file(path: Path) -> None:
         )
 
 
-def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) -> JobSpec:
-    """Read and check a job from the text of a job file; `name` is said in every mistake.
+def read_job_text(
+    text: str, name: str, *, grades: Iterable[str] | None = None, notation: Notation | None = None
+) -> JobSpec:
+    """Read and check a job from the text of a job file; the others as for `read_job_tables`.
 
     Raises:
         InputError: the text is not TOML, or the job has mistakes (`.faults`).
@@ -88,7 +91,7 @@ def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) 
     except (ValueError, RecursionError, InvalidOperation) as error:
         # A number of thousands of digits, or brackets nested thousands deep.
         raise InputError(f"{name}: not a job file: it holds a value too large to be used.") from error
-    return read_job_tables(document, name, grades=grades)
+    return read_job_tables(document, name, grades=grades, notation=notation)
 
 
 def write_job_text(spec: JobSpec) -> str:

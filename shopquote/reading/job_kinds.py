@@ -18,7 +18,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading import kinds
-from shopquote.reading.kinds import Kind
+from shopquote.reading.kinds import Kind, Notation
 from shopquote.reading.rows import LONGEST_TEXT, Row, short
 
 NEEDED: Any = object()  # the default of a field that must be given
@@ -26,15 +26,21 @@ NEEDED: Any = object()  # the default of a field that must be given
 
 @dataclass(frozen=True)
 class Asked:
-    """What reading a value needs to know beside it: the file's unit, the grades on file.
+    """What reading a value needs to know beside it: the notation of the file, the grades on file.
 
-    `also` are what grades are called on paper, as `grade_key`, and their names; `marks` those of its parts.
+    `notation` is portable, with the file's unit and the currency of its amounts. `also` are what grades are
+    called on paper, as `grade_key`, and their names; `marks` those of its parts.
     """
 
-    unit: Unit
+    notation: Notation
     grades: Sequence[str]
     also: Mapping[str, str] = field(default_factory=dict)
     marks: Sequence[str] = ()
+
+    @property
+    def unit(self) -> Unit:
+        """Unit of the file's bare lengths."""
+        return self.notation.unit
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ class Figure(FieldKind):
             row.fault(key, short(row.get(key)), self.expected)
             return self.least
         instead = Decimal(0) if self.places else self.least
-        return row.figure(key, self.kind, self.expected, given_or_none(default), instead)
+        return row.figure(key, self.kind, self.expected, given_or_none(default), instead, asked.notation)
 
     def toml(self, value: Any) -> str:
         """Digits; an amount as a text, so that no reader makes a float of it."""

@@ -11,6 +11,7 @@ from typing import Any, cast
 
 from shopquote.calc.drawing.weld_places import WHERE_ON_A_PART, most_places, weld_place
 from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
+from shopquote.calc.money import USUAL_CURRENCY
 from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, Misread, nearest_word
 from shopquote.reading import kinds
@@ -27,6 +28,7 @@ from shopquote.reading.job_fields import (
     FieldTable,
 )
 from shopquote.reading.job_kinds import Asked
+from shopquote.reading.kinds import Notation
 from shopquote.reading.rows import PlacedRow, Row, short
 
 FORMAT = 1
@@ -40,16 +42,24 @@ def read_job_tables(
     name: str,
     *,
     grades: Iterable[str] | None = None,
+    notation: Notation | None = None,
     told: Iterable[Fault] = (),
 ) -> JobSpec:
     """Check the tables of a job, as TOML gives them, and build the job.
 
-    `told` are mistakes that the caller found on the way; they are reported first.
+    Args:
+        document: tables by name, as TOML gives them.
+        name: of the file, said in every mistake.
+        grades: grade names of the shop, or its grades by name; None: the starting grades.
+        notation: of the shop, for the currency whose sign an amount may bear; None: the usual currency. The
+            file's own unit counts, and no locale decides what a number means.
+        told: mistakes that the caller found on the way; they are reported first.
 
     Raises:
         InputError: with one `Fault` for each mistake.
     """
-    reader = _JobReader(name, Asked("mm", *_grades(grades)), told)
+    shop = notation or Notation(currency=USUAL_CURRENCY)
+    reader = _JobReader(name, Asked(replace(shop, unit="mm", portable=True), *_grades(grades)), told)
     job = reader.job(document)
     if reader.faults:
         raise InputError.from_faults(reader.faults, after="")
@@ -95,7 +105,7 @@ class _JobReader:
             return {"title": "", "customer": "", "sets": 1, "units": "mm"}
         # Units first: every length of the file is read by them.
         units = JOB.by_key["units"].kind.read(head, "units", self.asked, JOB.defaults["units"])
-        self.asked = replace(self.asked, unit=cast(Unit, units))
+        self.asked = replace(self.asked, notation=self.asked.notation.within(cast(Unit, units)))
         rest = [column for column in JOB.columns if column.key != "units"]
         return {"units": units} | {
             column.key: column.kind.read(head, column.key, self.asked, JOB.defaults[column.key])

@@ -8,13 +8,15 @@ from datetime import date
 from typing import Protocol, TypeVar, cast
 
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
-from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
+from shopquote.errors import Fault, InputError, Misread, OtherCurrency, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Kind, Notation
 
 # A file of more mistakes than this is no job, and reading on would only take time.
 MOST_FAULTS = 1_000
 LONGEST_TEXT = 200
+# A row's values mean the same in every shop, unless a caller says whose currency counts.
+PORTABLE = Notation(portable=True)
 
 Word = TypeVar("Word", bound=str)
 Value = TypeVar("Value")
@@ -144,14 +146,20 @@ class Row:
         return words[0] if found is None else cast(Word, found)
 
     def figure(
-        self, key: str, kind: Kind[Value], expected: str, default: Value | None, instead: Value
+        self,
+        key: str,
+        kind: Kind[Value],
+        expected: str,
+        default: Value | None,
+        instead: Value,
+        notation: Notation,
     ) -> Value:
         """A figure by its kind; `instead` stands for one that is missing or cannot be used."""
         if self.get(key) is None:
             if default is None:
                 self.missing(key, expected)
             return instead if default is None else default
-        found = self.value(key, kind, expected)
+        found = self.value(key, kind, expected, notation)
         return instead if found is None else found
 
     def flag(self, key: str) -> bool:
@@ -162,15 +170,19 @@ class Row:
         self.fault(key, short(value), "yes or no" if self._headings else "true or false")
         return False
 
-    def value(self, key: str, kind: Kind[Value], expected: str = "") -> Value | None:
-        """A value by its kind, or None with the mistake noted; a file is read alike in every shop."""
+    def value(
+        self, key: str, kind: Kind[Value], expected: str = "", notation: Notation = PORTABLE
+    ) -> Value | None:
+        """A value by its kind, or None with the mistake noted; `expected` replaces the kind's own words."""
         value = self.get(key)
         try:
-            return kind.read(value, Notation())
+            return kind.read(value, notation)
+        except (TwoReadings, OtherCurrency) as error:
+            # These say what is wrong with this very value, which no general words can.
+            self.fault(key, short(value), error.expected)
         except Misread as error:
-            told = expected if expected and not isinstance(error, TwoReadings) else error.expected
-            self.fault(key, short(value), told, error.nearest)
-            return None
+            self.fault(key, short(value), expected or error.expected, error.nearest)
+        return None
 
     def measure(self, key: str, unit: Unit, kind: Kind[Measure] = kinds.MEASURE) -> Measure:
         """A length above zero by its kind; a bare number is in the job's unit."""

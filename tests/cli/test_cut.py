@@ -62,6 +62,14 @@ def test_without_prices_cost_is_millimetres(cut_list):
     assert plan["proven"] is True
 
 
+def test_prices_may_all_bear_one_sign(cut_list):
+    signed = [word.replace("24.60", "$24.60").replace("13.10", "13.10 $") for word in BARS]
+    answers = [run.invoke(app, ["cut", str(cut_list), *words, "--json"]) for words in (BARS, signed)]
+    assert [answer.exit_code for answer in answers] == [0, 0], answers[1].stderr
+    plain, with_signs = (json.loads(answer.stdout) for answer in answers)
+    assert with_signs["cost"] == plain["cost"]
+
+
 def test_the_picture_is_readable_without_colour_and_ends_with_the_verdict(cut_list):
     result = run.invoke(app, ["cut", str(cut_list), *BARS, "--keep", "300"])
     assert result.exit_code == 0
@@ -154,6 +162,7 @@ def test_a_bad_list_is_answered_with_exit_code_3(tmp_path, text, words):
         (["--stock", "6000", "--rack", "6000", "--kerf", "x"], 3, "--kerf"),
         (["--stock", "6000:abc"], 3, "an amount"),
         (["--stock", "6000:1:2:3:4"], 3, "too many parts"),
+        (["--stock", "6000:$5", "--rack", "1500:1:€2"], 3, "in $ and in €"),
         (["--stock", "6000:5", "--stock", "3000"], 3, "price"),
         (["--stock", "0"], 3, "longer than 0"),
         (["--stock", "6000:5:x"], 3, "expected a whole number"),

@@ -8,6 +8,7 @@ from typing import Any
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
+from shopquote.services.shop.shop_on_file import the_shop
 
 HOOKS = Path(__file__).parents[2] / "sample_jobs" / "coat_hooks.toml"
 GRATE = Path(__file__).parents[2] / "sample_jobs" / "fire_grate.toml"
@@ -49,6 +50,26 @@ def test_nothing_of_a_price_is_stored(shop):
     assert said("job", "list", "--db", shop.name) == {"jobs": []}
     said("job", "add", HOOKS, "--db", shop.name)
     assert said("job", "list", "--db", shop.name)["jobs"][0]["job"] == "J-0001"  # no number was used up
+
+
+def test_an_amount_of_a_job_file_bears_the_sign_of_the_currency_that_counts(shop, tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    path = tmp_path / "hinges.toml"
+    path.write_text(
+        'format = 1\n[job]\ntitle = "a"\ncustomer = "b"\nsets = 1\nunits = "mm"\n'
+        '[[bought]]\nname = "hinge"\nper_set = 1\nunit_cost = "$1.20"\n',
+        encoding="utf-8",
+    )
+    with shop.session() as session:
+        the_shop(session).currency = "USD"
+    # Where no shop is on file EUR counts.
+    for command in (("check",), ("price",), ("job", "add")):
+        assert RUNNER.invoke(app, [*command, str(path), "--db", shop.name]).exit_code == 0
+    for command in ("check", "price"):
+        refused = RUNNER.invoke(app, [command, str(path)])
+        assert refused.exit_code == 3 and "an amount in EUR, not in $" in refused.stderr
+    path.write_text(path.read_text(encoding="utf-8").replace("$1.20", "1.20 EUR"), encoding="utf-8")
+    assert RUNNER.invoke(app, ["price", str(path)]).exit_code == 0
 
 
 def test_without_a_database_the_starting_lists_give_the_price_and_it_is_said(tmp_path, monkeypatch):

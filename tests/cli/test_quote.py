@@ -234,6 +234,11 @@ def test_a_rate_is_worked_out_with_its_steps(run):
     assert json.loads(RUNNER.invoke(app, [*words, "--json"]).stdout)["rate"] == "81.7948"
     assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "25", "--productive", "0"]).exit_code == 3
     assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "x"]).exit_code == 3
+    assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "$25", "--overhead", "120000 €"]).exit_code == 3
+    signed = ("rates", "work-out", "--wage", "$25", "--overhead", "$120000", "--people", "2", "--json")
+    assert json.loads(RUNNER.invoke(app, signed).stdout) == json.loads(
+        RUNNER.invoke(app, [*words, "--json"]).stdout
+    )
 
 
 def test_two_jobs_on_one_paper_and_one_answer(ask, run, tmp_path):

@@ -1,19 +1,22 @@
 """Every door that a typed value comes in by reads it alike: three shops, all encodings and separators.
 
-What a comma means, the shop's locale says (marks of CLDR, which Babel carries). Job files and cut lists are
-read with no shop, so that they mean the same everywhere: there what may mean two is refused.
+What a comma means, the shop's locale says (marks of CLDR, which Babel carries). Job files and cut lists go
+from shop to shop and mean the same everywhere: there what may mean two is refused, and of the shop only the
+currency counts, whose sign an amount may bear.
 """
 
 import csv
 import io
+import tomllib
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from unittest.mock import patch
 
 import pytest
 from openpyxl import load_workbook
 
+from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
@@ -23,6 +26,7 @@ from shopquote.reading.job_file import read_job_text
 from shopquote.reading.kinds import MEASURE, money
 from shopquote.reading.table_files import read_table
 from shopquote.records.benders import KRuleRow
+from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem
 from shopquote.records.people import Supplier
 from shopquote.records.shop import Saw
@@ -32,10 +36,13 @@ from shopquote.services.buying.cut_list import read_cut_list
 from shopquote.services.buying.goods_in import read_goods_sheet
 from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.buying.price_list import read_price_list
+from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.job_list import list_jobs
+from shopquote.services.jobs.jobs import add_jobs, load_job, revise_job
 from shopquote.services.quotes.draft import taxes_named
 from shopquote.services.quotes.quote_changes import word_asked
 from shopquote.services.quotes.quotes_on_file import list_quotes
+from shopquote.services.quotes.typed import MadeBefore, price_typed
 from shopquote.services.rack.rack_on_file import list_pieces, read_state
 from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.review.missing import Missing
@@ -45,6 +52,7 @@ from shopquote.services.shop.lists import import_list, set_entry
 from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, the_shop, value_typed
 
 ON = date(2026, 3, 2)
+AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 SUPPLIER = "Quillmoor Bar Yard (invented)"
 SHOPS = {"en_GB": "GBP", "de_DE": "EUR", "fr_FR": "EUR"}
 
@@ -155,12 +163,52 @@ class Door:
     def grade_of_a_job_file(self, text: str) -> str:
         return read_job_text(job_text("100", text), "job.toml").parts[0].grade
 
+    # -- amounts of jobs: the shop's currency counts, its locale does not
+
+    def portable_amount_of_a_job_file(self, text: str) -> Decimal:
+        return self.cost_of(add_jobs(self.session, [self.job_file(text)], at=AT)[0])
+
+    def portable_amount_of_a_job_workbook(self, text: str) -> Decimal:
+        return self.cost_of(
+            add_jobs(self.session, [self.workbook(**{"Bought items": BOUGHT | {"Cost each": text}})], at=AT)[
+                0
+            ]
+        )
+
+    def portable_amount_of_a_revision(self, text: str) -> Decimal:
+        job = add_jobs(self.session, [self.job_file("7")], at=AT)[0]
+        return self.cost_of(revise_job(self.session, job.number, self.job_file(text), at=AT).job)
+
+    def portable_amount_of_a_form(self, text: str) -> Decimal:
+        tables = tomllib.loads(bought_text(text))
+        typed = price_typed(self.session, tables, MadeBefore(), today=ON)
+        if typed.faults:
+            raise InputError.from_faults(typed.faults)
+        return typed.spec.bought[0].unit_cost
+
+    def portable_amount_of_a_trial_price(self, text: str) -> Decimal:
+        (checked,) = check_jobs([self.job_file(text)], BendingShop(), shop_notation(self.session))
+        return checked.spec.bought[0].unit_cost
+
+    def cost_of(self, job: Job) -> Decimal:
+        return load_job(self.session, job.number).spec.bought[0].unit_cost
+
+    def job_file(self, amount: str):
+        path = self.folder / "bought.toml"
+        path.write_text(bought_text(amount), encoding="utf-8")
+        return path
+
     # -- lengths of what is read with no shop
 
     def shopless_length_of_a_job_file(self, text: str) -> Decimal:
         return read_job_text(job_text(f'"{text}"'), "job.toml").parts[0].length.length.mm
 
     def shopless_length_of_a_job_workbook(self, text: str) -> Decimal:
+        part = {"Mark": "A", "Per set": 1, "Bar": "round 12", "Grade": "S275", "Straight length": text}
+        return read_job_book(self.workbook(Parts=part)).parts[0].length.length.mm
+
+    def workbook(self, **tabs: dict[str, object]):
+        """A job workbook with one row in each of these tabs, its cells by heading."""
         path = self.folder / "job.xlsx"
         path.unlink(missing_ok=True)
         write_blank_job_book(path)
@@ -168,13 +216,12 @@ class Door:
         for row in book["Job"].iter_rows(max_col=2):
             if row[0].value in ("Title", "Customer", "Sets", "Units"):
                 row[1].value = {"Title": "a", "Customer": "b", "Sets": 1, "Units": "mm"}[row[0].value]
-        page = book["Parts"]
-        headings = {cell.value: cell.column for cell in page[1]}
-        values = {"Mark": "A", "Per set": 1, "Bar": "round 12", "Grade": "S275", "Straight length": text}
-        for heading, value in values.items():
-            page.cell(2, headings[heading]).value = value
+        for tab, values in tabs.items():
+            headings = {cell.value: cell.column for cell in book[tab][1]}
+            for heading, value in values.items():
+                book[tab].cell(2, headings[heading]).value = value
         book.save(path)
-        return read_job_book(path).parts[0].length.length.mm
+        return path
 
     def shopless_length_of_a_cut_list(self, text: str) -> Decimal:
         return read_cut_list(self.table(mark="A", length=text, count="2"), "mm")[0].length.mm
@@ -184,6 +231,16 @@ def job_text(length: str, grade: str = "S275") -> str:
     return (
         'format = 1\n[job]\ntitle = "a"\ncustomer = "b"\nsets = 1\nunits = "mm"\n[[part]]\nmark = "A"\n'
         f'per_set = 1\nbar = "round 12"\ngrade = "{grade}"\nlength = {length}\n'
+    )
+
+
+BOUGHT = {"Name": "hinge", "Per set": 1}
+
+
+def bought_text(amount: str) -> str:
+    return (
+        'format = 1\n[job]\ntitle = "a"\ncustomer = "b"\nsets = 1\nunits = "mm"\n'
+        f'[[bought]]\nname = "hinge"\nper_set = 1\nunit_cost = "{amount}"\n'
     )
 
 
@@ -205,6 +262,13 @@ AMOUNTS = {text: LENGTHS[text] for text in LENGTHS if text != "125 cm"} | {
     "£48": {"en_GB": "48", "de_DE": None, "fr_FR": None},
     "48 €": {"en_GB": None, "de_DE": "48", "fr_FR": "48"},
     "EUR 1 250,50": {"en_GB": None, "de_DE": "1250.50", "fr_FR": "1250.50"},
+}
+PORTABLE_AMOUNTS = {text: AMOUNTS[text] for text in AMOUNTS if text.startswith(("£", "EUR", "48"))} | {
+    "-£48": dict.fromkeys(SHOPS),
+    "0.42": dict.fromkeys(SHOPS, "0.42"),
+    "£0.42": {"en_GB": "0.42", "de_DE": None, "fr_FR": None},
+    "GBP 1,250": dict.fromkeys(SHOPS),
+    "US$1.20": dict.fromkeys(SHOPS),
 }
 GRADES = {text: dict.fromkeys(SHOPS, "S275") for text in ("S275", "s275", "S 275", "s-275")}
 SHOPLESS = {
@@ -279,6 +343,33 @@ def test_what_is_read_with_no_shop_is_read_alike_and_refused_where_unsure(door_o
     assert not found
     with pytest.raises(InputError, match=r"1250 or 1\.25"):
         door_of("shopless_length_of_a_job_file", "de_DE", "1,250")
+
+
+@pytest.mark.parametrize("locale", SHOPS)
+def test_an_amount_of_a_job_may_bear_the_sign_of_the_shops_currency_alone(door_of, locale):
+    names = doors("portable_amount")
+    assert len(names) == 5
+    found = {
+        (name, text): answer
+        for name in names
+        for text, meant in PORTABLE_AMOUNTS.items()
+        if (answer := wrong(lambda: door_of(name, locale, text), meant[locale])) is not None  # noqa: B023
+    }
+    assert not found
+
+
+@pytest.mark.parametrize("name", [*doors("amount"), *doors("portable_amount")])
+def test_the_sign_of_another_currency_is_refused_and_both_are_named(door_of, name):
+    with pytest.raises(InputError, match=r"an amount in GBP, not in US\$"):
+        door_of(name, "en_GB", "US$1.20")
+    with pytest.raises(InputError, match="an amount in EUR, not in SEK"):
+        door_of(name, "de_DE", "1,20 SEK")
+
+
+def test_without_a_shop_the_usual_currency_counts_in_a_job_file():
+    assert read_job_text(bought_text("€1.20"), "job.toml").bought[0].unit_cost == Decimal("1.20")
+    with pytest.raises(InputError, match=r"an amount in EUR, not in \$"):
+        read_job_text(bought_text("$1.20"), "job.toml")
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])

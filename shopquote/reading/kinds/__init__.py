@@ -30,6 +30,7 @@ from shopquote.reading.kinds.numbers import (
     money,
     number,
     number_of,
+    one_currency,
     percent,
     plain,
 )
@@ -105,6 +106,7 @@ __all__ = [
     "names_parted",
     "number",
     "number_of",
+    "one_currency",
     "percent",
     "plain",
     "read_typed",

@@ -22,16 +22,21 @@ LARGEST_SHOWN = 10**MOST_DIGITS
 
 @dataclass(frozen=True, slots=True)
 class Notation:
-    """How the shop writes values: unit of bare lengths, locale, currency; empty where no shop is known."""
+    """How the shop writes values: unit of bare lengths, locale, currency; empty where no shop is known.
+
+    `portable`: of a file that goes from shop to shop, as a job file. Its numbers mean the same under every
+    locale, so that one which the locale would have to decide is refused.
+    """
 
     unit: Unit = "mm"
     locale: str = ""
     currency: str = ""
+    portable: bool = False
 
     @property
     def marks(self) -> NumberMarks | None:
-        """Decimal and thousands marks of the locale; None where none is known."""
-        return marks_of(self.locale) if self.locale else None
+        """Decimal and thousands marks of the locale; None where none is known or may decide."""
+        return marks_of(self.locale) if self.locale and not self.portable else None
 
     def within(self, unit: Unit) -> "Notation":
         """This notation, for a job or list whose bare lengths are in another unit."""

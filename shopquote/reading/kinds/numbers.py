@@ -1,19 +1,20 @@
 """Numbers, amounts of money, per cent, minutes and counts."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 from typing import TypeGuard
+from unicodedata import category
 
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.numbers import is_plain, read_number
-from shopquote.errors import Misread, TwoReadings
+from shopquote.errors import InputError, Misread, OtherCurrency, TwoReadings
 from shopquote.reading.cells import Cell, NumberText, digits_of
-from shopquote.reading.kinds.kind import Kind, Notation, misread
+from shopquote.reading.kinds.kind import Kind, Notation, found_text, misread
 
 # Stored as millionths it still fits the 64 bits of a database's column.
 MOST = Decimal(10) ** 12
@@ -31,6 +32,11 @@ _WITH_UNIT = re.compile(
 )
 # The signs that stand on a keyboard and the one currency that a shop of that money means by them.
 _SIGNS = {"EUR": "€", "GBP": "£", "USD": "$", "JPY": "¥", "INR": "₹", "CAD": "$", "AUD": "$", "NZD": "$"}
+
+# English as written between countries (CLDR): there USD is US$.
+_ABROAD = "en_001"
+# All that an amount holds besides a currency's sign: digits, marks, blanks of all widths, minus signs.
+_NUMBER_CHARACTERS = "0123456789.,'+- \t\n\u00a0\u202f\u2009\u2019\u02bc\u2212"
 
 
 def number_of(value: object, notation: Notation, expected: str = "a number") -> Decimal:
@@ -188,7 +194,11 @@ MINUTES: Kind[Decimal] = Kind(EXPECTED_MINUTES, _read_minutes, lambda value, _: 
 
 
 def without_sign(text: str, notation: Notation) -> str:
-    """An amount's text without the sign of the shop's currency; another currency's stays, and is refused."""
+    """An amount's text without the sign of the shop's currency.
+
+    Raises:
+        OtherCurrency: it bears another currency's sign or code.
+    """
     if is_plain(text) or not notation.currency:
         return text
     for sign in signs_of(notation.currency, notation.locale):
@@ -198,15 +208,48 @@ def without_sign(text: str, notation: Notation) -> str:
             return "-" + text.removeprefix(f"-{sign}").strip()
         if text.endswith(sign):
             return text.removesuffix(sign).strip()
+    if other := sign_beside(text):
+        raise OtherCurrency(found_text(text), other, notation.currency)
     return text
+
+
+def sign_beside(text: str) -> str:
+    """The currency sign or ISO 4217 code that an amount bears, as typed; empty where it bears none.
+
+    >>> sign_beside("-US$1.20"), sign_beside("1 250 SEK"), sign_beside("12 kg")
+    ('US$', 'SEK', '')
+    """
+    beside = text.strip(_NUMBER_CHARACTERS)
+    if any(category(character) == "Sc" for character in beside):  # Unicode's currency symbols
+        return beside
+    if len(beside) != 3 or not beside.isupper():  # mm and kg are no codes, and Babel need not be loaded
+        return ""
+    from babel.numbers import is_currency
+
+    return beside if is_currency(beside) else ""
+
+
+def one_currency(amounts: Iterable[str]) -> str:
+    """The sign that typed amounts bear, for what is reckoned without a shop; empty where none does.
+
+    Raises:
+        InputError: two of them bear different signs.
+    """
+    signs = list(dict.fromkeys(filter(None, map(sign_beside, amounts))))
+    if len(signs) > 1:
+        raise InputError(f"Amounts are in {signs[0]} and in {signs[1]}; all must be in one currency.")
+    return signs[0] if signs else ""
 
 
 @lru_cache(maxsize=64)
 def signs_of(currency: str, locale: str) -> tuple[str, ...]:
-    """How a currency is written beside an amount: its code, and its sign in the locale; the longest first."""
+    """How a currency is written beside an amount, the longest first: its code, its signs at home and abroad.
+
+    A sign alone stands for itself, as `one_currency` gives it.
+    """
     from babel.numbers import get_currency_symbol
 
-    signs = {currency, _SIGNS.get(currency, currency)}
+    signs = {currency, _SIGNS.get(currency, currency), get_currency_symbol(currency, _ABROAD)}
     with suppress(ValueError):  # a locale that Babel does not know
         signs.add(get_currency_symbol(currency, locale or "en"))
     return tuple(sorted(signs, key=lambda sign: (-len(sign), sign)))

@@ -21,6 +21,7 @@ from shopquote.reading.kinds import (
     count,
     length,
     money,
+    one_currency,
     percent,
     read_typed,
 )
@@ -67,8 +68,9 @@ def cut_list(
     """
     seconds = None if words.seconds is None else read_typed("--seconds", SECONDS, words.seconds, Notation())
     saw = read_saw(words, unit)
-    stocks = [read_stock(text, unit) for text in words.stock]
-    rack = [bar for number, text in enumerate(words.rack) for bar in read_rack(text, number + 1, unit)]
+    notation = Notation(unit, currency=_currency_of(words))
+    stocks = [read_stock(text, notation) for text in words.stock]
+    rack = [bar for number, text in enumerate(words.rack) for bar in read_rack(text, number + 1, notation)]
     if len(rack) > MOST_RACK_BARS:
         raise InputError(f"{len(rack)} rack bars are given; at most {MOST_RACK_BARS} can be planned with.")
     pieces = read_cut_list(path, unit)
@@ -77,64 +79,72 @@ def cut_list(
 
 def read_saw(words: CutWords, unit: Unit) -> SawSettings:
     """Kerf, trim, grip and the rule for offcuts."""
+    notation = Notation(unit)
     keep_min: Length | None = None
     credit = Decimal(0)
     if words.keep is not None:
         least, _, rest = words.keep.partition(":")
-        keep_min = _length("--keep", least, unit)
+        keep_min = _length("--keep", least, notation)
         if rest:
             credit = read_typed("--keep", percent(100), rest, Notation())
     return SawSettings(
-        kerf=_length("--kerf", words.kerf, unit),
-        trim=_length("--trim", words.trim, unit),
-        grip=_length("--grip", words.grip, unit),
+        kerf=_length("--kerf", words.kerf, notation),
+        trim=_length("--trim", words.trim, notation),
+        grip=_length("--grip", words.grip, notation),
         keep_min=keep_min,
         keep_percent=credit,
     )
 
 
-def read_stock(text: str, unit: Unit) -> StockBar:
+def _currency_of(words: CutWords) -> str:
+    """The sign that the prices bear: no shop is asked, so any one does, and the same in all of them."""
+    parts = [text.split(":") for text in (*words.stock, *words.rack)]
+    # A price is the second part of --stock, a value the third of --rack; no other part bears a sign.
+    return one_currency(part for typed in parts for part in typed[1:3])
+
+
+def read_stock(text: str, notation: Notation) -> StockBar:
     """A stock length as typed, L[:PRICE[:LIMIT[:TOLERANCE]]]; a part may be left empty.
 
     Raises:
         InputError: it has other parts, one cannot be read, or no length.
 
-    >>> read_stock("6 m:24.60", "mm").price
+    >>> read_stock("6 m:24.60", Notation()).price
     Decimal('24.60')
     """
     parts = text.split(":")
     if len(parts) > 4:
         raise InputError(f"--stock {text!r} has too many parts; expected LENGTH[:PRICE[:LIMIT[:TOLERANCE]]].")
-    length = _length("--stock", parts[0], unit)
+    length = _length("--stock", parts[0], notation)
     if not length:
         raise InputError(f"--stock {text!r}: the length is 0; a bar must be longer than 0.")
     price = None
     if len(parts) > 1 and parts[1].strip():
-        price = _money("--stock", parts[1])
+        price = _money("--stock", parts[1], notation)
     limit = _whole("--stock", parts[2]) if len(parts) > 2 and parts[2].strip() else None
-    short = _length("--stock", parts[3], unit) if len(parts) > 3 and parts[3].strip() else Length(0)
+    short = _length("--stock", parts[3], notation) if len(parts) > 3 and parts[3].strip() else Length(0)
     return StockBar(length, price, limit, tolerance=short)
 
 
-def read_rack(text: str, number: int, unit: Unit) -> list[RackBar]:
+def read_rack(text: str, number: int, notation: Notation) -> list[RackBar]:
     """Rack bars as typed, L[:COUNT[:VALUE]], named by place in the list; VALUE is that of one bar.
 
     Raises:
         InputError: it has other parts, one cannot be read, no length, or too many bars.
 
-    >>> [bar.value for bar in read_rack("3 m:2:7.50", 1, "mm")]
+    >>> [bar.value for bar in read_rack("3 m:2:7.50", 1, Notation())]
     [Decimal('7.50'), Decimal('7.50')]
     """
     parts = text.split(":")
     if len(parts) > 3:
         raise InputError(f"--rack {text!r} has too many parts; expected LENGTH[:COUNT[:VALUE]].")
-    length = _length("--rack", parts[0], unit)
+    length = _length("--rack", parts[0], notation)
     if not length:
         raise InputError(f"--rack {text!r}: the length is 0; a bar must be longer than 0.")
     count = _whole("--rack", parts[1]) if len(parts) > 1 and parts[1].strip() else 1
     value = None
     if len(parts) > 2 and parts[2].strip():
-        value = _money("--rack", parts[2])
+        value = _money("--rack", parts[2], notation)
     if count > MOST_RACK_BARS:
         raise InputError(f"--rack {text!r}: {count} bars; at most {MOST_RACK_BARS} can be planned with.")
     if count == 1:
@@ -160,12 +170,12 @@ def read_cut_list(path: Path, unit: Unit) -> list[Piece]:
     return [Piece(mark, size.length, pieces) for mark, size, pieces in found]
 
 
-def _length(option: str, text: str, unit: Unit) -> Length:
-    return read_typed(option, length(), text, Notation(unit))
+def _length(option: str, text: str, notation: Notation) -> Length:
+    return read_typed(option, length(), text, notation)
 
 
-def _money(option: str, text: str) -> Decimal:
-    return read_typed(option, money(), text, Notation())
+def _money(option: str, text: str, notation: Notation) -> Decimal:
+    return read_typed(option, money(), text, notation)
 
 
 def _whole(option: str, text: str) -> int:

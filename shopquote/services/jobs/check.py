@@ -13,6 +13,7 @@ from shopquote.calc.job import JobSpec
 from shopquote.errors import CannotMakeError, Fault, InputError, fault_lines, told_together
 from shopquote.reading.job_book import read_job
 from shopquote.reading.job_file import read_text, write_job_text
+from shopquote.reading.kinds import Notation
 from shopquote.services.jobs.part import work_out_parts
 
 
@@ -26,10 +27,13 @@ class CheckedJob:
     path: Path | None = None
 
 
-def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> tuple[CheckedJob, ...]:
+def check_jobs(
+    paths: Sequence[Path], shop: BendingShop, notation: Notation, *, after: str = ""
+) -> tuple[CheckedJob, ...]:
     """Read job files and workbooks and work out their parts, storing nothing.
 
-    `after` tells in an error what did not happen because of it.
+    `notation` is the shop's, for the currency of amounts; `after` tells in an error what did not happen
+    because of it.
 
     Raises:
         InputError: the mistakes of all the files together, parts of no possible geometry included.
@@ -40,7 +44,7 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> 
     # A file named twice is one job.
     for path in dict.fromkeys(paths):
         try:
-            spec = read_job(path, grades=shop.grades)
+            spec = read_job(path, grades=shop.grades, notation=notation)
             answers = work_out_parts(spec, shop)
         except (InputError, CannotMakeError) as error:
             errors.append((path, error))

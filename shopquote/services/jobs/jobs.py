@@ -26,7 +26,7 @@ from shopquote.services.jobs.job_states import MOVES as MOVES
 from shopquote.services.jobs.job_states import STATES_TO_REVISE, one_of, state_of_job
 from shopquote.services.jobs.job_states import move_job as move_job
 from shopquote.services.shop.database import next_number
-from shopquote.services.shop.shop_on_file import bending_shop, name_on_file
+from shopquote.services.shop.shop_on_file import bending_shop, name_on_file, shop_notation
 
 if TYPE_CHECKING:
     from shopquote.services.jobs.check import CheckedJob
@@ -75,7 +75,7 @@ def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[J
     """
     from shopquote.services.jobs.check import check_jobs  # all that bends a bar; finding a job needs none
 
-    checked = check_jobs(paths, bending_shop(session), after=NOTHING_STORED)
+    checked = check_jobs(paths, bending_shop(session), shop_notation(session), after=NOTHING_STORED)
     return [store_job(session, job, at=at) for job in checked]
 
 
@@ -201,7 +201,7 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
 
     loaded = _to_revise(session, number)
     shop = bending_shop(session, loaded.job.number)
-    (checked,) = check_jobs([path], shop, after=NOTHING_STORED)
+    (checked,) = check_jobs([path], shop, shop_notation(session), after=NOTHING_STORED)
     return _revised(session, loaded, checked, at, reason, f"{path}: ")
 
 

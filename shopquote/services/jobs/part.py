@@ -14,9 +14,11 @@ from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.money import USUAL_CURRENCY
 from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.calc.pricing.weld_checks import refuse_welds
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import Notation
 from shopquote.records.places import database_on_file
 
 
@@ -94,10 +96,10 @@ def work_out_file(
     """
     from shopquote.reading.job_book import read_job
 
-    shop, own = shop_to_bend_with(database)
+    shop, notation, own = shop_to_bend_with(database)
     if datum is not None:
         shop = replace(shop, datum=datum)
-    job = read_job(path, grades=shop.grades)
+    job = read_job(path, grades=shop.grades, notation=notation)
     return PartsOfJob(job, work_out(job, shop, mark=mark), shop, own)
 
 
@@ -140,20 +142,23 @@ def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
     return {part.mark: answer for part, answer in work_out(spec, shop)}
 
 
-def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
-    """The shop's own benders, grades and tests where a shop is on file, else the usual ones."""
+def shop_to_bend_with(database: str | None) -> tuple[BendingShop, Notation, bool]:
+    """What job files are checked by: the bending shop, its notation, and whether a shop is on file.
+
+    Without one the starting benders and grades, and the usual currency.
+    """
     from shopquote.services.shop.starting import starting_shop  # a shop on file needs none of its lists
 
     if not database_on_file(database):
-        return starting_shop(), False
+        return starting_shop(), Notation(currency=USUAL_CURRENCY), False
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.shop_on_file import bending_shop, is_set_up
+    from shopquote.services.shop.shop_on_file import bending_shop, is_set_up, shop_notation
 
     with open_database(database) as opened, opened.reading() as session:
         # The usual database may be there and empty, as after an upgrade; one that is named is meant.
         if database is not None or is_set_up(session):
-            return bending_shop(session), True
-    return starting_shop(), False
+            return bending_shop(session), shop_notation(session), True
+    return starting_shop(), Notation(currency=USUAL_CURRENCY), False
 
 
 def _wanted(parts: Sequence[PartSpec], mark: str | None) -> Sequence[PartSpec]:

@@ -179,7 +179,7 @@ def priced_sample(session: Session, at: datetime, keep: Callable[[], object] = l
 
 def _priced(session: Session, at: datetime, *, invented: bool) -> SamplePrice:
     path = sample_jobs_folder() / f"{SAMPLE}.toml"
-    (checked,) = check_jobs([path], bending_shop(session))
+    (checked,) = check_jobs([path], bending_shop(session), shop_notation(session))
     job = store_job(session, checked, at=at)
     draft = draft_of(
         session, load_job(session, job.number), checked.answers, at.date(), QuoteWishes(breaks=())

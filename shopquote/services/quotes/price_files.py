@@ -74,9 +74,11 @@ def _priced_without(paths: Sequence[Path], options: QuoteOptions, at: datetime) 
     """Prices by the lists that every shop starts from."""
     books = StartingBooks(at.date())
     shop: Any = books.shop
-    wishes = options.wishes(Notation(shop.units, shop.locale, shop.currency))
+    notation = Notation(shop.units, shop.locale, shop.currency)
+    wishes = options.wishes(notation)
+    bending = replace(starting_shop(), longest=books.longest)
     priced = []
-    for number, checked in enumerate(check_jobs(paths, replace(starting_shop(), longest=books.longest)), 1):
+    for number, checked in enumerate(check_jobs(paths, bending, notation), 1):
         assert checked.path is not None
         document = draft_from(
             books, _not_on_file(checked, number), checked.answers, at.date(), wishes
@@ -138,8 +140,9 @@ def _priced_in_trial(
 
     with _trial(database, at) as (session, own):
         priced = []
-        wishes = options.wishes(shop_notation(session))
-        for checked in check_jobs(paths, bending_shop(session)):
+        notation = shop_notation(session)
+        wishes = options.wishes(notation)
+        for checked in check_jobs(paths, bending_shop(session), notation):
             job = store_job(session, checked, at=at)
             draft = draft_of(session, load_job(session, job.number), checked.answers, at.date(), wishes)
             document = draft.document

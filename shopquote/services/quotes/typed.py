@@ -22,12 +22,13 @@ from shopquote.calc.pricing.weld_checks import refuse_welds
 from shopquote.calc.units import Unit
 from shopquote.errors import CannotMakeError, Fault, InputError, ShopquoteError
 from shopquote.reading.job_reader import FORMAT, read_job_tables
+from shopquote.reading.kinds import Notation
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer
 from shopquote.services.jobs.jobs import LoadedJob, find_job
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.customers_alike import like_customers
-from shopquote.services.shop.shop_on_file import bending_shop, name_on_file
+from shopquote.services.shop.shop_on_file import bending_shop, name_on_file, shop_notation
 
 # Parts as they stood at each pause of typing: some are never asked for again.
 MOST_KEPT = 4_000
@@ -114,15 +115,16 @@ def price_typed(
     """
     before = find_job(session, revises) if revises else None
     shop = bending_shop(session, before.number if before else None)
+    notation = shop_notation(session)
     faults: tuple[Fault, ...] = ()
     spec = None
     try:
-        spec = read_job_tables(tables, "", grades=shop.grades)
+        spec = read_job_tables(tables, "", grades=shop.grades, notation=notation)
     except InputError as error:
         faults = error.faults or (Fault("", "", "", "", "", "", message=error.message),)
     units: Unit = spec.units if spec is not None else _units(tables)
     galvanised = spec.is_galvanised if spec is not None else False
-    specs = list(spec.parts) if spec is not None else _each_alone(tables, shop, units)
+    specs = list(spec.parts) if spec is not None else _each_alone(tables, shop, notation.within(units))
     parts = tuple(_worked(place, part, units, shop, galvanised, made) for place, part in enumerate(specs))
     if spec is None:
         return TypedPrice(units, parts, faults)
@@ -146,14 +148,15 @@ def _units(tables: Mapping[str, object]) -> Unit:
     return "in" if isinstance(job, Mapping) and job.get("units") == "in" else "mm"
 
 
-def _each_alone(tables: Mapping[str, object], shop: BendingShop, units: Unit) -> list[PartSpec | None]:
+def _each_alone(tables: Mapping[str, object], shop: BendingShop, notation: Notation) -> list[PartSpec | None]:
     """Each row of parts read by itself, so that the mistake of one does not hide the others' drawings."""
     rows = tables.get("part")
     found: list[PartSpec | None] = []
     for row in rows if isinstance(rows, Sequence) else ():
-        job = {"title": "-", "customer": "-", "sets": 1, "units": units}
+        job = {"title": "-", "customer": "-", "sets": 1, "units": notation.unit}
         try:
-            alone = read_job_tables({"format": FORMAT, "job": job, "part": [row]}, "", grades=shop.grades)
+            one = {"format": FORMAT, "job": job, "part": [row]}
+            alone = read_job_tables(one, "", grades=shop.grades, notation=notation)
             found.append(alone.parts[0])
         except InputError:
             found.append(None)  # told with the mistakes of the whole

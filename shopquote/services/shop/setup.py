@@ -12,6 +12,7 @@ from typing import Any
 
 from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, SHARINGS, USUAL_ARC_GAP
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.money import USUAL_CURRENCY
 from shopquote.calc.pricing import terms as usual
 from shopquote.calc.units import UNITS, ZERO, Length, Unit, parse_length
 from shopquote.errors import InputError
@@ -35,7 +36,7 @@ class ShopDetails:
     email: str = invented.EMAIL
     phone: str = ""
     tax_number: str = ""
-    currency: str = "EUR"
+    currency: str = USUAL_CURRENCY
     units: Unit = "mm"
     locale: str = "en_GB"
     paper: str = "A4"

@@ -15,6 +15,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule, LongestBar
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.splice import longest_bars
+from shopquote.calc.money import USUAL_CURRENCY
 from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_on
 from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import ZERO, Length, Unit
@@ -51,8 +52,8 @@ def is_set_up(session: Session) -> bool:
 
 
 def shop_currency(session: Session) -> str:
-    """The shop's currency; EUR in a database without a shop."""
-    return session.scalar(select(Shop.__table__.c.currency)) or "EUR"
+    """The shop's currency; the usual one in a database without a shop."""
+    return session.scalar(select(Shop.__table__.c.currency)) or USUAL_CURRENCY
 
 
 def shop_unit(session: Session) -> Unit:

@@ -15,6 +15,7 @@ from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import is_measured, standards_on, starting_book
 from shopquote.calc.pricing.weld_minutes import joints_of
 from shopquote.calc.units import Length, Measure
+from shopquote.reading.kinds import Notation
 from shopquote.records.places import sample_jobs_folder
 from shopquote.services.jobs.check import check_jobs
 from shopquote.services.shop.starting import starting_shop
@@ -100,7 +101,7 @@ SHAPES = [path for folder in FOLDERS for path in sorted(folder.glob("*.toml"))]
 @pytest.mark.parametrize("path", SHAPES, ids=[path.stem for path in SHAPES])
 def test_no_shape_costs_otherwise_in_sets_or_in_one(path, plan):
     # Bent, wound, scrolled, forged, drilled, welded, riveted, painted: with jigs and without.
-    (checked,) = check_jobs([path], SHOP)
+    (checked,) = check_jobs([path], SHOP, Notation())
     job, answers = replace(checked.spec, labour=()), checked.answers
     if not job.is_joined:
         job = replace(job, outside=())  # what is charged for each is charged for each set of loose pieces

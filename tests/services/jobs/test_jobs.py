@@ -12,6 +12,7 @@ from shopquote.errors import CannotMakeError, InputError, NotFoundError
 from shopquote.reading.job_book import read_job
 from shopquote.reading.job_book_sheets import write_job_book
 from shopquote.reading.job_file import read_job_text, write_job_text
+from shopquote.reading.kinds import Notation
 from shopquote.records.jobs import Job, JobRevision, PartBend, PartHole, PartRow, StateChange
 from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
@@ -156,7 +157,7 @@ def test_the_shop_s_own_grades_are_known_when_its_database_is_there(shop, monkey
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "nothing"))
     assert "S275" in shop_to_bend_with(None)[0].grades
     with shop.reading() as session:
-        (checked,) = check_jobs([write(tmp_path, "gate.toml")], bending_shop(session))
+        (checked,) = check_jobs([write(tmp_path, "gate.toml")], bending_shop(session), Notation())
     assert list(checked.answers) == ["A", "B"]
 
 

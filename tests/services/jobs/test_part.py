@@ -87,6 +87,6 @@ def test_every_field_of_a_bender_comes_back_from_the_database(session):
 
 
 def test_the_usual_shop_is_taken_only_when_nothing_is_on_file():
-    shop, own = shop_to_bend_with(None)
+    shop, notation, own = shop_to_bend_with(None)
     assert shop.benders == STARTING_BENDERS
-    assert not own
+    assert not own and notation.currency == "EUR"
