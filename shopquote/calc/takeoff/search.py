@@ -121,7 +121,7 @@ class Search(Dives):
                 return []
         # Only at the root: where few purchases could be cheaper, each is its own small problem.
         if where is not None and not visited and self.by_totals(node):
-            return node.boxes
+            return [] if self.work.over() else node.boxes
         return self._divided(node, where)
 
     def _in_its_turn(self, node: Node) -> list[Node]:

@@ -16,7 +16,7 @@ from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
-from tests.bench.bench_cut import CREDIT_SAW, shop_job
+from tests.bench.bench_cut import CREDIT_SAW, SHOP_SAW, shop_job
 from tests.referees.proof_checker import Wrong, bound_shown_by
 
 mm = Length.from_mm
@@ -112,6 +112,19 @@ def test_a_bound_that_is_not_the_cost_has_its_proof_when_asked_for():
     assert not plan.proven and plan.proof is not None
     assert plan.proof["bound"] < plan.proof["cost"]
     assert faults_of_proof(plan.proof) == []
+
+
+@pytest.mark.parametrize("seed, work", [(1002, 24), (1027, 6), (1042, 6), (1067, 6), (1150, 36)])
+def test_the_bound_of_a_search_stopped_among_purchases_is_shown(seed, work):
+    plan = plan_cuts(*small_job(seed), work=work * 1_000_000, prove=True)
+    assert not plan.proven and plan.proof is not None and "purchases" in plan.proof["models"][0]["tree"]
+    assert bound_shown_by(json.loads(json.dumps(plan.proof))) == int(plan.bound * 1_000_000)
+
+
+@pytest.mark.parametrize("seed, saw, seconds", [(992000, SHOP_SAW, 0.1), (992005, CREDIT_SAW, 0.2)])
+def test_a_shop_job_stopped_among_purchases_has_a_proof(seed, saw, seconds):
+    # Of 60 that were stopped early 5 stated a bound with none.
+    assert plan_cuts(*shop_job(seed), saw, work=int(seconds * A_SECOND), prove=True).proof is not None
 
 
 def test_the_checkers_use_no_solver_and_nothing_of_the_planner():

@@ -16,6 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.bounds import FULL_BAR
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
+from shopquote.calc.takeoff.work import OutOfWork
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search
@@ -106,6 +107,10 @@ class Purchases:
             self.used.add(best)
         return struck
 
+    def hold(self, numbers: Numbers) -> None:
+        """Keep the cut that says most of a range that is not struck out."""
+        self.used.add(max(self.cuts, key=lambda cut: cut.least(numbers)))
+
     def struck_by(self) -> tuple[tuple[int, ...], ...]:
         """Prices of all cuts that struck something out, in their order; one at least."""
         return tuple(cut.prices for cut in self.cuts if cut in self.used) or (self.cuts[0].prices,)
@@ -129,11 +134,14 @@ def by_totals(search: "Search", node: Node) -> bool:
     """Go through all purchases that could be cheaper, cheapest first, range by range.
 
     Each is struck out by a cut, or kept as a box to search. True when none is
-    left unlooked at; then the node's `boxes` are all that is open in it.
+    left unlooked at; then the node's `boxes` are all that is open in it. True too when out of
+    work: then cuts show the node's bound for what is left.
     """
     if search.cost_to_beat() >= EMPTY or not any(kind.cost for kind in search.problem.kinds):
         return False
     purchases, whole = Purchases(search), node.part(node.box)
+    # Shown by the node's own prices, for when this comes to no end.
+    shown = node.bound
     every = tuple(zip(node.box.stock_low, node.box.stock_high, strict=True))
     purchases.add_cut(node.prices, every)
     boxes: list[Node] = []
@@ -161,18 +169,28 @@ def by_totals(search: "Search", node: Node) -> bool:
             known = _try_out(search, purchases, trial, numbers)
             if not purchases.strikes(numbers):
                 if not known:
+                    heappush(queue, (least, numbers))
                     break
                 boxes.append(trial)
+    if search.work.over():
+        for _, numbers in queue:
+            purchases.hold(numbers)
+        node.purchases, node.boxes = purchases.struck_by(), boxes
+        return True
+    node.bound = shown
     return False
 
 
 def _try_out(search: "Search", purchases: Purchases, trial: Node, numbers: Numbers) -> bool:
     """Bound one purchase, dive there, and add the cut of its prices; False when out of work."""
     search.report()
-    answer = search.generate(trial)
-    # Without credit its cost is known: where a bound is above that, it holds too little.
-    impossible = not search.credited and trial.fine > purchases.cost(numbers)
-    if answer is not None and not impossible and not search.beaten(trial.bound):
-        search.dive(trial, answer)
-    purchases.add_cut(trial.prices, numbers)
+    try:
+        answer = search.generate(trial)
+        # Without credit its cost is known: where a bound is above that, it holds too little.
+        impossible = not search.credited and trial.fine > purchases.cost(numbers)
+        if answer is not None and not impossible and not search.beaten(trial.bound):
+            search.dive(trial, answer)
+        purchases.add_cut(trial.prices, numbers)
+    except OutOfWork:
+        return False
     return answer is not None
