@@ -119,6 +119,10 @@ class Purchases:
         """What the least bars of a range cost, in fine units."""
         return sum(cost * low for cost, (low, _) in zip(self.costs, numbers, strict=True))
 
+    def parts(self, numbers: Numbers, least: int) -> list[Numbers]:
+        """A range whole where cuts now say more of it than `least`, else halved."""
+        return [numbers] if self.least(numbers) > least else self.halves(numbers)
+
     def halves(self, numbers: Numbers) -> list[Numbers]:
         """A range in two, parted where that is worth most money; none where it is one purchase."""
         weights = [cost * (high - low) for cost, (low, high) in zip(self.costs, numbers, strict=True)]
@@ -147,38 +151,45 @@ def by_totals(search: "Search", node: Node) -> bool:
     boxes: list[Node] = []
     queue = [(purchases.least(every), every)]
     for _ in range(MOST_RANGES):
-        opened = [box.bound for box in boxes if not search.beaten(box.bound)]
-        if not queue:
-            node.purchases, node.boxes = purchases.struck_by(), boxes
-            node.bound = max(node.bound, min([*opened, search.cost_to_beat()]))
-            return True
-        if search.work.over():
+        if not queue or search.work.over():
             break
         least, numbers = heappop(queue)
-        node.bound = max(node.bound, min([*opened, search.lift(least)]))
+        node.bound = max(node.bound, _least_open(search, boxes, search.lift(least)))
         search.bound = max(search.bound, node.bound)
         if purchases.strikes(numbers):
             continue
-        fresh = purchases.least(numbers)
-        parts = [numbers] if fresh > least else purchases.halves(numbers)
+        parts = purchases.parts(numbers, least)
         for part in parts:
             heappush(queue, (purchases.least(part), part))
-        if not parts:
-            lows, highs = zip(*numbers, strict=True)
-            trial = whole.part(replace(node.box, stock_low=lows, stock_high=highs))
-            known = _try_out(search, purchases, trial, numbers)
-            if not purchases.strikes(numbers):
-                if not known:
-                    heappush(queue, (least, numbers))
-                    break
-                boxes.append(trial)
-    if search.work.over():
-        for _, numbers in queue:
-            purchases.hold(numbers)
-        node.purchases, node.boxes = purchases.struck_by(), boxes
+        if not parts and not _is_known(purchases, whole, numbers, boxes):
+            heappush(queue, (least, numbers))
+            break
+    if queue and not search.work.over():
+        node.bound = shown
+        return False
+    if not queue:
+        node.bound = max(node.bound, _least_open(search, boxes, search.cost_to_beat()))
+    for _, numbers in queue:
+        purchases.hold(numbers)
+    node.purchases, node.boxes = purchases.struck_by(), boxes
+    return True
+
+
+def _least_open(search: "Search", boxes: Sequence[Node], other: int) -> int:
+    """The least bound of the boxes that may hold a cheaper plan, or the other one."""
+    return min([other, *(box.bound for box in boxes if not search.beaten(box.bound))])
+
+
+def _is_known(purchases: Purchases, whole: Node, numbers: Numbers, boxes: list[Node]) -> bool:
+    """Whether a purchase is struck out once it was tried, or now one of the boxes; not when out of work."""
+    lows, highs = zip(*numbers, strict=True)
+    trial = whole.part(replace(whole.box, stock_low=lows, stock_high=highs))
+    known = _try_out(purchases.search, purchases, trial, numbers)
+    if purchases.strikes(numbers):
         return True
-    node.bound = shown
-    return False
+    if known:
+        boxes.append(trial)
+    return known
 
 
 def _try_out(search: "Search", purchases: Purchases, trial: Node, numbers: Numbers) -> bool:
