@@ -15,9 +15,9 @@ from shopquote.reading import kinds
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.kinds import Kind, Notation, found_text
 from shopquote.records.benders import BenderRow, FormerRow
-from shopquote.services.shop.list_columns import Shelf, ShopList, Values
+from shopquote.services.shop.list_columns import OpenList, ShopList, Values
 
-# What an owner stands before the bender with: figures of its maker, a rule, the thickest bar it bends.
+# Help for the columns: what an owner can read off the bender, its maker's sheet or the bars bent on it.
 BENDER_ASKS = {
     "largest_moment_nm": "N m that frame, pins and arm stand, as its maker says; not known: what the "
     "thickest bar asks that it bends without strain, of the list above",
@@ -34,10 +34,10 @@ BENDER_ASKS = {
 
 
 class BenderList(ShopList):
-    """Benders, each with its formers in one cell."""
+    """Benders; the formers of each are one cell (`FORMERS`), stored as rows of their own."""
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
-        """All entries, in a lasting order; with `on`, only what counts on that day."""
+        """Every entry as values by column, in stored order; with `on`, only what applies on that day."""
         rows = select(BenderRow).options(selectinload(BenderRow.formers)).order_by(BenderRow.id)
         yield from (self.values_of(row) for row in session.scalars(rows))
 
@@ -51,12 +51,13 @@ class BenderList(ShopList):
         formers = tuple(_Former(former.radius, former.name, former.largest) for former in row.formers)
         return values | {"formers": formers, "pins": tuple(Length(nm) for nm in row.pins)}
 
-    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
-        """The row that the given values name, and all its values; a ram has its mark at the bend's centre.
+    def complete(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
+        """The row on file with the given key (None: a new entry), and its values with `given` over them.
 
-        It presses the bar there; one that is told otherwise keeps what it is told.
+        A bender that becomes a ram gets `mark_at` centre unless `given` says otherwise: it presses the bar
+        there.
         """
-        row, values = super().complete(shelf, given)
+        row, values = super().complete(opened, given)
         if (
             given.get("works_by") == "ram"
             and "mark_at" not in given
@@ -65,28 +66,30 @@ class BenderList(ShopList):
             values |= {"mark_at": "centre"}
         return row, values
 
-    def add(self, shelf: Shelf, values: Values) -> Any:
-        """Store a new entry."""
+    def add(self, opened: OpenList, values: Values) -> Any:
+        """Add the row of a new entry to the session and return it."""
         row = BenderRow(**{n: v for n, v in values.items() if n not in ("formers", "pins")})
         self._put_lists(row, values)
-        shelf.session.add(row)
+        opened.session.add(row)
         return row
 
-    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
-        """Store other values on an entry."""
+    def change(self, opened: OpenList, row: Any, values: Values) -> None:
+        """Set the values of an entry on its row."""
         for name, value in values.items():
             if name not in ("formers", "pins"):
                 setattr(row, name, value)
         self._put_lists(row, values)
 
-    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        """Faults between columns or with other lists: column, found, expected, nearest word."""
+    def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or against other lists: (column, found, expected, nearest word or None)."""
         names = [former.key for former in values["formers"]]
         if len(set(names)) < len(names):
             yield "formers", "two formers of the same radius and name", "each once", None
 
     def _put_lists(self, row: Any, values: Values) -> None:
         row.pins = [pin.nm for pin in values["pins"]]
+        # Formers that stay keep their rows: SQLAlchemy inserts before it deletes, so a new row of the same
+        # radius and name would break the table's unique constraint.
         wanted = {one.key: one for one in values["formers"]}
         for former in list(row.formers):
             one = wanted.pop(_Former(former.radius, former.name, None).key, None)
@@ -107,7 +110,7 @@ class _Former:
 
     @property
     def key(self) -> tuple[int, str]:
-        """What makes two formers one: radius and name, in any case."""
+        """Formers with the same radius (nanometres) and the same name, in any letter case, are one former."""
         return self.radius.nm, kinds.name_key(self.name)
 
 
@@ -125,7 +128,7 @@ def _read_formers(value: object, notation: Notation) -> tuple[_Former, ...]:
 
 
 def _plain_radii(text: str, notation: Notation) -> list[Length]:
-    """Radii alone, as a person lists them: 8, 12, 15, 20. A semicolon parts formers that say more."""
+    """Radii of a plain list such as 8, 12, 15, 20; empty where the formers are given in full, parted by ;."""
     words = re.split(r",(?=\s)", text)
     # One comma without a blank may be a decimal's; two cannot.
     if len(words) == 1 and text.count(",") > 1:

@@ -1,7 +1,6 @@
-"""What a quote and a purchase look up of a shop: on file, or as a new shop has it. Loads no table.
+"""The records of a shop that a quote or a purchase reads, as one interface. Loads no table.
 
-`buying.books_on_file` reads them in a session; `quotes.starting_books` has those of a shop without a
-database.
+`buying.books_on_file` implements it on a session, `quotes.starting_books` for a new shop without a database.
 """
 
 from abc import ABC, abstractmethod
@@ -26,7 +25,10 @@ if TYPE_CHECKING:
 
 
 class Books(ABC):
-    """The shop's own row and lists; whoever asks writes nothing. What is answered here is empty at first."""
+    """Read-only access to the shop's row and lists.
+
+    Methods with a body return what a shop without a database has: an empty rack, no jobs, no customers.
+    """
 
     @property
     @abstractmethod
@@ -36,11 +38,11 @@ class Books(ABC):
     @property
     @abstractmethod
     def saw(self) -> SawSettings:
-        """The saw that is used unless another is named."""
+        """Settings of the shop's default saw."""
 
     @abstractmethod
     def standards(self, on: date) -> StandardsBook:
-        """The standards that count on a day."""
+        """The time standards and rates that apply on a day."""
 
     @abstractmethod
     def taxes(self) -> "Sequence[TaxRow]":
@@ -54,14 +56,14 @@ class Books(ABC):
 
     @abstractmethod
     def guessed(self, section: Section, grade: Grade, on: date) -> "tuple[ListedBar, ...]":
-        """The nearest bar that is listed, for a size that nobody lists; see `offers.guessed`."""
+        """For a size that no supplier lists: the nearest listed size priced by mass; see `offers.guessed`."""
 
     @abstractmethod
     def sheets(self, items: Sequence[Item], held: "Sequence[JobBar]") -> dict[tuple[str, str], Sold]:
-        """The wider sheet that pieces come off, by section key and grade."""
+        """The wider sheet that strips are cut from, by (section key, grade)."""
 
     def bars_of(self, job: str) -> "Sequence[JobBar]":
-        """Every bar that a job has; of a job without a number, none."""
+        """Every bar promised, ordered or cut for a job number; empty for a job that has no number yet."""
         return ()
 
     def rack(
@@ -76,20 +78,20 @@ class Books(ABC):
         return ()
 
     def rack_costs(self, codes: Sequence[str]) -> Mapping[str, Decimal]:
-        """What pieces of the rack cost the shop, by code."""
+        """Cost on file of rack pieces, by code, in the shop's currency."""
         return {}
 
     def invented_benders(self, names: Iterable[str | None]) -> tuple[str, ...]:
-        """Of these benders those that the shop started with."""
+        """Those of the named benders that are invented starting entries."""
         return ()
 
     def like_customers(self, customer: "Customer", job: str) -> tuple[str, ...]:
-        """A note where a new customer has a name like one on file."""
+        """A note where the job's customer is new and has a name like one on file; else empty."""
         return ()
 
 
 class QuoteBooks(Books):
-    """Besides, what a quote alone asks."""
+    """What a quote reads beside what a purchase reads."""
 
     def lead_time(
         self,
@@ -99,5 +101,5 @@ class QuoteBooks(Books):
         on: date,
         ahead: Sequence[Iterable[MinutesLine]],
     ) -> tuple[str, tuple[str, ...]]:
-        """A lead time that follows from the open jobs, with notes for the shop."""  # fmt: skip
+        """Lead time as printed (from the open jobs where the house rule asks so), and notes for the shop."""
         return self.shop.lead_time, ()

@@ -1,7 +1,7 @@
-"""Certificate files: kept beside the database under the hash of their content.
+"""Certificate files, kept beside the database under the SHA-256 of their content.
 
-Two certificates of the same content are one file; a file on disk is never
-changed, and one whose record was not stored does no harm.
+Files with equal content are stored once, and a stored file never changes. The file is written before its
+record: if the transaction then fails, a file that no record names is left, which does no harm.
 """
 
 import os
@@ -16,7 +16,7 @@ from shopquote.errors import InputError
 from shopquote.reading.files import bytes_of
 from shopquote.records.orders import Certificate
 
-# A mill's scanned bundle has a few megabytes a page.
+# A mill's scanned certificate takes a few megabytes a page; 50 MB is room for a bundle.
 LARGEST_BYTES = 50_000_000
 # EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the
 # maker, 3.2 countersigned by the buyer's or an official inspector.
@@ -26,15 +26,18 @@ CERTIFICATE_KINDS = ("", "2.1", "2.2", "3.1", "3.2")
 def keep_certificate(
     session: Session, path: Path, folder: Path, *, kind: str = "", heat: str = "", at: datetime
 ) -> Certificate:
-    """Copy a certificate's file into the folder and note it; the same content is kept once.
+    """Copy a certificate's file into the folder and record it; equal content is stored once.
 
     Args:
         session: an open writing session.
-        path: the file as it came.
-        folder: where certificates lie, `Database.certificates`.
-        kind: type as in EN 10204.
-        heat: heat number that it is for.
-        at: now.
+        path: the file as received.
+        folder: where certificates are kept, `Database.certificates`.
+        kind: type of document by EN 10204, or empty.
+        heat: heat number that it certifies.
+        at: the present moment.
+
+    Returns:
+        The new record, or the one on file with the same content.
 
     Raises:
         InputError: the file cannot be read, is empty, or is over 50 MB.
@@ -52,10 +55,10 @@ def keep_certificate(
 
 
 def refuse_unless_kind(kind: str) -> None:
-    """Refuse what is no type of EN 10204; empty is none in particular.
+    """Refuse a type of document that EN 10204 does not have; empty text means not stated.
 
     Raises:
-        InputError: it is none.
+        InputError: any other text.
     """
     if kind not in CERTIFICATE_KINDS:
         raise InputError(
@@ -64,12 +67,12 @@ def refuse_unless_kind(kind: str) -> None:
 
 
 def certificate_name(digest: str, file_name: str) -> str:
-    """Name of a kept file: its hash, with the ending that it came with.
+    """File name of a stored certificate: the hash of its content, with the ending of the file received.
 
     >>> certificate_name("ab12", "Cert 7.PDF")
     'ab12.pdf'
     """
-    # Only so much of a name that somebody else gave: no folder and no oddity gets into ours.
+    # The rest of the name came from outside and is dropped: no folder or control character gets into ours.
     ending = Path(file_name).suffix.lower()
     return digest + (ending if ending[1:].isalnum() and len(ending) <= 6 else "")
 
@@ -90,7 +93,7 @@ def _write_once(path: Path, content: bytes) -> None:
         with beside.open("wb") as file:
             file.write(content)
             file.flush()
-            # On the disk before it is named: a power cut leaves no empty certificate behind.
+            # Synced before it is renamed: after a power cut the name is either absent or the file is whole.
             os.fsync(file.fileno())
         beside.replace(path)
     finally:

@@ -1,4 +1,4 @@
-"""The one place where the time of day is read; services are handed it by the commands."""
+"""The only module that reads the system clock; commands and routes pass the time on to services."""
 
 from datetime import datetime
 

@@ -1,7 +1,7 @@
-"""What is usual in a country: currency, unit of bar, paper and tax that a new shop is offered there.
+"""What is usual in a country (currency, unit of bar, paper size, sales tax), offered when a shop is set up.
 
-Nothing here is counted with: a shop is offered it when it is set up, and keeps or types its own.
-Begin at `usual_in`; `machine_locale` is the language and country that this computer is set to.
+Only defaults of the questions at set-up: calculations use what the shop then has on file. Begin at
+`usual_in`; `machine_locale` is the language and country that this computer is set to.
 """
 
 from dataclasses import fields
@@ -18,9 +18,9 @@ _LETTER = frozenset(["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH",
 # Inches: the same table (measurementSystem US); that Puerto Rico buys the mainland's bar is from memory.
 _INCHES = frozenset(("US", "PR"))
 
-# Standard rates of value added tax, per cent, where two public tables, of 2014 and of 2025, agree: one that
-# moved between them (as in EE, FI, GR, LU, RO, SK) may move again, and is asked for. Rates of states and
-# provinces (US, CA) are no one rate of the country.
+# Standard rates of value added tax, per cent, of countries where two public tables, of 2014 and of 2025,
+# agree. Where the rate changed between them (EE, FI, GR, LU, RO, SK) it may change again, so the shop is
+# asked. US and CA are left out: their rates differ by state and province.
 _VAT = {
     rate: codes.split()
     for rate, codes in {
@@ -30,7 +30,7 @@ _VAT = {
 }  # fmt: skip
 _VAT_OF = {code: Decimal(rate) for rate, codes in _VAT.items() for code in codes}
 
-# What the tax is called on papers: by country, else by language; from memory; no public page found.
+# Name of the tax on papers, by country, else by language; from memory; no public page found.
 _TAX_IN = {"US": "Sales tax", "PR": "Sales tax", **dict.fromkeys(("AU", "CA", "IN", "NZ", "SG"), "GST")}
 _TAX_SAID = {
     "en": "VAT", "de": "MwSt.", "fr": "TVA", "es": "IVA", "it": "IVA", "pt": "IVA", "nl": "btw",
@@ -40,7 +40,7 @@ _TAX_SAID = {
 
 @dataclass(frozen=True)
 class Usual:
-    """What is usual in a country, by the names of the shop's details; None is not known and must be asked."""
+    """What is usual in a country, as fields of `ShopDetails`; None is not known and must be asked."""
 
     currency: str | None = None
     units: Unit = "mm"
@@ -49,12 +49,15 @@ class Usual:
     tax_percent: Decimal | None = None
 
 
-# Details that follow from the language and country.
+# Fields of `ShopDetails` whose default depends on the country.
 FOLLOWING = tuple(one.name for one in fields(Usual))
 
 
 def usual_in(locale: str) -> Usual:
-    """What is usual where a locale is spoken; of a language without its country only what the tax is called.
+    """What is usual in the country of a locale; of a locale without a country only the name of the tax.
+
+    Raises:
+        InputError: not a locale.
 
     >>> usual_in("en_US").paper, usual_in("en_US").tax_percent, usual_in("de_DE").tax_percent
     ('Letter', None, Decimal('19'))
@@ -75,7 +78,7 @@ def usual_in(locale: str) -> Usual:
 
 
 def machine_locale() -> str | None:
-    """The language and country that this computer is set to, or None where it names none."""
+    """Language and country of this computer's settings, such as en_GB; None where they name no country."""
     from babel.core import default_locale
 
     try:

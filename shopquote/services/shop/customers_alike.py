@@ -1,4 +1,4 @@
-"""Whether a new customer may be one that is on file already, typed another way. Begin at `like_customers`."""
+"""Notice when a new customer may be one already on file, spelt differently. Begin at `like_customers`."""
 
 from difflib import get_close_matches
 
@@ -9,15 +9,16 @@ from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
 
-# How alike two names are spelt that may be one, by difflib's ratio: common practice, no source.
+# Least similarity of two spellings, by difflib's ratio 0 to 1, to ask about: common practice, no source.
 _SPELT_ALIKE = 0.85
+# Shorter names, such as initials, are contained in too many others.
 _LEAST_LETTERS = 4
 
 
 def like_customers(session: Session, customer: Customer, job: str) -> tuple[str, ...]:
-    """A note where a customer of no other job than this has a name like one on file; else nothing.
+    """A note for the shop if the customer has no other job and its name is like one on file; else empty.
 
-    Like is what begins with the other, holds its words, or is spelt nearly so.
+    Names are alike where one begins with the other, contains it as whole words, or is spelt nearly the same.
     """
     others = select(Job.id).where(Job.customer_id == customer.id, Job.number != job).limit(1)
     if customer.id is not None and session.scalar(others) is not None:

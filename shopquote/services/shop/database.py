@@ -35,10 +35,10 @@ from shopquote.services.shop.doing import deed_now
 
 @dataclass(frozen=True)
 class Database:
-    """An open database whose schema is the one that this program knows.
+    """An open database whose schema version is the one this program knows.
 
-    `joined` is what an upgrade on the way to it joined or respelt. `refusal` says why it can only be read:
-    its disk is full, or its folder is nobody's to write.
+    `joined` tells what the upgrade made on opening joined or respelt. `refusal` is set where it can only be
+    read, and says why: its disk is full, or its folder cannot be written.
     """
 
     url: URL
@@ -48,7 +48,7 @@ class Database:
 
     @property
     def name(self) -> str:
-        """What a person calls it: the file's path, or the URL without its password."""
+        """The database as messages name it: the file's path, or the URL without its password."""
         return name_of(self.url)
 
     @property
@@ -60,17 +60,17 @@ class Database:
     def session(self) -> Iterator[Session]:
         """A writing transaction: commits at the end, rolls back on any error.
 
-        There is one at a time, in any process, so what is read in it stays true until it
-        commits. Keep it short.
+        One writer at a time, over all processes: what is read in it stays true until it commits. Keep it
+        short.
 
         Raises:
-            DatabaseError: locked for longer than the wait, unreachable, damaged.
+            DatabaseError: locked for longer than the wait, unreachable, damaged, or read only (`refusal`).
         """
         if self.refusal is not None:
             raise self.refusal
         deed = deed_now()
         if deed is not None and deed.before is not None:
-            # Before the transaction begins: what it does reads the database by a connection of its own.
+            # Before the transaction begins: it copies the database by a connection of its own.
             deed.before(self)
         with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
             if deed is None:
@@ -85,14 +85,15 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
-        """A transaction that sees one moment of the database, never waits for a writer and cannot write."""
+        """A read-only transaction on a snapshot of the database; it never waits for a writer."""
         engine = self.engine.execution_options(**READING)
         with told_plainly(self.url), Session(engine, expire_on_commit=False) as session:
             yield session
 
     @contextmanager
     def trial(self) -> Iterator[Session]:
-        """A writing transaction that is always rolled back: what would come of it, stored nowhere.
+        """A writing transaction that is always rolled back: it shows what a change would do and stores
+        nothing.
 
         Raises:
             DatabaseError: locked for longer than the wait, unreachable, damaged.
@@ -101,15 +102,15 @@ class Database:
             yield session
 
     def close(self) -> None:
-        """Let go of all connections."""
+        """Close all connections."""
         self.engine.dispose()
 
     def __enter__(self) -> "Database":
-        """The database itself; `close` at the end of the block."""
+        """The database itself; it is closed at the end of the block."""
         return self
 
     def __exit__(self, *_error: object) -> None:
-        """Close."""
+        """Close all connections."""
         self.close()
 
 
@@ -118,8 +119,10 @@ def open_database(
 ) -> Database:
     """Open a database by `url`, else by SHOPQUOTE_DB, else the file in the user's data folder.
 
-    `url` is a file's path or a PostgreSQL URL. With `create`, a database that is
-    not there is made and an older one upgraded.
+    Args:
+        url: a file's path or a PostgreSQL URL.
+        create: make a database that does not exist, and upgrade one of an older schema.
+        wait_seconds: how long to wait for a lock.
 
     Raises:
         DatabaseError: not there, not a shopquote database, of another schema, locked, unreachable.
@@ -135,6 +138,7 @@ def open_database(
         try:
             version = _version_in(engine, where)
         except _NoRoom as error:
+            # Even a reader makes files beside a SQLite database; without room for them it is read as it lies.
             path = sqlite_path(where)
             assert path is not None
             engine.dispose()
@@ -148,7 +152,7 @@ def open_database(
 
 
 class _NoRoom(DatabaseError):
-    """Nothing can be written where a SQLite database lies."""
+    """A SQLite database whose disk is full or whose folder cannot be written; it may still be read."""
 
 
 def _version_in(engine: Engine, where: URL) -> str | None:
@@ -157,7 +161,7 @@ def _version_in(engine: Engine, where: URL) -> str | None:
 
 
 def database_in_memory() -> Database:
-    """An empty database with all tables that is gone when it is closed."""
+    """An empty database in memory with all tables; closing it discards it."""
     from shopquote.records.tables import metadata  # all tables; most commands need a few
 
     url = URL.create("sqlite", database=":memory:")
@@ -175,11 +179,17 @@ def upgrade_database(
     tell: Callable[[str], None] | None = None,
     kept: Callable[[Path], None] | None = None,
 ) -> tuple[str | None, str]:
-    """Make a database, or bring an older one to this program's schema with all its data, or back to another.
+    """Make a database, or bring one of an older schema to `to` with all its data.
 
-    All or nothing: a killed upgrade leaves the old schema. The database is copied before it changes,
-    and the copy looked at; `kept` is called with its place. `tell` is called with each thing that was
-    joined or respelt on the way.
+    All or nothing: a killed upgrade leaves the old schema. A copy is made and verified before anything
+    changes.
+
+    Args:
+        url: as of `open_database`.
+        wait_seconds: how long to wait for a lock.
+        to: the schema version wanted; `head` is this program's.
+        tell: called with one line for each entry that was joined or respelt.
+        kept: called with the path of the copy.
 
     Returns:
         The schema versions before (None: a new database) and after.
@@ -196,8 +206,9 @@ def upgrade_database(
     try:
         with told_plainly(where), engine.connect() as connection:
             if connection.dialect.name == "sqlite":
-                # Rebuilding a table must not cascade into those that refer to it; checked below instead.
-                # Said to the driver, because inside a transaction SQLite would not hear it.
+                # Migrations rebuild tables: dropping one must not cascade into those that refer to it. All
+                # references are checked below instead. Through the driver's cursor, before the transaction
+                # begins, because SQLite ignores this pragma inside one.
                 connection.connection.cursor().execute("PRAGMA foreign_keys = OFF")
             with connection.begin():
                 before, goal = stored_version(connection), newest_version() if to == "head" else to
@@ -223,7 +234,10 @@ def upgrade_database(
 
 
 def next_number(session: Session, letter: str) -> str:
-    """The next running number under a letter, such as J-0001; never given out twice."""
+    """The next running number under a letter, such as J-0001; never given out twice.
+
+    The counter's row is updated first, which locks it, so that two processes cannot read the same number.
+    """
     raised = update(Counter).where(Counter.letter == letter).values(last=Counter.last + 1)
     number = session.scalar(raised.returning(Counter.last), execution_options={"synchronize_session": False})
     if number is None:
@@ -234,14 +248,14 @@ def next_number(session: Session, letter: str) -> str:
 
 
 def count_from(session: Session, letter: str, last: int) -> None:
-    """Let the running number under a letter go on from here: codes came that were given out elsewhere."""
+    """Continue the running numbers under a letter after `last`; codes up to it were given out elsewhere."""
     session.execute(delete(Counter).where(Counter.letter == letter))
     session.execute(insert(Counter).values(letter=letter, last=last))
 
 
 @contextmanager
 def told_plainly(url: URL) -> Iterator[None]:
-    """Turns what a driver says into a `DatabaseError` that says what to do."""
+    """Turn database drivers' errors into a `DatabaseError` that says what to do."""
     try:
         yield
     except sql_errors.NoSuchModuleError as error:
@@ -250,7 +264,7 @@ def told_plainly(url: URL) -> Iterator[None]:
         raise _plain_error(url, error) from error
     except sql_errors.DatabaseError as error:
         if type(error) is not sql_errors.DatabaseError:
-            raise  # a broken constraint and its like are faults of the program
+            raise  # subclasses, such as a broken constraint, are faults of the program: keep the traceback
         raise _plain_error(url, error) from error
     except ModuleNotFoundError as error:
         if error.name != "psycopg":
@@ -331,10 +345,10 @@ def _refuse_other_schemas(version: str | None, url: URL) -> None:
 
 
 def refuse_newer_schema(version: str | None, what: str) -> None:
-    """Refuse a database, a backup or an export that a newer program has made.
+    """Refuse a database, backup or export made by a newer program; `what` names it in the message.
 
     Raises:
-        DatabaseError: its schema is not known here.
+        DatabaseError: its schema version is newer than this program's.
     """
     if version is not None and version > newest_version():
         raise DatabaseError(
@@ -350,7 +364,7 @@ def _refuse_foreign_tables(connection: Connection, version: str | None, url: URL
     from shopquote.records.tables import metadata  # all tables; most commands need a few
 
     there = set(inspect(connection).get_table_names()) - {schema.VERSION_TABLE}
-    # Another program may use the same tool for its schema: its version alone says nothing.
+    # Another program may use alembic too: a version table alone does not make the database ours.
     if there and (version is None or not there & set(metadata.tables)):
         raise DatabaseError(
             f"{name_of(url)} holds tables of another program ({', '.join(sorted(there)[:3])}).",
@@ -371,7 +385,7 @@ def _refuse_broken_references(connection: Connection, url: URL) -> None:
 
 
 def _keep_a_copy(connection: Connection, url: URL, version: str) -> Path:
-    """Keep the database beside as it is before an upgrade; a server's in the person's data folder."""
+    """Copy the database before an upgrade: a file beside itself, a server's tables into the data folder."""
     path = sqlite_path(url)
     folder = certificate_folder(url)
     plain = path or folder.with_name(f"{folder.name.removesuffix('.certificates')}.db")

@@ -1,4 +1,4 @@
-"""Where a database is, by what a person typed, and what lies beside it."""
+"""Find a database from what a person typed: its URL, its name in messages, its folder of certificates."""
 
 import os
 from pathlib import Path
@@ -12,10 +12,10 @@ from shopquote.records.places import ENVIRONMENT_WORD, default_database_file
 
 
 def database_url(text: str | None = None) -> URL:
-    """Where the database is: `text`, else SHOPQUOTE_DB, else the user's data folder.
+    """The database's URL from `text`, else SHOPQUOTE_DB, else the file in the user's data folder.
 
     Raises:
-        DatabaseError: a URL of a kind of database that is not supported.
+        DatabaseError: not an address, or of a kind of database that is not supported.
     """
     given = text or os.environ.get(ENVIRONMENT_WORD) or None
     if given is None:
@@ -27,7 +27,7 @@ def database_url(text: str | None = None) -> URL:
     try:
         url = make_url(given)
     except (sql_errors.ArgumentError, ValueError) as error:
-        # The address is not said again: a password may stand in it.
+        # The message does not repeat the address: it may contain a password.
         raise DatabaseError("What was given as database is no address of one.", hint=_HOW_TO_NAME) from error
     backend = url.get_backend_name()
     if backend == "postgresql":
@@ -40,17 +40,17 @@ def database_url(text: str | None = None) -> URL:
 _HOW_TO_NAME = "Name a file, such as shop.db, or a URL such as postgresql://user@host/shop."
 
 
-# Words of a PostgreSQL address that may stand in its query and are nobody's to read.
+# Parameters of a PostgreSQL URL that must not be shown.
 _SECRETS = ("password", "passfile", "sslpassword", "sslkey")
 
 
 def sqlite_path(url: URL) -> Path | None:
-    """The file of a SQLite database; None for a server."""
+    """The file of a SQLite database; None for a server's database."""
     return Path(str(url.database)) if url.get_backend_name() == "sqlite" else None
 
 
 def name_of(url: URL) -> str:
-    """What a person calls a database: a path, or the URL without its password."""
+    """The database as messages name it: a path, or the URL without its password."""
     path = sqlite_path(url)
     if path is not None:
         return str(path)
@@ -59,7 +59,7 @@ def name_of(url: URL) -> str:
 
 
 def certificate_folder(url: URL) -> Path:
-    """Where certificate files lie: beside a SQLite file; for a server, in the user's data folder."""
+    """Folder of certificate files: beside a SQLite file; for a server, in the user's data folder."""
     path = sqlite_path(url)
     if path is not None:
         return path.with_name(f"{path.stem}.certificates")

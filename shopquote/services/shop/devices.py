@@ -1,6 +1,6 @@
-"""Which browsers may use the page, as office or floor: let in, known again, listed, thrown out.
+"""Browsers that may use the page, as office or floor: admit, recognise, list and remove them.
 
-A device holds a long random word in its cookie; the database has only its hash. Times are handed in.
+A device's cookie holds a long random token; the database stores only its hash. The caller passes the time.
 """
 
 import hashlib
@@ -14,22 +14,24 @@ from sqlalchemy.orm import Session
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.page import DEVICE_ROLES, Device
 
-# A session ends when nobody used it for so long, and at the latest so long after it was let in.
+# A device's session ends after this long without use, and in any case this long after it was admitted. Floor
+# devices are shared and hang in the shop over holidays; the office sees prices, so its sessions are short.
 IDLE = {"office": timedelta(hours=12), "floor": timedelta(days=14)}
 LONGEST = {"office": timedelta(days=7), "floor": timedelta(days=90)}
-SEEN_AGAIN = timedelta(minutes=5)  # how often a device that is used is noted; not at every request
+# Least time between two notes that a device is in use: a write at every request would queue behind the floor.
+SEEN_AGAIN = timedelta(minutes=5)
 LONGEST_NAME = 60
 
 
 def let_in(session: Session, name: str, role: str, *, at: datetime) -> str:
-    """Let a browser in; returns the word for its cookie, which is kept nowhere else.
+    """Admit a browser; returns the token for its cookie, which is stored nowhere.
 
     Raises:
-        InputError: neither office nor floor.
+        InputError: `role` is neither office nor floor.
     """
     if role not in DEVICE_ROLES:
         raise InputError(f"{role!r} is no kind of device; expected {' or '.join(DEVICE_ROLES)}.")
-    # 256 bits: nobody guesses it, however many are tried, so it needs no slow hash.
+    # 256 random bits cannot be guessed, so the stored hash need not be a slow one.
     word = secrets.token_urlsafe(32)
     shown = " ".join(name.split())[:LONGEST_NAME] or "without a name"
     session.add(
@@ -47,7 +49,7 @@ def let_in(session: Session, name: str, role: str, *, at: datetime) -> str:
 
 
 def device_of(session: Session, word: str, *, at: datetime) -> Device | None:
-    """The device of a cookie's word, if it was let in and its session has not ended."""
+    """The device with this cookie's token; None if it is unknown or its session has ended."""
     device = session.scalar(select(Device).where(Device.token_hash == hash_of(word)))
     return device if device is not None and _is_open(device, at) else None
 
@@ -57,25 +59,25 @@ def _is_open(device: Device, at: datetime) -> bool:
 
 
 def needs_noting(device: Device, at: datetime) -> bool:
-    """Whether so long passed since the device was noted that it should be again."""
+    """Whether the device's last use was noted longer ago than `SEEN_AGAIN`."""
     return at - device.seen_at > SEEN_AGAIN
 
 
 def note_seen(session: Session, device_id: int, *, at: datetime) -> None:
-    """Note that a device is in use, so that its session does not end for idleness."""
+    """Note that a device is in use now, which keeps its session from ending for idleness."""
     device = session.get(Device, device_id)
     if device is not None:
         device.seen_at = at
 
 
 def list_devices(session: Session, *, at: datetime) -> Sequence[Device]:
-    """Devices whose session has not ended, the newest last; those that ended are forgotten."""
+    """Devices whose session has not ended, newest last."""
     devices = session.scalars(select(Device).order_by(Device.id)).all()
     return [device for device in devices if _is_open(device, at)]
 
 
 def throw_out(session: Session, device_id: int) -> str:
-    """End a device's session; returns its name.
+    """End a device's session; returns the device's name.
 
     Raises:
         NotFoundError: no such device.
@@ -89,5 +91,5 @@ def throw_out(session: Session, device_id: int) -> str:
 
 
 def hash_of(word: str) -> str:
-    """What is kept of a cookie's word; the word is random and long, so that a plain hash hides it."""
+    """SHA-256 of a cookie's token, as the database stores it."""
     return hashlib.sha256(word.encode()).hexdigest()

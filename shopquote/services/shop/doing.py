@@ -1,4 +1,4 @@
-"""At which door somebody stands, for the history: the command line or the page says it once."""
+"""Who is acting, where and how, for the history; the command line and the page state it once per request."""
 
 import re
 from collections.abc import Callable, Iterator, Sequence
@@ -8,16 +8,17 @@ from typing import Any
 
 from shopquote.calc.frozen import dataclass
 
-# A command with many jobs and prices in it fills pages of the history.
+# Characters kept of a command: one that names many jobs and prices would fill pages of the history.
 LONGEST_WORDS = 400
 _ADDRESS = re.compile(r"\S*://\S*")
 
 
 @dataclass(frozen=True)
 class Deed:
-    """Who does something where: the door, the person's or device's name, and the words of it.
+    """Who acts and where: the door (command or page), the person's or device's name, the command's words.
 
-    `before` is done before the database is written: a door hands in what only it may know of.
+    `before` is called with the database before it is written: it makes the day's copy, which the room `safe`
+    does and this room may not import.
     """
 
     door: str
@@ -30,16 +31,17 @@ _deed: ContextVar[Deed | None] = ContextVar("deed", default=None)
 
 
 def deed_now() -> Deed | None:
-    """What is being done; None where nobody said, as in a test of services: no history is kept then."""
+    """The current deed; None where nobody set one, as in tests of services: no history is then kept."""
     return _deed.get()
 
 
 @contextmanager
 def at_the_command_line(words: Sequence[str], before: Callable[[Any], None] | None = None) -> Iterator[None]:
-    """What is done in the block is done by this command; addresses of databases stay out, for passwords."""
+    """Attribute what the block does to this command. `--db` and URLs stay out: they may hold passwords."""
     import getpass
     import shlex
 
+    # Some accounts of services and containers have no name: the history then names nobody.
     try:
         who = getpass.getuser()
     except (OSError, KeyError, ImportError):
@@ -59,7 +61,7 @@ def at_the_command_line(words: Sequence[str], before: Callable[[Any], None] | No
 
 @contextmanager
 def on_the_page(who: str, words: str, before: Callable[[Any], None] | None = None) -> Iterator[None]:
-    """What is done in the block is done on the page, by a device."""
+    """Attribute what the block does to a device on the page; `words` say what was asked for."""
     token = _deed.set(Deed("page", who, words[:LONGEST_WORDS], before))
     try:
         yield

@@ -1,7 +1,4 @@
-"""One box that finds jobs, quotes, orders, rack pieces, customers and suppliers by any word or code.
-
-Begin at `find`.
-"""
+"""Search jobs, quotes, orders, rack pieces, customers and suppliers by words or codes. Begin at `find`."""
 
 from collections.abc import Sequence
 
@@ -20,13 +17,14 @@ from shopquote.records.rack import RackPiece
 
 MOST_OF_A_KIND = 20
 LETTERS: tuple[Letter, ...] = ("J", "Q", "O", "R")
-# As typed and as on file: R20 may be a piece of the rack, and a radius in a title.
+# A searched word in both spellings, as typed and as a number on file: R20 may be the rack piece R-0020, and a
+# radius in a title.
 Word = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class FoundEntry:
-    """One thing that was found: its kind, the code or name to open it by, and what it is in words."""
+    """A search result: its kind, the code or name to open it by, and a line that describes it."""
 
     kind: str
     name: str
@@ -34,8 +32,8 @@ class FoundEntry:
 
 
 def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[FoundEntry, ...]:
-    """What has every one of the words in it, the newest of each kind first, at most so many of each."""
-    # Eight words say enough, and each is sought in every list.
+    """Entries that contain every word of `typed`, newest first, at most `most` of each kind."""
+    # At most eight words: each adds a condition to every query.
     words = [tuple(dict.fromkeys((word, as_on_file(word)))) for word in typed.split()[:8]]
     if not words:
         return ()
@@ -50,7 +48,7 @@ def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Foun
 
 
 def as_on_file(word: str) -> str:
-    """A number of a job, quote, order or piece as it stands on file; any other word as it is.
+    """The number of a job, quote, order or rack piece as stored; any other word unchanged.
 
     >>> as_on_file("q2"), as_on_file("j-5"), as_on_file("hook")
     ('Q-0002', 'J-0005', 'hook')
@@ -60,7 +58,7 @@ def as_on_file(word: str) -> str:
 
 
 def _holds(word: Word, *columns: InstrumentedAttribute[str]) -> ColumnElement[bool]:
-    """A word somewhere in the columns; what was typed stays text, % and _ with it."""
+    """Condition that any of the columns contains the word; % and _ are no wildcards."""
     return or_(*(column.icontains(form, autoescape=True) for column in columns for form in word))
 
 

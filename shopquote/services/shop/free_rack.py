@@ -1,4 +1,4 @@
-"""What a quote asks for on the rack: free bars, what they cost, and whether its job has bars already."""
+"""Queries of the rack that a quote needs: free bars, their costs, and whether a job has bars already."""
 
 from collections.abc import Collection, Sequence
 from decimal import Decimal
@@ -16,9 +16,9 @@ from shopquote.records.jobs import Job
 def free_rack(
     session: Session, section_key: str, grade: str, *, at_least: Length = ZERO, limit: int | None = None
 ) -> tuple[RackBar, ...]:
-    """Free pieces of a section and grade, ready for the cut planner, the shortest first.
+    """Free rack pieces of a section and grade as the cut planner takes them, shortest first.
 
-    A piece that cost nothing on file has no value of its own: the planner takes that of its length.
+    A piece with no cost on file gets no value: the planner then values it by its length.
     """
     query = (
         select(RACK.c.code, RACK.c.length, RACK.c.heat, RACK.c.cost)
@@ -32,32 +32,32 @@ def free_rack(
         .limit(limit)
     )
     return tuple(
-        RackBar(code, length, heat, value=cost or None) for code, length, heat, cost in _asked(session, query)
+        RackBar(code, length, heat, value=cost or None) for code, length, heat, cost in _run(session, query)
     )
 
 
 def costs_of(session: Session, codes: Sequence[str]) -> dict[str, Decimal]:
-    """What pieces cost the shop, by code, in its own currency."""
+    """Cost of rack pieces, by code, in the shop's currency."""
     if not codes:
         return {}
     query = select(RACK.c.code, RACK.c.cost).where(RACK.c.code.in_(codes))
-    return {code: cost for code, cost in _asked(session, query)}
+    return {code: cost for code, cost in _run(session, query)}
 
 
 def have_bars(session: Session, jobs: Collection[str]) -> bool:
-    """Whether anything was ever promised, ordered or cut for these jobs; of most that are quoted nothing was.
+    """Whether any bar was ever promised, ordered or cut for these jobs.
 
-    Asked by itself it takes a fifth of the time of the questions for the bars.
+    Most quoted jobs have none; this one query takes a fifth of the time of those that read the bars.
     """
     ids = select(Job.id).where(Job.number.in_(jobs))
     query = union_all(*(select(key).where(key.in_(ids)) for key in OF_JOBS)).limit(1)
-    return _asked(session, query).first() is not None
+    return _run(session, query).first() is not None
 
 
-def _asked(session: Session, query: Executable) -> Any:
-    """The answer from what is stored and what the session is about to store.
+def _run(session: Session, query: Executable) -> Any:
+    """Execute a query of plain tables, rows pending in the session included.
 
-    A table that is only named does not tell the session that its own rows are meant.
+    The session flushes by itself only for mapped classes; these queries name bare tables, which load faster.
     """
     session.flush()
     return session.execute(query)

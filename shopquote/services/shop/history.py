@@ -1,7 +1,7 @@
-"""The history: what a writing session changed, in words, before and after, with who did it.
+"""The history: entries that say in words what a writing session changed, and who did it.
 
-A session is watched while it is open (`watch`), and the entries are put in before it commits: either
-both the change and its entry are on file, or neither. To have another table told, name it in `TOLD`.
+`watch` listens to a session while it is open; `write_down` adds the entries before it commits, so that a
+change and its entry are stored together or not at all. A table's changes are told where `TOLD` names it.
 """
 
 import re
@@ -23,14 +23,15 @@ from shopquote.services.shop.doing import Deed
 
 WATCHED = "watched"
 _A_JOB = re.compile(r"\bJ-[0-9]{4,9}\b", re.ASCII)
-# A list of thousands is one deed; the first of its changes are told, the rest counted.
+# Entries written per session: an import of thousands tells its first changes and counts the rest.
 MOST_TOLD = 200
-# Longer texts stand whole on their rows; the entry tells that they changed.
+# Characters of a value that an entry quotes; the whole text stands on its row.
 LONGEST_VALUE = 80
 _NOTHING = "nothing"
 
-# What the rows of each table are called; a row of another is told by none, or by the row it belongs to.
-# By name: every command that writes comes by here, and few of them need the classes of all tables.
+# How an entry names a row, by table. Changes of tables that are not named here are not told, or are told by
+# the row that they belong to. Keyed by table name, not by class: every command that writes imports this
+# module, and few need the classes of all tables.
 TOLD: dict[str, Callable[[Any], str]] = {
     "jobs": lambda row: f"job {row.number}",
     "job_revisions": lambda row: f"revision {row.revision}: {row.title}, {row.sets} sets",
@@ -67,15 +68,19 @@ TOLD: dict[str, Callable[[Any], str]] = {
     "tax_rates": lambda row: f"tax {row.name}",
     "shop": lambda row: "house rules",
 }  # fmt: skip
-# Rows that come with one that is told already.
+# Rows that are added and deleted with a row that is told already.
 _WITH_ANOTHER = ("order_lines", "stock_prices")
-# Columns that say nothing to a person.
+# Columns that mean nothing to a person.
 _SILENT = frozenset({"id", "version", "snapshot", "seal", "loads", "source", "accepted_from", "column_map"})
 
 
 @dataclass
 class Watched:
-    """What a session has changed so far."""
+    """What a session has changed so far.
+
+    `new` has added rows by id(); `changed` has changed rows by id(), each with (value before, value after) by
+    column; `said` has entries in words, as (job number or "", words).
+    """
 
     deed: Deed
     new: dict[int, Any] = field(default_factory=dict)
@@ -84,7 +89,7 @@ class Watched:
 
 
 def watch(session: Session, deed: Deed) -> Watched:
-    """Look at a session's changes from now on: of objects, and of statements that write many rows."""
+    """Record a session's changes from now on: of mapped objects, and of statements that write many rows."""
     watched = session.info[WATCHED] = Watched(deed)
     event.listen(session, "do_orm_execute", lambda state: _note_many(watched, state))
     event.listen(session, "before_flush", lambda session, *_: _note_rows(watched, session))
@@ -92,13 +97,14 @@ def watch(session: Session, deed: Deed) -> Watched:
 
 
 def _note_many(watched: Watched, state: ORMExecuteState) -> Result[Any] | None:
-    """Run a statement that writes rows, and note how many; None leaves it to run as usual."""
+    """Execute a bulk INSERT, UPDATE or DELETE and note how many rows; None leaves other statements alone."""
     table = getattr(getattr(state.statement, "table", None), "name", "")
     if not (state.is_insert or state.is_update or state.is_delete) or table not in TOLD:
         return None
     verb = "new" if state.is_insert else "changed" if state.is_update else "gone"
     given = state.parameters
-    # Such a statement writes past the session: no row of it is ever new or dirty there.
+    # A bulk statement bypasses the session's new and dirty sets, so `_note_rows` never sees its rows. It is
+    # executed here because only its result tells the number of rows.
     result: Result[Any] = state.invoke_statement()
     count = len(given) if isinstance(given, list) else getattr(result, "rowcount", -1)
     watched.said.append(("", f"{verb}: {count if count >= 0 else 'some'} rows of {_column(table)}"))
@@ -106,7 +112,7 @@ def _note_many(watched: Watched, state: ORMExecuteState) -> Result[Any] | None:
 
 
 def _note_rows(watched: Watched, session: Session) -> None:
-    """Note the rows that a session is about to write."""
+    """Note the rows that a session is about to flush."""
     for row in session.new:
         if row.__tablename__ in TOLD:
             watched.new[id(row)] = row
@@ -120,7 +126,7 @@ def _note_rows(watched: Watched, session: Session) -> None:
 
 
 def say(session: Session, what: str) -> None:
-    """Put words of one's own into the history of what a session does; the jobs that they name are told."""
+    """Add an entry in words of the caller's own, once for each job number that the words name."""
     watched = session.info.get(WATCHED)
     if watched is not None:
         watched.said += [(job, what) for job in dict.fromkeys(_A_JOB.findall(what)) or [""]]
@@ -133,18 +139,20 @@ def _note_changes(watched: Watched, row: Any) -> None:
             continue
         change = inspect(row).attrs[column.key].history
         if change.has_changes() and change.added:
-            # Of several flushes the first value before counts, and the last one after.
+            # A session may flush several times: keep the first value before and the last value after.
             before = held[column.key][0] if column.key in held else (change.deleted or [None])[0]
             held[column.key] = (before, change.added[0])
 
 
 def write_down(session: Session, watched: Watched) -> None:
-    """Put the entries of what a session changed into it; the caller commits."""
+    """Add the entries of a session's changes to it, each sealed with the one before; the caller commits."""
     session.flush()
     told = list(_entries(session, watched))
     if len(told) > MOST_TOLD:
         told = [*told[:MOST_TOLD], ("", f"and {len(told) - MOST_TOLD} more such changes")]
     deed, at = watched.deed, now()
+    # Each seal hashes the one before it, so that an entry changed or removed later shows. No two sessions can
+    # read the same last seal: there is one writer at a time.
     seal = session.scalar(select(HistoryEntry.seal).order_by(HistoryEntry.id.desc()).limit(1)) or ""
     for job, what in told:
         entry = HistoryEntry(at=at, door=deed.door, who=deed.who, words=deed.words, job=job, what=what)
@@ -154,7 +162,7 @@ def write_down(session: Session, watched: Watched) -> None:
 
 
 def entry_seal(before: str, entry: HistoryEntry) -> str:
-    """The seal of an entry that follows one with the seal `before`."""
+    """SHA-256 of an entry's contents and of `before`, the seal of the entry that it follows."""
     at = entry.at.timestamp()
     return seal_of(
         "\n".join((before, f"{at:.6f}", entry.door, entry.who, entry.words, entry.job, entry.what))
@@ -181,12 +189,14 @@ def _called(row: Any) -> str:
 
 
 def _entries_of_row(session: Session, row: Any, what: str) -> list[tuple[str, str]]:
-    """One entry, (job number, words), for each job that a row concerns; a single one with "" if for none."""
+    """One (job number, words) for each job that a row concerns; one with an empty number where it concerns
+    none.
+    """
     return [(job, what) for job in jobs_of(session, row) or [""]]
 
 
 def jobs_of(session: Session, row: Any) -> list[str]:
-    """Numbers of the jobs that a row is about."""
+    """Numbers of the jobs that a row belongs to; of an order, of all jobs that it buys for."""
     table = row.__tablename__
     if table == "jobs":
         return [row.number]
@@ -225,7 +235,7 @@ def _column(name: str) -> str:
 
 
 def _changed(column: str, old: str, new: str) -> str:
-    """A change in words: what was nothing before is told as it is now.
+    """A change in words; a value that was empty before is not told as one.
 
     >>> _changed("state", "sent", "accepted"), _changed("decided on", "nothing", "2026-11-29")
     ('state sent -> accepted', 'decided on 2026-11-29')
@@ -244,7 +254,7 @@ def _value(session: Session, name: str, value: Any) -> str:
 
 
 def _amount(row: Any) -> str:
-    """The total of a quote or order, with its currency's digits."""
+    """The total of a quote or order, rounded to its currency's digits."""
     return f"{round_money(row.total, row.currency):f} {row.currency}"
 
 
@@ -266,12 +276,12 @@ def _said(value: Any) -> str:
 
 
 def job_history(session: Session, number: str) -> list[HistoryEntry]:
-    """What was done to a job, oldest first, also one that was taken off file since."""
+    """Entries about a job number, oldest first; they stay when the job is removed."""
     query = select(HistoryEntry).where(HistoryEntry.job == number).order_by(HistoryEntry.id)
     return list(session.scalars(query))
 
 
 def last_history(session: Session, most: int) -> list[HistoryEntry]:
-    """The newest entries of the whole shop, oldest first."""
+    """The newest `most` entries of the shop, oldest first."""
     query = select(HistoryEntry).order_by(HistoryEntry.id.desc()).limit(most)
     return list(session.scalars(query))[::-1]

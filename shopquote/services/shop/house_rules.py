@@ -1,7 +1,7 @@
-"""House rules: how the shop prices, what its quotes say, and how it reckons bends; one value each.
+"""House rules: how the shop prices, what its quotes say, how it works bends out; one value each.
 
-They stand on the shop's one row. As a list they are read, set, imported and exported
-like the others; their names are fixed. Begin at `HOUSE_RULES`.
+The values are columns of the shop's one row. They are presented as one of the shop's lists, so that they are
+read, set, imported and exported like the others, but entries cannot be added. Begin at `HOUSE_RULES`.
 """
 
 from collections.abc import Callable, Iterator
@@ -28,29 +28,34 @@ from shopquote.reading.cells import cell_text
 from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Kind, Notation, found_text
 from shopquote.records.shop import Shop
-from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
+from shopquote.services.shop.list_columns import Key, OpenList, ShopList, Values
 from shopquote.services.shop.logo import logo_place
 from shopquote.services.shop.shop_on_file import notation_of, shop_notation, the_shop
 
 
 @dataclass(frozen=True)
 class HouseRule:
-    """One rule: its name, how its value is typed, and what it does. Most stand in a column of that name."""
+    """One rule: its name, the kind of its value, and what it does.
+
+    Its value is the shop's column of that name, or what `get` and `put` make of other columns.
+    """
 
     name: str
     kind: Kind[Any]
     meaning: str
     get: Callable[[Shop], Any] | None = None
     put: Callable[[Shop, Any], None] | None = None
-    # A new value as it is kept, where more must hold than its kind says; raises `InputError`.
+    # Checks a new value further than its kind does and returns what is stored; raises `InputError`.
     kept: Callable[[Any], Any] | None = None
 
     def shown(self, shop: Shop, notation: Notation) -> str:
-        """The value on file as it is typed."""
+        """The value on file as a text that reads back to it."""
         return self.kind.text(self.get(shop) if self.get else getattr(shop, self.name), notation)
 
     def new_value(self, shop: Shop, text: str, notation: Notation) -> Any:
-        """The value of a text, as it is kept; what stands there already is not looked at again.
+        """The value to store for a text.
+
+        A text equal to the value on file skips `kept`: a logo that has since moved must not block an import.
 
         Raises:
             InputError: it cannot be used.
@@ -60,7 +65,11 @@ class HouseRule:
         return self.kept(value) if self.kept and is_new else value
 
     def store(self, shop: Shop, text: str, notation: Notation) -> None:
-        """Put a checked value on the shop."""
+        """Set the shop's columns from a text that was checked before.
+
+        Raises:
+            InputError: it cannot be used.
+        """
         value = self.new_value(shop, text, notation)
         if self.put:
             self.put(shop, value)
@@ -70,7 +79,7 @@ class HouseRule:
 
 # --- margin or markup ---------------------------------------------------------------------------
 
-# A margin of all of the price would leave nothing for cost, whatever the price.
+# Most per cent. A margin of 100 % of the price would leave no price at which cost is covered.
 _MOST = {"margin": Decimal("99.99"), "markup": Decimal(10_000)}
 _PERCENT = {word: kinds.number(most=most) for word, most in _MOST.items()}
 
@@ -177,10 +186,10 @@ _BY_NAME = {rule.name: rule for rule in HOUSE_RULES}
 
 
 class _HouseRules(ShopList):
-    """The rules as a list: a row is the shop and one of its rules."""
+    """The rules as a list; its "row" is a pair (shop's row, rule)."""
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
-        """All entries, in a lasting order; with `on`, only what counts on that day."""
+        """Every entry as values by column, in stored order; with `on`, only what applies on that day."""
         shop = the_shop(session)
         yield from (self.values_of((shop, rule)) for rule in HOUSE_RULES)
 
@@ -189,32 +198,32 @@ class _HouseRules(ShopList):
         shop, rule = row
         return {"name": rule.name, "value": rule.shown(shop, notation_of(shop)), "meaning": rule.meaning}
 
-    def begin(self, session: Session, on: date) -> Shelf:
-        """What is on file, looked up once for a whole import."""
+    def begin(self, session: Session, on: date) -> OpenList:
+        """Read the rows on file by key, once for all entries of an import."""
         shop = the_shop(session)
         rows: dict[Key, Any] = {(rule.name,): (shop, rule) for rule in HOUSE_RULES}
-        return Shelf(session, rows, shop_notation(session), on)
+        return OpenList(session, rows, shop_notation(session), on)
 
-    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
-        """The row that the given values name, and all its values with the given ones in place."""
-        row, values = super().complete(shelf, given)
+    def complete(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
+        """The row on file with the given key (None: a new entry), and its values with `given` over them."""
+        row, values = super().complete(opened, given)
         if row is not None:
             rule: HouseRule = row[1]
             values["meaning"] = rule.meaning
             with suppress(InputError):  # told by `check`
                 values["value"] = rule.kind.text(
-                    rule.kind.read(values["value"], shelf.notation), shelf.notation
+                    rule.kind.read(values["value"], opened.notation), opened.notation
                 )
         return row, values
 
-    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        """Faults between columns or with other lists: column, found, expected, nearest word."""
+    def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or against other lists: (column, found, expected, nearest word or None)."""
         rule = _BY_NAME.get(values["name"])
         if rule is None:
             yield "name", repr(values["name"]), "a house rule", nearest_word(values["name"], _BY_NAME)
             return
         try:
-            rule.new_value(the_shop(shelf.session), values["value"], shelf.notation)
+            rule.new_value(the_shop(opened.session), values["value"], opened.notation)
         except Misread as error:
             yield "value", error.found, f"for {rule.name} {error.expected}", error.nearest
         except InputError as error:
@@ -225,10 +234,10 @@ class _HouseRules(ShopList):
                 None,
             )
 
-    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
-        """Store other values on an entry."""
+    def change(self, opened: OpenList, row: Any, values: Values) -> None:
+        """Set the values of an entry on its row."""
         shop, rule = row
-        rule.store(shop, values["value"], shelf.notation)
+        rule.store(shop, values["value"], opened.notation)
 
 
 HOUSE = _HouseRules(

@@ -1,4 +1,4 @@
-"""What a quote, plan or order rests on that is invented, in words; loads no table."""
+"""Warnings that a quote, plan or order rests on invented entries; loads no table."""
 
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
@@ -9,7 +9,7 @@ from shopquote.calc.pricing.standards import INVENTED, Standard
 if TYPE_CHECKING:
     from shopquote.records.people import Supplier
 
-# How the note of a starting bender or bar begins.
+# The note of an invented starting bender or bar begins with this word.
 INVENTED_WORD = "invented"
 
 
@@ -19,7 +19,10 @@ def invented_words(
     estimate: Estimate | None = None,
     benders: Iterable[str] = (),
 ) -> tuple[str, ...]:
-    """What a quote, plan or order rests on that is invented, a line for each kind; empty where nothing is."""
+    """A warning for each kind of invented entry used (suppliers, rates, benders); empty where there is none.
+
+    `standards` are those of the shop: only invented ones whose minutes or cost are in `estimate` are told.
+    """
     words = []
     names = sorted({supplier.name for supplier in suppliers if supplier.invented})
     if names:

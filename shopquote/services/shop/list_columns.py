@@ -1,7 +1,7 @@
-"""What the shop's lists share: entries by column, and how an entry is stored.
+"""Base class of the shop's lists: entries as values by column, and how an entry is stored.
 
-`ShopList` does for a list whose entries are rows of one table; the lists that need
-more override what they do otherwise. The lists themselves are in `shop_lists`.
+`ShopList` serves a list with one table row per entry; other lists override what differs. The lists themselves
+are in `shop_lists`.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -32,7 +32,7 @@ Key = tuple[Any, ...]
 
 @dataclass(frozen=True)
 class ListTable:
-    """A list as read: its name, its columns, and its entries as values by column."""
+    """A list as read: its name, its columns, and each entry as values by column name."""
 
     name: str
     columns: tuple[FormColumn, ...]
@@ -40,7 +40,7 @@ class ListTable:
     notation: Notation
 
     def cells(self) -> Iterator[list[Cell]]:
-        """Every entry as cells in the order of the columns, as they can be read back."""
+        """Each entry as cells in the order of the columns, in a form that reads back to the same values."""
         form = Form(self.columns)
         for entry in self.entries:
             yield form.cells(entry, self.notation)
@@ -48,7 +48,11 @@ class ListTable:
 
 @dataclass
 class ShopList:
-    """One list. Subclasses say how entries are found and stored."""
+    """One of the shop's lists: its name, columns and table. Subclasses override how entries are read and
+    stored.
+
+    `renamed` has the row's attribute for a column whose name differs from it.
+    """
 
     name: str
     title: str
@@ -56,24 +60,25 @@ class ShopList:
     columns: tuple[FormColumn, ...]
     row_type: type[Base] | None = None
     renamed: Mapping[str, str] = field(default_factory=dict)
-    # Words of the command line that need no COLUMN=; None: the key columns.
+    # Columns whose values the command line takes without COLUMN=, in this order; None: the key columns.
     placed: tuple[str, ...] | None = None
-    # Whether an entry can be taken off again, where nothing on file refers to it.
+    # Whether an entry that nothing on file refers to can be removed.
     removable: bool = True
-    # Records refer to an entry by its name in a column that is called so.
+    # Name of the columns, in any table, that refer to an entry by its name instead of its id.
     named_in: str = ""
-    # Records that bear the name of an entry, or of nobody on the list: they are spelt as it once it is there.
+    # Columns that hold names as typed, whether on this list or not; they take an entry's spelling once it is
+    # added.
     spelt_in: tuple[InstrumentedAttribute[str], ...] = ()
-    # What a column asks for, in a person's words, where its name alone does not say.
+    # Help for columns whose name alone does not say what is asked for.
     asks: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def form(self) -> Form:
-        """Its columns as a form: what an export writes, an import reads."""
+        """The columns as a form: an export writes it, an import reads it."""
         return Form(self.columns, closed=True)
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
-        """All entries, in a lasting order; with `on`, only what counts on that day."""
+        """Every entry as values by column, in stored order; with `on`, only what applies on that day."""
         assert self.row_type is not None
         for row in session.scalars(select(self.row_type).order_by(self.row_type.id)):
             yield self.values_of(row)
@@ -82,99 +87,103 @@ class ShopList:
         """A row's values by column."""
         return {column.name: getattr(row, self.attribute(column)) for column in self.columns}
 
-    def begin(self, session: Session, on: date) -> "Shelf":
-        """What is on file, looked up once for a whole import."""
+    def begin(self, session: Session, on: date) -> "OpenList":
+        """Read the rows on file by key, once for all entries of an import."""
         assert self.row_type is not None
         rows = session.scalars(select(self.row_type))
         by_key = {self.key_of(self.values_of(row)): row for row in rows}
-        return Shelf(session, by_key, shop_notation(session), on)
+        return OpenList(session, by_key, shop_notation(session), on)
 
     def key_of(self, values: Values) -> Key:
-        """What names an entry, comparable."""
+        """The key of an entry: two with equal keys are one entry."""
         return tuple(comparable(values[column.name]) for column in self.columns if column.key)
 
-    def own_names(self, shelf: "Shelf") -> dict[Any, str]:
-        """Names that entries of this list bear, by what makes two of them one."""
-        names: dict[Any, str] | None = shelf.extra.get("own names")
+    def own_names(self, opened: "OpenList") -> dict[Any, str]:
+        """Names of this list's entries by their comparison key, read once and extended by new entries."""
+        names: dict[Any, str] | None = opened.extra.get("own names")
         if names is None:
             column = self.columns[0]
-            values = (self.values_of(row)[column.name] for row in shelf.rows.values())
-            names = shelf.extra["own names"] = {column.kind.key(name): name for name in values}
+            values = (self.values_of(row)[column.name] for row in opened.rows.values())
+            names = opened.extra["own names"] = {column.kind.key(name): name for name in values}
         return names
 
-    def complete(self, shelf: "Shelf", given: Values) -> tuple[Any | None, Values]:
-        """The row that the given values name, and all its values with the given ones in place."""
+    def complete(self, opened: "OpenList", given: Values) -> tuple[Any | None, Values]:
+        """The row on file with the given key (None: a new entry), and its values with `given` over them."""
         values = self.usual_values() | given
-        row = shelf.rows.get(self.key_of(values))
+        row = opened.rows.get(self.key_of(values))
         return row, values if row is None else self.values_of(row) | given
 
-    def stands_so(self, shelf: "Shelf", given: Values, column: FormColumn, text: str) -> bool:
-        """Whether the entry on file shows this very text: an older program took what is refused today.
+    def stands_so(self, opened: "OpenList", given: Values, column: FormColumn, text: str) -> bool:
+        """Whether the entry on file shows this very text, though it is refused today.
 
-        It then stays as it is, so that the shop's own export can be read back.
+        An older program may have taken it; it then stays as it is, so that the shop's own export reads back.
         """
         if column.key or any(key.name not in given for key in self.columns if key.key):
             return False
-        row = shelf.rows.get(self.key_of(self.usual_values() | given))
-        return row is not None and column.kind.show(self.values_of(row)[column.name], shelf.notation) == text
+        row = opened.rows.get(self.key_of(self.usual_values() | given))
+        return row is not None and column.kind.show(self.values_of(row)[column.name], opened.notation) == text
 
     def usual_values(self) -> Values:
-        """A new entry's values where none are given."""
+        """Values by column of a new entry where none are given."""
         return {column.name: column.usual for column in self.columns}
 
-    def check(self, shelf: "Shelf", values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        """Faults between columns or with other lists: column, found, expected, nearest word."""
+    def check(self, opened: "OpenList", values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or against other lists: (column, found, expected, nearest word or None)."""
         return iter(())
 
-    def add(self, shelf: "Shelf", values: Values) -> Any:
-        """Store a new entry."""
+    def add(self, opened: "OpenList", values: Values) -> Any:
+        """Add the row of a new entry to the session and return it."""
         assert self.row_type is not None
         row = self.row_type(**{self.attribute(c): values[c.name] for c in self.columns})
-        shelf.session.add(row)
+        opened.session.add(row)
         if self.spelt_in:
-            respell(shelf.session, values["name"], self.spelt_in)
+            respell(opened.session, values["name"], self.spelt_in)
         return row
 
-    def change(self, shelf: "Shelf", row: Any, values: Values) -> None:
-        """Store other values on an entry."""
+    def change(self, opened: "OpenList", row: Any, values: Values) -> None:
+        """Set the values of an entry on its row."""
         for column in self.columns:
             setattr(row, self.attribute(column), values[column.name])
 
     @property
     def retirable(self) -> bool:
-        """Whether an entry can stay for old papers while nothing new uses it."""
+        """Whether an entry can be retired: it stays on old papers and nothing new uses it."""
         return any(column.name == "retired" for column in self.columns)
 
     def records_of(self, found: Sequence[Any]) -> Sequence[Any]:
-        """The records that stand for these rows: what goes when an entry is removed."""
+        """The records to delete for these rows; a list whose row is not one record overrides this."""
         return found
 
     def why_kept(self, row: Any) -> str:
-        """Why a row must stay, whatever refers to it; nothing where it may go."""
+        """Why a row cannot be removed whatever refers to it, such as a default; else empty."""
         return ""
 
-    def finish(self, shelf: "Shelf", values: Values, row: Any) -> None:
-        """After an entry was added or changed."""
+    def finish(self, opened: "OpenList", values: Values, row: Any) -> None:
+        """Called after an entry was added or changed, for what it changes in other entries."""
 
     def attribute(self, column: FormColumn) -> str:
-        """The row's attribute of a column."""
+        """The row's attribute that holds a column."""
         return self.renamed.get(column.name, column.name)
 
 
 @dataclass
-class Shelf:
-    """Rows on file by key while entries are stored, and what else a list wants to look up once."""
+class OpenList:
+    """A list opened for writing: its rows by key, and what else is looked up once for all entries.
+
+    `on` is the day from which a value without a day of its own applies; `extra` holds look-ups of a list's
+    own.
+    """
 
     session: Session
     rows: dict[Key, Any]
     notation: Notation
     on: date
     extra: dict[str, Any] = field(default_factory=dict)
-    # Names on file by what makes two of them one, of each list that was asked for.
+    # Names on file by comparison key, for each list in `_NAMES_OF`; read when first asked for.
     _names: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def names(self, of: str) -> dict[str, str]:
-        """Names on file of grades, suppliers or people, by key."""
+        """Names of all grades, suppliers or people on file, by comparison key."""
         if of not in self._names:
             column = _NAMES_OF[of]
             key = _KEY_OF[of]
@@ -182,10 +191,11 @@ class Shelf:
         return self._names[of]
 
     def in_words_on_file(self, column: FormColumn, value: Any) -> Any:
-        """The value in the words of the entry that it names.
+        """The value in the spelling of the entry that it refers to; unchanged where the column refers to no
+        list.
 
         Raises:
-            Misread: no such entry; the nearest is told.
+            Misread: no such entry; the nearest name is told.
         """
         if not column.on_list or value is None:
             return value
@@ -199,7 +209,7 @@ class Shelf:
         return found
 
     def _grade_called(self, key: str) -> str | None:
-        """The grade of a standard or sub-grade, such as S275JR, as it is found everywhere else."""
+        """The grade that the name of a standard or sub-grade, such as S275JR, stands for; else None."""
         if "called" not in self._names:
             self._names["called"] = other_names(grades_on_file(self.session))
         return self._names["called"].get(key)
@@ -211,13 +221,13 @@ _ONE_OF = {"grades": "grade", "suppliers": "supplier", "people": "person"}
 
 
 def comparable(value: Any) -> Any:
-    """What names an entry, whatever words it was typed in."""
+    """A value for comparing keys: measured value instead of typed text, nanometres instead of a `Length`."""
     if isinstance(value, Typed):
         value = value.value
     return value.nm if isinstance(value, Length) else value
 
 
 def short_text(text: str) -> str:
-    """Text as a fault shows it: one line, quoted, not too long."""
+    """Text as a fault quotes it: on one line, at most 60 characters."""
     text = " ".join(text.split())
     return repr(text if len(text) <= 60 else text[:57] + "...")

@@ -1,7 +1,7 @@
-"""The shop's own lists: read one, set one entry, import a file.
+"""Read, change, import and remove entries of the shop's lists.
 
-A column's name is its heading in files, its key in JSON and its word on the command
-line. The lists are in `shop_lists`.
+A column's name is its heading in files, its key in JSON and its word on the command line. The lists are in
+`shop_lists`; begin at `read_list` and `set_entry`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -20,7 +20,7 @@ from shopquote.reading.table_files import FileTable
 from shopquote.services.shop.list_columns import (
     Key,
     ListTable,
-    Shelf,
+    OpenList,
     ShopList,
     Values,
     comparable,
@@ -30,15 +30,16 @@ from shopquote.services.shop.references import references
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import notation_of, the_shop
 
-MOST_FAULTS = 200  # a file with so many has the wrong columns: the rest would say the same
+# Faults reported of one file: with more, its columns are wrong and the rest would repeat the same.
+MOST_FAULTS = 200
 
-# File, table, and mark or row of a fault.
+# Where a fault is: file, table, and mark or row.
 Place = tuple[str, str, str]
 
 
 @dataclass(frozen=True)
 class Imported:
-    """What an import did: entries added, changed, and left as they were; mistakes of rows left out."""
+    """Numbers of entries that an import added, changed and left as they were; faults of rows it left out."""
 
     added: int
     changed: int
@@ -47,10 +48,10 @@ class Imported:
 
 
 def find_list(name: str) -> ShopList:
-    """The list of a name.
+    """The list with this name.
 
     Raises:
-        NotFoundError: there is none; the nearest is told.
+        NotFoundError: there is none; the nearest name is told.
     """
     found = LISTS.get(name)
     if found is None:
@@ -60,10 +61,11 @@ def find_list(name: str) -> ShopList:
 
 
 def read_list(session: Session, name: str, *, on: date | None = None, find: str = "") -> ListTable:
-    """A list as it stands; with `on` what counts on that day, with `find` entries with those words.
+    """A list as it stands; `on` keeps what applies on that day, `find` entries that contain all its words.
 
     Raises:
-        DatabaseError: the shop was never set up, so that no list holds anything.
+        NotFoundError: no list has this name.
+        DatabaseError: the shop was never set up.
     """
     shop_list = find_list(name)
     notation = notation_of(the_shop(session))
@@ -77,14 +79,15 @@ def read_list(session: Session, name: str, *, on: date | None = None, find: str 
 def set_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> tuple[str, ListTable]:
     """Add or change one entry from words such as `Orla email=orla@home.example`.
 
-    The words that name the entry come first, in the order of the key columns; then
-    COLUMN=VALUE. What is not given stays as it is.
+    Values of the key columns come first, in their order; then COLUMN=VALUE. Columns not named keep their
+    value.
 
     Returns:
         "added", "changed" or "kept", and the entry as it is now.
 
     Raises:
         InputError: a word cannot be used; nothing was stored.
+        NotFoundError: no list has this name.
     """
     return set_cells(session, name, _cells_of_words(find_list(name), words), on=on)
 
@@ -92,41 +95,51 @@ def set_entry(session: Session, name: str, words: Sequence[str], *, on: date) ->
 def set_cells(
     session: Session, name: str, cells: Mapping[str, str], *, on: date, door: str = "command line"
 ) -> tuple[str, ListTable]:
-    """Add or change one entry from its cells by column; `door` is where they were typed. See `set_entry`."""
+    """Like `set_entry`, from cells by column; `door` says in messages where they were typed.
+
+    Raises:
+        InputError: a cell cannot be used; nothing was stored.
+        NotFoundError: no list has this name.
+    """
     shop_list = find_list(name)
-    shelf = shop_list.begin(session, on)
+    opened = shop_list.begin(session, on)
     faults: list[Fault] = []
-    entry = _read_cells(shop_list, shelf, cells, faults, (door, name, ""))
+    entry = _read_cells(shop_list, opened, cells, faults, (door, name, ""))
     if entry is None:
         raise InputError.from_faults(faults)
-    done, row = _store(shop_list, shelf, *entry)
+    done, row = _store(shop_list, opened, *entry)
     session.flush()
-    return done, ListTable(name, shop_list.columns, (shop_list.values_of(row),), shelf.notation)
+    return done, ListTable(name, shop_list.columns, (shop_list.values_of(row),), opened.notation)
 
 
 def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> ListTable:
-    """Take one entry off a list; the words say which, as many of them as it takes.
+    """Delete one entry; the words must match exactly one.
 
     Returns:
         The entry that is gone.
 
     Raises:
-        InputError: a word cannot be used, or entries of this list stay.
-        NotFoundError: no entry has these words, or several have.
+        InputError: a word cannot be used, the entry is referred to, or this list's entries cannot be removed.
+        NotFoundError: no entry matches, or several do.
     """
     return remove_cells(session, name, _cells_of_words(find_list(name), words), on=on)
 
 
 def remove_cells(session: Session, name: str, cells: Mapping[str, str], *, on: date) -> ListTable:
-    """Take off the one entry that has these cells; `NotFoundError` and `InputError` as of `remove_entry`."""
+    """Like `remove_entry`, from cells by column.
+
+    Raises:
+        InputError: a cell cannot be used, the entry is referred to, or this list's entries cannot be removed.
+        NotFoundError: no entry matches, or several do.
+    """
     shop_list = find_list(name)
     if not shop_list.removable:
         raise InputError(f"An entry of {name} is not removed: the program asks for each of them.")
-    shelf = shop_list.begin(session, on)
-    given = _read_words(shop_list, cells, shelf)
+    opened = shop_list.begin(session, on)
+    given = _read_words(shop_list, cells, opened)
     found = [
         row
-        for row in shelf.rows.values()
+        for row in opened.rows.values()
         if all(comparable(shop_list.values_of(row)[column]) == given[column] for column in given)
     ]
     records = shop_list.records_of(found) if found else ()
@@ -136,7 +149,7 @@ def remove_cells(session: Session, name: str, cells: Mapping[str, str], *, on: d
             f"{how_many} these words; nothing was removed.",
             hint=f"See them with: shopquote {name} list; name one by COLUMN=VALUE.",
         )
-    gone = ListTable(name, shop_list.columns, (shop_list.values_of(found[0]),), shelf.notation)
+    gone = ListTable(name, shop_list.columns, (shop_list.values_of(found[0]),), opened.notation)
     _refuse_if_used(session, shop_list, records[0], gone)
     session.delete(records[0])
     session.flush()
@@ -144,10 +157,10 @@ def remove_cells(session: Session, name: str, cells: Mapping[str, str], *, on: d
 
 
 def _refuse_if_used(session: Session, shop_list: ShopList, record: Any, entry: ListTable) -> None:
-    """Refuse to take off what something on file refers to.
+    """Refuse to delete an entry that something on file refers to.
 
     Raises:
-        InputError: it must stay; how to retire it is told.
+        InputError: it must stay; the hint says how to retire it.
     """
     if why := shop_list.why_kept(record):
         raise InputError(f"This {shop_list.one} is not removed: {why}.")
@@ -164,24 +177,24 @@ def _refuse_if_used(session: Session, shop_list: ShopList, record: Any, entry: L
 
 
 def retire_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> tuple[str, ListTable]:
-    """Let nothing new use an entry; papers on file keep it. `set ... retired=no` brings it back.
+    """Keep an entry on old papers but let nothing new use it; `set ... retired=no` undoes it.
 
     Returns "retired" or "kept", and the entry as it is now.
 
     Raises:
-        InputError: a word cannot be used, or entries of this list are removed instead.
-        NotFoundError: no entry has these words.
+        InputError: a word cannot be used, or this list's entries cannot be retired.
+        NotFoundError: no entry has these words, or no list this name.
     """
     shop_list = find_list(name)
     if not shop_list.retirable:
         raise InputError(f"An entry of {name} is not retired.", hint=f"See: shopquote {name} remove --help")
     cells = _cells_of_words(shop_list, words)
-    shelf = shop_list.begin(session, on)
+    opened = shop_list.begin(session, on)
     given: Values = {}
     faults: list[Fault] = []
     if all(column.name in cells for column in shop_list.columns if column.key):
-        given = _read_given(shop_list, shelf, cells, faults, ("command line", name, ""))
-    if not faults and (not given or shop_list.complete(shelf, given)[0] is None):
+        given = _read_given(shop_list, opened, cells, faults, ("command line", name, ""))
+    if not faults and (not given or shop_list.complete(opened, given)[0] is None):
         raise NotFoundError(
             f"No {shop_list.one} has these words; nothing was retired.", hint=f"See: shopquote {name} list"
         )
@@ -189,10 +202,14 @@ def retire_entry(session: Session, name: str, words: Sequence[str], *, on: date)
     return "retired" if done == "changed" else done, table
 
 
-def _read_words(shop_list: ShopList, cells: Mapping[str, str], shelf: Shelf) -> Values:
-    """The values of cells by column, comparable; a mistake ends in one message."""
+def _read_words(shop_list: ShopList, cells: Mapping[str, str], opened: OpenList) -> Values:
+    """Comparable values of the given cells by column; an empty cell stands for the column's usual value.
+
+    Raises:
+        InputError: with every fault of the cells.
+    """
     faults: list[Fault] = []
-    given = _read_given(shop_list, shelf, cells, faults, ("command line", shop_list.name, ""))
+    given = _read_given(shop_list, opened, cells, faults, ("command line", shop_list.name, ""))
     if faults:
         raise InputError.from_faults(faults)
     usual = shop_list.usual_values()
@@ -200,21 +217,24 @@ def _read_words(shop_list: ShopList, cells: Mapping[str, str], shelf: Shelf) -> 
 
 
 def _read_given(
-    shop_list: ShopList, shelf: Shelf, cells: Mapping[str, str], faults: list[Fault], place: Place
+    shop_list: ShopList, opened: OpenList, cells: Mapping[str, str], faults: list[Fault], place: Place
 ) -> Values:
-    """The values of the columns that have a cell, names in the words that are on file."""
+    """Values of the columns that have a cell; names take their spelling on file. Faults are added to
+    `faults`.
+    """
     given: Values = {}
     for column in shop_list.columns:
         text = cells.get(column.name)
         if text is None:
             continue
         try:
-            given[column.name] = shelf.in_words_on_file(column, column.kind.read(text, shelf.notation))
+            given[column.name] = opened.in_words_on_file(column, column.kind.read(text, opened.notation))
         except Misread as error:
-            if not shop_list.stands_so(shelf, given, column, text):
+            if not shop_list.stands_so(opened, given, column, text):
                 faults.append(fault_of(error, *place, column.name))
-    if name := given.get("name"):  # One spelling for a name, also among new entries of one file.
-        given["name"] = shop_list.own_names(shelf).setdefault(shop_list.columns[0].kind.key(name), name)
+    # One spelling per name, also among new entries of one file: the first one met.
+    if name := given.get("name"):
+        given["name"] = shop_list.own_names(opened).setdefault(shop_list.columns[0].kind.key(name), name)
     return given
 
 
@@ -226,43 +246,44 @@ def import_list(
     Args:
         session: open and writing; the caller commits.
         name: one of `LISTS`.
-        table: the file's rows; it may lack columns, which then stay as they are.
-        on: the day that a price or rate without a day counts from.
-        good_rows: rows with a mistake are left out and told, and the others stored.
+        table: the file's rows; columns that it lacks keep their values.
+        on: the day from which a price or rate without a day of its own applies.
+        good_rows: leave out rows with a fault, return their faults, and store the others.
 
     Raises:
-        InputError: with every fault of every row, or of the headings; the caller stores nothing.
+        InputError: with every fault of the rows or headings; the caller stores nothing.
+        NotFoundError: no list has this name.
     """
     shop_list = find_list(name)
     faults: list[Fault] = []
     headings = _match_headings(shop_list, table, faults)
     if faults and good_rows:
         raise InputError.from_faults(faults[:MOST_FAULTS])
-    shelf = shop_list.begin(session, on)
+    opened = shop_list.begin(session, on)
     entries_known = all(column.name in headings.values() for column in shop_list.columns if column.key)
-    read = _read_rows(shop_list, shelf, table, headings, faults, good_rows) if entries_known else []
+    read = _read_rows(shop_list, opened, table, headings, faults, good_rows) if entries_known else []
     if faults and not (good_rows and read):
         raise InputError.from_faults(faults[:MOST_FAULTS])
-    done = [_store(shop_list, shelf, *entry)[0] for entry in read]
+    done = [_store(shop_list, opened, *entry)[0] for entry in read]
     session.flush()
     return Imported(done.count("added"), done.count("changed"), done.count("kept"), tuple(faults))
 
 
 def _read_rows(
     shop_list: ShopList,
-    shelf: Shelf,
+    opened: OpenList,
     table: FileTable,
     headings: Mapping[str, str],
     faults: list[Fault],
     good_rows: bool,
 ) -> list[tuple[Any, Values]]:
-    """The entries of a file's rows, each once; reading ends early where enough mistakes are told."""
+    """The entries of a file's rows; a second row with the same key is a fault. Stops at `MOST_FAULTS`."""
     read: list[tuple[Any, Values]] = []
     first_row: dict[Key, int] = {}
     for row in table.rows:
         cells = {headings[name]: text for name, text in row.cells.items() if name in headings}
         mark = f"row {row.number}"
-        entry = _read_cells(shop_list, shelf, cells, faults, (str(table.path), shop_list.name, mark))
+        entry = _read_cells(shop_list, opened, cells, faults, (str(table.path), shop_list.name, mark))
         if entry is not None:
             first = first_row.setdefault(shop_list.key_of(entry[1]), row.number)
             if first == row.number:
@@ -275,44 +296,51 @@ def _read_rows(
     return read
 
 
-def _store(shop_list: ShopList, shelf: Shelf, row: Any, values: Values) -> tuple[str, Any]:
+def _store(shop_list: ShopList, opened: OpenList, row: Any, values: Values) -> tuple[str, Any]:
+    """Store an entry, and return "added", "changed" or "kept" with its row.
+
+    Compared as shown, not as values: the same length typed in another unit is no change.
+    """
     if row is None:
-        row = shop_list.add(shelf, values)
-        shelf.rows[shop_list.key_of(values)] = row
-        shop_list.finish(shelf, values, row)
+        row = shop_list.add(opened, values)
+        opened.rows[shop_list.key_of(values)] = row
+        shop_list.finish(opened, values, row)
         return "added", row
     old = shop_list.values_of(row)
-    if _shown(shop_list, old, shelf.notation) == _shown(shop_list, values, shelf.notation):
+    if _shown(shop_list, old, opened.notation) == _shown(shop_list, values, opened.notation):
         return "kept", row
-    shop_list.change(shelf, row, values)
-    shop_list.finish(shelf, values, row)
+    shop_list.change(opened, row, values)
+    shop_list.finish(opened, values, row)
     return "changed", row
 
 
 def _read_cells(
-    shop_list: ShopList, shelf: Shelf, cells: Mapping[str, str], faults: list[Fault], place: Place
+    shop_list: ShopList, opened: OpenList, cells: Mapping[str, str], faults: list[Fault], place: Place
 ) -> tuple[Any, Values] | None:
-    """The entry's row, or None, and the values of all its columns: given, else on file, else usual."""
+    """The entry's row (None if new) and the values of all columns, or None if a cell has a fault.
+
+    A column without a cell keeps its value on file; a new entry takes the usual one.
+    """
     before = len(faults)
     for column in shop_list.columns:
         if column.key and column.name not in cells:
             faults.append(Fault(*place, column.name, "nothing", column.kind.expected))
-    given = _read_given(shop_list, shelf, cells, faults, place)
+    given = _read_given(shop_list, opened, cells, faults, place)
     if len(faults) > before:
         return None
-    row, values = shop_list.complete(shelf, given)
+    row, values = shop_list.complete(opened, given)
     for column in shop_list.columns:
         if column.required and row is None and column.name not in given:
             faults.append(Fault(*place, column.name, "nothing", column.kind.expected))
     if len(faults) > before:
-        return None  # what holds between columns is looked at when all of them are there
-    for name, found, expected, nearest in shop_list.check(shelf, values):
+        return None  # `check` compares columns with one another, so it needs all of them
+    for name, found, expected, nearest in shop_list.check(opened, values):
         faults.append(Fault(*place, name, found, expected, nearest))
     return (row, values) if len(faults) == before else None
 
 
 def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) -> dict[str, str]:
-    """Heading as typed -> column's name; case, blanks and lines do not matter."""
+    """Column names by heading as typed, whatever its case, blanks and underscores; faults go to `faults`."""
     matched: dict[str, str] = {}
     meant: dict[str, str | None] = {}
     for heading in table.headings:
@@ -329,7 +357,8 @@ def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) 
         else:
             matched[heading] = name
     for heading, near in meant.items():
-        # Nothing will be stored; the cells below are read as what was meant, to tell their mistakes too.
+        # The file is refused for this heading; reading its column by the nearest name tells faults below it
+        # too.
         if near is not None and near not in matched.values():
             matched[heading] = near
     for column in shop_list.columns:
@@ -347,7 +376,9 @@ def _heading_fault(
 
 
 def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]:
-    """Cells by column: of COLUMN=VALUE words, and of plain ones in the order of the key columns."""
+    """Cells by column, from words COLUMN=VALUE and from plain words in the order of `placed` or the key
+    columns.
+    """
     keys = [column.name for column in shop_list.columns if column.key]
     cells: dict[str, str] = {}
     plain: list[str] = []
@@ -355,7 +386,7 @@ def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]
         name, equals, text = word.partition("=")
         if equals and (column := shop_list.form.named(name)):
             cells[column.name] = text
-        # A name may hold an equals sign: while words that name the entry are lacking, it is one of them.
+        # A name may contain an equals sign: until all key columns have a word, this is one of theirs.
         elif equals and len(plain) >= len(keys):
             raise _no_such_column(shop_list, name, shop_list.form.headings)
         else:
@@ -390,7 +421,7 @@ def _has_words(shop_list: ShopList, entry: Values, words: Sequence[str], notatio
 
 
 def _searched(column: FormColumn, value: Any, notation: Notation) -> str:
-    # What was typed is at hand; working out how it is shown would cost a long list seconds.
+    # Searched as typed: formatting every length and bar of a price list would take seconds.
     if isinstance(value, Typed) and value.text:
         return value.text
     return cell_text(column.kind.show(value, notation))

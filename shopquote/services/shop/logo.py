@@ -1,4 +1,4 @@
-"""The shop's logo: a picture file that quotes keep a copy of."""
+"""The shop's logo: a picture file, checked before it is printed on quotes."""
 
 from io import BytesIO
 from pathlib import Path
@@ -6,9 +6,9 @@ from pathlib import Path
 from shopquote.errors import InputError
 from shopquote.reading.files import bytes_of
 
-# Every quote keeps a copy.
+# Each stored quote holds a copy of the picture, so it must be small.
 LARGEST_LOGO_BYTES = 400_000
-# A larger file is refused unread; below, its own size is told.
+# A file larger than this is refused unread; a smaller one is read, so that the message can tell its size.
 MOST_READ = 50_000_000
 LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 LOGO_FORMATS = ("PNG", "JPEG", "GIF")
@@ -17,10 +17,10 @@ MOST_PIXELS = 10_000_000
 
 
 def logo_bytes(path_text: str) -> bytes:
-    """The picture's bytes; empty without a logo.
+    """The picture's bytes; empty where the shop has no logo.
 
     Raises:
-        InputError: the file is not there, too large or not a whole picture.
+        InputError: the file is not there, too large, or not a whole PNG, JPEG or GIF.
     """
     if not path_text:
         return b""
@@ -39,7 +39,7 @@ def logo_bytes(path_text: str) -> bytes:
 
 
 def _picture_fault(picture: bytes) -> str:
-    """Why these bytes cannot be printed; nothing where they can. Unpacked, for a cut file has a good head."""
+    """Why a picture cannot be printed, else empty. Decoded whole: a truncated file has a valid header."""
     from PIL import Image, UnidentifiedImageError
 
     try:
@@ -49,24 +49,24 @@ def _picture_fault(picture: bytes) -> str:
             image.load()
     except UnidentifiedImageError:
         return "is no picture inside; expected PNG, JPEG or GIF"
-    # Pillow tells a damaged file by errors of many kinds.
+    # Pillow raises errors of many classes for damaged files.
     except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
         return "is damaged"
     return ""
 
 
 def logo_place(path_text: str) -> str:
-    """A logo's place as it is kept, the same from every folder; checked.
+    """The logo's absolute path, which does not depend on the current folder; empty for none.
 
     Raises:
-        InputError: it cannot be printed.
+        InputError: the picture cannot be printed.
     """
     logo_bytes(path_text)
     return str(Path(path_text).expanduser().absolute()) if path_text else ""
 
 
 def logo_fault(path_text: str) -> str:
-    """Why a quote goes out without the logo; empty where it has one, or none is wanted."""
+    """Why a quote will have no logo though one is set; else empty."""
     try:
         logo_bytes(path_text)
     except InputError as error:

@@ -1,4 +1,4 @@
-"""What on file is invented, to try the program with: said wherever a figure rests on it, and taken out again.
+"""Invented entries on file, to try the program with: refuse to order from them, list them, remove them.
 
 Begin at `drop_invented`.
 """
@@ -20,7 +20,9 @@ from shopquote.services.shop.shop_on_file import the_shop
 
 @dataclass(frozen=True, slots=True)
 class Dropped:
-    """How many invented entries went, and which stay because orders name them."""
+    """How many invented suppliers, bars and benders were removed, and suppliers kept because orders name
+    them.
+    """
 
     suppliers: int
     bars: int
@@ -29,7 +31,7 @@ class Dropped:
 
 
 def refuse_invented_suppliers(session: Session, suppliers: Iterable[Supplier]) -> None:
-    """A shop with a name of its own orders from nobody who is made up.
+    """Refuse to order from an invented supplier, unless the shop is the invented one.
 
     Raises:
         InputError: one of the suppliers is invented, and the shop is not.
@@ -44,7 +46,7 @@ def refuse_invented_suppliers(session: Session, suppliers: Iterable[Supplier]) -
 
 
 def invented_benders(session: Session, names: Iterable[str | None]) -> tuple[str, ...]:
-    """Of these benders those that the shop started with."""
+    """Those of the named benders that are invented starting entries; None among the names is skipped."""
     wanted = {name for name in names if name}
     if not wanted:
         return ()
@@ -53,7 +55,7 @@ def invented_benders(session: Session, names: Iterable[str | None]) -> tuple[str
 
 
 def has_invented(session: Session) -> bool:
-    """Whether a shop with a name of its own still has invented suppliers or benders on its lists."""
+    """Whether a shop with its own name still has invented suppliers or benders on its lists."""
     suppliers = select(Supplier.id).where(Supplier.invented)
     benders = select(BenderRow.id).where(BenderRow.note.startswith(INVENTED_WORD))
     return not the_shop(session).invented and any(
@@ -62,7 +64,7 @@ def has_invented(session: Session) -> bool:
 
 
 def drop_invented(session: Session) -> Dropped:
-    """Take every invented supplier, bar and bender out; those that orders name stay.
+    """Remove all invented suppliers, bars and benders; suppliers and bars that orders name stay.
 
     Args:
         session: open and writing; the caller commits.
@@ -89,6 +91,7 @@ def drop_invented(session: Session) -> Dropped:
         if supplier.id in ordered:
             kept.append(supplier.name)
             continue
+        # The bars first: they refer to their supplier.
         session.flush()
         session.delete(supplier)
         suppliers += 1

@@ -1,7 +1,7 @@
-"""Put a new shop on file: its details, and usual sections, grades, benders, saws and standards to start from.
+"""Set a new shop up: store its details, and grades, benders, saws, standards and prices to start from.
 
-What it starts with is told by `setup`. The price list, its suppliers and their names are invented, and are
-marked so wherever they are shown. Begin at `set_up`.
+The rows come from `setup`. The starting price list and its suppliers are invented, and are marked so wherever
+they are shown. Begin at `set_up`.
 """
 
 from dataclasses import fields
@@ -38,8 +38,10 @@ from shopquote.services.shop.shop_on_file import bender_row, grade_row
 
 @dataclass(frozen=True)
 class SetUp:
-    """What setting up left on file, and whether the shop was there before; `new_standards` is what a newer
-    program counts that a shop which was there had not on file."""
+    """The shop's row, whether it existed before, and how many entries the lists have now.
+
+    `new_standards` are standards that an existing shop lacked, because a newer program introduced them.
+    """
 
     shop: Shop
     was_there: bool
@@ -51,15 +53,15 @@ class SetUp:
 
 
 def set_up(session: Session, details: ShopDetails | None = None, *, on: date, own: bool = False) -> SetUp:
-    """Create the shop with all that it starts from; on a shop that is there, only change its details.
+    """Create the shop with all its starting lists; of an existing shop, change only the details.
 
-    Lists that the shop has made its own are never touched: grades and standards
-    that a newer program brings are added beside them.
+    Entries that the shop has changed are never overwritten: grades and standards that a newer program
+    introduced are added beside them.
 
     Args:
         session: open and writing; the caller commits.
-        details: the shop's own; None keeps what is on file, or takes an invented shop's.
-        on: the day that the starting prices count from.
+        details: the shop's own; None keeps what is on file, or takes the invented shop's.
+        on: the day from which the starting prices apply.
         own: start with no invented supplier, price or bender.
 
     Raises:
@@ -92,15 +94,15 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
 
 
 def standards_not_on_file(session: Session) -> tuple[Standard, ...]:
-    """Rates and times that this program counts at their starting figures, for the shop has none of its own.
+    """Standards that this program uses at their starting value because the shop has none on file.
 
-    A newer program brings some, and prices change with them; none where no shop is set up.
+    A newer program introduces some, which changes prices. Empty where no shop is set up.
     """
     return _not_on_file(session) if session.get(Shop, 1) is not None else ()
 
 
 def put_starting_lists(session: Session, currency: str, on: date) -> None:
-    """Put invented suppliers with their prices, and usual benders, on file beside what is there."""
+    """Add the invented suppliers with prices, and the usual benders, to what is on file; once each."""
     there = set(map(kinds.name_key, session.scalars(select(BenderRow.name))))
     new = (bender for bender in STARTING_BENDERS if kinds.name_key(bender.name) not in there)
     session.add_all(map(bender_row, new))
@@ -109,12 +111,16 @@ def put_starting_lists(session: Session, currency: str, on: date) -> None:
 
 
 def benders_to_start_from(session: Session) -> tuple[str, ...]:
-    """Names of usual benders, where the shop has none of its own."""
+    """Names of the usual benders, if the shop has no bender on file; else empty."""
     return () if _count(session, BenderRow) else tuple(bender.name for bender in STARTING_BENDERS)
 
 
 def store_bender(session: Session, typed: str) -> None:
-    """Put a usual bender on file as the shop's own; `NotFoundError` where none has this name."""
+    """Add one of the usual benders to the shop's list as its own.
+
+    Raises:
+        NotFoundError: none has this name.
+    """
     wanted = kinds.name_key(typed)
     found = next((bender for bender in STARTING_BENDERS if kinds.name_key(bender.name) == wanted), None)
     if found is None:
@@ -127,7 +133,7 @@ def store_bender(session: Session, typed: str) -> None:
 
 
 def details_on_file(session: Session) -> ShopDetails:
-    """What the shop says of itself now; the invented shop's details before it is set up."""
+    """The shop's details on file; the invented shop's before it is set up."""
     shop = session.get(Shop, 1)
     if shop is None:
         return ShopDetails()
@@ -135,14 +141,14 @@ def details_on_file(session: Session) -> ShopDetails:
     own = {
         field.name: getattr(shop, field.name) for field in fields(ShopDetails) if hasattr(shop, field.name)
     }
-    # A shop that prices by markup has none: it is then asked with the usual one.
+    # A shop that prices by markup has no margin: the question then offers the usual one.
     own["margin_pct"] = ShopDetails.margin_pct if shop.margin_pct is None else shop.margin_pct
     if tax is not None:
         own |= {"tax_name": tax.name, "tax_percent": tax.percent}
     return ShopDetails(**own)
 
 
-# The tax has a table of its own; a shop that prices by markup keeps doing so.
+# Stored apart: the tax in its own table, and the margin only if the shop does not price by markup.
 _NOT_ON_SHOP = {"tax_name", "tax_percent", "margin_pct"}
 
 
@@ -195,7 +201,7 @@ def _add_price_list(session: Session, currency: str, on: date) -> None:
     suppliers = {row["name"]: Supplier(**row) for row in starting_supplier_rows(currency)}
     session.add_all(suppliers.values())
     session.flush()
-    # Some six hundred bars: as rows of their own they are written in a third of the time that objects take.
+    # Some six hundred bars: inserted as plain rows they take a third of the time that mapped objects take.
     bars = tuple(starting_bar_rows(on))
     rows = [{"supplier_id": suppliers[supplier].id, **row} for supplier, row, _ in bars]
     new = insert(StockItem).returning(StockItem.id, sort_by_parameter_order=True)

@@ -1,4 +1,4 @@
-"""The list of days off, and who works when as the load takes it."""
+"""The list of days off; who works when, as the workload plan takes it."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -10,47 +10,47 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.load import DaysOff, Person
 from shopquote.records.crew import DaysOffRow, PersonRow
-from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
+from shopquote.services.shop.list_columns import Key, OpenList, ShopList, Values
 from shopquote.services.shop.values import without_idle_zeros
 
-# A parental year and some; a slip in the year of the last day is longer.
+# Longer than a parental year, shorter than a year mistyped in the last day would make it.
 MOST_DAYS_OFF = 400
 
 
 class DaysOffList(ShopList):
-    """Days off by their first day and person; everybody's where nobody is named."""
+    """Days off; the key is the first day and the person, where an empty person means everybody."""
 
     def key_of(self, values: Values) -> Key:
-        """What names an entry, comparable."""
+        """The key of an entry: two with equal keys are one entry."""
         return values["first"], values["person"] or ""
 
-    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
-        """The row that the given values name, and all its values with the given ones in place."""
-        row, values = super().complete(shelf, given)
+    def complete(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
+        """The row on file with the given key (None: a new entry), and its values with `given` over them."""
+        row, values = super().complete(opened, given)
         last: date | None = values["last"]
         return row, values | {"person": values["person"] or "", "last": last or values["first"]}
 
-    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        """Faults between columns or with other lists: column, found, expected, nearest word."""
+    def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or against other lists: (column, found, expected, nearest word or None)."""
         first, last = values["first"], values["last"]
         if not 0 <= (last - first).days < MOST_DAYS_OFF:
             yield "last", f"{last}", f"{first} or at most {MOST_DAYS_OFF} days in all", None
 
 
 def people_on_file(session: Session) -> tuple[Person, ...]:
-    """Who works, in the order they were entered; a week's hours are spread evenly over its days."""
+    """Who works, in the order entered; a person's weekly hours are spread evenly over their days."""
     rows = session.scalars(select(PersonRow).order_by(PersonRow.id))
     return tuple(Person(row.name, even_week(row.hours, row.days), tuple(row.operations)) for row in rows)
 
 
 def days_off_on_file(session: Session) -> tuple[DaysOff, ...]:
-    """Holidays and single persons' days off."""
+    """Days off of everybody and of single persons, by first day."""
     rows = session.scalars(select(DaysOffRow).order_by(DaysOffRow.first, DaysOffRow.id))
     return tuple(DaysOff(row.first, row.last, row.person) for row in rows)
 
 
 def even_week(hours: Decimal, days: int) -> tuple[Decimal, ...]:
-    """Minutes from Monday to Sunday of somebody who works so many hours on the week's first days.
+    """Minutes of work from Monday to Sunday, for so many hours a week on the first `days` days of it.
 
     >>> [f"{minutes}" for minutes in even_week(Decimal(38), 4)]
     ['570', '570', '570', '570', '0', '0', '0']

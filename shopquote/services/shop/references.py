@@ -1,4 +1,4 @@
-"""What on file refers to an entry of a list: such an entry is retired, never removed."""
+"""Count what on file refers to an entry of a list: such an entry can be retired, not removed."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -8,17 +8,17 @@ from sqlalchemy.orm import Session
 
 
 def references(session: Session, record: Any, named_in: str = "") -> tuple[str, ...]:
-    """In words, how many rows of each table refer to a record: "jobs (3)".
+    """How many rows of each table refer to a record, in words such as "jobs (3)".
 
     Args:
         session: an open session.
-        record: of any table; what goes with it does not count.
-        named_in: columns of this name refer to it by its name.
+        record: a row of any table; rows that are deleted with it do not count.
+        named_in: name of columns, in any table, that refer to it by its name; empty for none.
     """
     from shopquote.records.tables import metadata  # all tables: any may refer to it
 
     mapper = inspect(type(record))
-    # What goes with the record, such as a bender's formers, is no reason to keep it.
+    # Rows deleted with the record, such as a bender's formers, are no reason to keep it.
     own = {mapper.local_table, *(one.target for one in mapper.relationships if one.cascade.delete)}
     found = []
     for table in metadata.sorted_tables:
@@ -32,7 +32,7 @@ def references(session: Session, record: Any, named_in: str = "") -> tuple[str, 
 
 
 def _referring(table: Table, to: Any, record: Any, named_in: str) -> Iterator[tuple[Column[Any], Any]]:
-    """The columns of a table that may refer to a record, and what stands there when they do."""
+    """Columns of a table that may refer to a record, each with the value that does."""
     for column in table.columns:
         if any(key.column.table is to for key in column.foreign_keys):
             yield column, record.id

@@ -1,7 +1,7 @@
-"""How a shop is set up: what it is asked for, and the rows that a new one starts with. Loads no table.
+"""What setting up asks a shop for, and the rows that a new shop starts with. Loads no table.
 
-Beside the demo only this module knows the invented shop. Rows are told by the names of their columns, once
-for `new_shop`, which puts them on file, and for a price without a database. Begin at `starting_shop_row`.
+Only this module and the demo know the invented shop. Rows are dictionaries by column name, used by
+`new_shop`, which stores them, and by pricing without a database. Begin at `starting_shop_row`.
 """
 
 from collections.abc import Iterator, Mapping
@@ -26,9 +26,9 @@ from shopquote.services.shop.values import without_idle_zeros
 
 @dataclass(frozen=True)
 class ShopDetails:
-    """What a shop says of itself; the defaults are an invented shop's.
+    """A shop's details as asked for at set-up; the defaults are the invented shop's.
 
-    `tax_percent` is the shop's own to state: rates change and differ by place. None: it is still to be told.
+    `tax_percent` is the shop's own to state: rates change and differ by place. None means not stated yet.
     """
 
     name: str = invented.NAME
@@ -54,7 +54,7 @@ class ShopDetails:
 
     @property
     def is_invented(self) -> bool:
-        """Whether nobody has put a name of their own."""
+        """Whether the shop still bears the invented shop's name."""
         return self.name == ShopDetails.name
 
 
@@ -62,12 +62,12 @@ _NO_RATE = "No rate of tax is known for that country; type the one that your quo
 
 
 def asked_of_a_new_shop(details: ShopDetails) -> ShopDetails:
-    """The details that a new shop is offered, of where this computer is set to be."""
+    """The details to offer a new shop, for the country that this computer is set to."""
     return in_its_country(details, machine_locale() or details.locale)
 
 
 def in_its_country(details: ShopDetails, locale: str) -> ShopDetails:
-    """The details with a locale, and with what is usual in its country: currency, unit, paper and tax."""
+    """The details with this locale and what is usual in its country: currency, unit, paper and tax."""
     usual = {name: getattr(usual_in(locale), name) for name in FOLLOWING}
     if usual["currency"] is None:
         del usual["currency"]
@@ -75,13 +75,13 @@ def in_its_country(details: ShopDetails, locale: str) -> ShopDetails:
 
 
 def own_details(details: ShopDetails) -> ShopDetails:
-    """Beside a name of the shop's own nothing of the invented shop's address."""
+    """The details, without the invented shop's address and e-mail where the shop has a name of its own."""
     one, names = ShopDetails(), ("address", "email")
     own: dict[str, Any] = {name: "" for name in names if getattr(details, name) == getattr(one, name)}
     return details if details.is_invented else replace(details, **own)
 
 
-# Field of the shop's details and how it is asked for, in the terminal and on the page.
+# Fields of the details in the order in which terminal and page ask for them, with the question.
 QUESTIONS = (
     ("name", "Name of the shop"),
     ("address", "Address (lines apart by ;)"),
@@ -103,14 +103,14 @@ QUESTIONS = (
 
 
 def detail_text(value: object) -> str:
-    """A detail as it is shown and typed on one line; lines of an address are parted by a semicolon."""
+    """A detail as shown and typed on one line; lines of an address are separated by semicolons."""
     if value is None:
         return ""
     return f"{without_idle_zeros(value):f}" if isinstance(value, Decimal) else str(value).replace("\n", "; ")
 
 
 def detail_from_text(name: str, text: str) -> Any:
-    """A detail from its typed text, checked.
+    """A detail's value from its typed text.
 
     Raises:
         InputError: it cannot be used.
@@ -135,7 +135,11 @@ def detail_from_text(name: str, text: str) -> Any:
 
 
 def refuse_bad_details(details: ShopDetails) -> None:
-    """`InputError` where a detail cannot be used."""
+    """Check all details.
+
+    Raises:
+        InputError: one of them cannot be used.
+    """
     if not details.name.strip():
         raise InputError("The shop needs a name.")
     if details.units not in UNITS:
@@ -162,7 +166,7 @@ def refuse_bad_details(details: ShopDetails) -> None:
 
 
 def starting_saws(unit: Unit) -> dict[str, dict[str, Length]]:
-    """Kerf, trim, grip and least length kept of a new shop's saws, by name; the first is the usual one."""
+    """Kerf, trim, grip and least kept length of a new shop's saws, by name; the first is the default."""
     # Kerf, squaring cut and vise grip of small saws: common practice, no source.
     if unit == "in":
         bandsaw = ("1/16", "3/8", "2", "12")
@@ -177,7 +181,7 @@ def starting_saws(unit: Unit) -> dict[str, dict[str, Length]]:
     }
 
 
-# What a new shop has beside its details; the figures of its policy are common practice, no source.
+# House rules of a new shop beside its details; the figures are common practice, no source.
 _STARTING_POLICY: Mapping[str, Any] = {
     "page_address": "",
     "payment_days": None,
@@ -214,19 +218,19 @@ _OF_TAX = ("tax_name", "tax_percent")
 
 
 def starting_shop_row(details: ShopDetails) -> dict[str, Any]:
-    """Every column of the row of a new shop."""
+    """All columns of a new shop's row."""
     told = {one.name: getattr(details, one.name) for one in fields(ShopDetails) if one.name not in _OF_TAX}
     told |= {"name": details.name.strip(), "currency": details.currency.upper()}
     return {"id": 1, **told, **_STARTING_POLICY, "invented": details.is_invented}
 
 
 def starting_tax_row(details: ShopDetails) -> dict[str, Any]:
-    """The one tax of a new shop."""
+    """All columns of a new shop's one tax."""
     return {"name": details.tax_name, "percent": details.tax_percent, "is_default": True, "retired": False}
 
 
 def starting_supplier_rows(currency: str) -> Iterator[dict[str, Any]]:
-    """The invented suppliers, in the shop's currency."""
+    """Columns of each invented supplier, which sells in the shop's currency."""
     for one in invented.SUPPLIERS:
         yield {
             **{told.name: getattr(one, told.name) for told in fields(one)},
@@ -244,8 +248,11 @@ def starting_supplier_rows(currency: str) -> Iterator[dict[str, Any]]:
 
 
 def starting_bar_rows(on: date) -> Iterator[tuple[str, dict[str, Any], Iterator[dict[str, Any]]]]:
-    """Each bar on sale, as (name of its supplier, its row, rows of its prices from a day on)."""
-    names: dict[tuple[str, str], str] = {}  # each section is sold in several lengths
+    """Each listed bar: its supplier's name, the bar's columns, and the columns of each of its prices.
+
+    `on` is the day from which the prices apply.
+    """
+    names: dict[tuple[str, str], str] = {}  # a section's name is made once, not for each of its lengths
     for bar in invented.price_list():
         key = bar.section.key
         if (key, bar.unit) not in names:

@@ -1,4 +1,4 @@
-"""The shop's lists: their columns; those that do much in their own way have a module of their own."""
+"""All lists of the shop with their columns; lists with much behaviour of their own have their own module."""
 
 from collections.abc import Iterator
 from decimal import Decimal
@@ -24,17 +24,17 @@ from shopquote.records.standards import StandardRow
 from shopquote.services.shop.bend_lists import USUAL_K, BendTestList, KRuleList
 from shopquote.services.shop.bender_list import BENDER_ASKS, FORMERS, BenderList
 from shopquote.services.shop.house_rules import HOUSE
-from shopquote.services.shop.list_columns import Shelf, ShopList, Values
+from shopquote.services.shop.list_columns import OpenList, ShopList, Values
 from shopquote.services.shop.people_lists import DaysOffList
 from shopquote.services.shop.rate_list import SET_BY_SHOP, RateList
 from shopquote.services.shop.stock_list import StockList
 
 
 class _WithDefault(ShopList):
-    """A list of which exactly one entry is the usual one."""
+    """A list of which exactly one entry is the default."""
 
-    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        """Faults between columns or with other lists: column, found, expected, nearest word."""
+    def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or against other lists: (column, found, expected, nearest word or None)."""
         if values["default"] and values["retired"]:
             yield "retired", "yes", "no for what is used by default; make another the default first", None
 
@@ -42,41 +42,42 @@ class _WithDefault(ShopList):
         """Why a row must stay, whatever refers to it; nothing where it may go."""
         return "it is used by default; make another the default first" if row.is_default else ""
 
-    def finish(self, shelf: Shelf, values: Values, row: Any) -> None:
+    def finish(self, opened: OpenList, values: Values, row: Any) -> None:
         """After an entry was added or changed."""
+        # Exactly one default at any time: a new default unsets the others, and the last one cannot be unset.
         if values["default"]:
-            for other in shelf.rows.values():
+            for other in opened.rows.values():
                 if other is not row:
                     other.is_default = False
-        elif not any(other.is_default for other in shelf.rows.values()):
+        elif not any(other.is_default for other in opened.rows.values()):
             row.is_default = True
 
 
 class _Suppliers(ShopList):
-    """Suppliers; a new one sells in the shop's own money unless it says otherwise."""
+    """Suppliers; a new one's currency is the shop's unless given."""
 
-    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
-        """The row that the given values name, and all its values with the given ones in place."""
-        row, values = super().complete(shelf, given)
-        return row, values | {"currency": values["currency"] or shelf.notation.currency}
+    def complete(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
+        """The row on file with the given key (None: a new entry), and its values with `given` over them."""
+        row, values = super().complete(opened, given)
+        return row, values | {"currency": values["currency"] or opened.notation.currency}
 
 
 class _Grades(ShopList):
-    """Grades; one that the shop adds or changes is its own."""
+    """Grades; one that the shop adds or changes is marked as its own."""
 
-    def add(self, shelf: Shelf, values: Values) -> Any:
-        """Store a new entry."""
-        row = super().add(shelf, values)
+    def add(self, opened: OpenList, values: Values) -> Any:
+        """Add the row of a new entry to the session and return it."""
+        row = super().add(opened, values)
         row.own = True
         return row
 
-    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
-        """Store other values on an entry."""
-        super().change(shelf, row, values)
+    def change(self, opened: OpenList, row: Any, values: Values) -> None:
+        """Set the values of an entry on its row."""
+        super().change(opened, row, values)
         row.own = True
 
-    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        """Faults between columns or with other lists: column, found, expected, nearest word."""
+    def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or against other lists: (column, found, expected, nearest word or None)."""
         if values["tensile_mpa"] < values["yield_mpa"]:
             yield (
                 "tensile_mpa",
@@ -84,6 +85,7 @@ class _Grades(ShopList):
                 f"at least yield_mpa, {values['yield_mpa']}",
                 None,
             )
+        # Least, usual and most strength must not decrease; those not given are skipped.
         for what in ("yield", "tensile"):
             names = (f"{what}_mpa", f"{what}_usual_mpa", f"{what}_most_mpa")
             told = [(name, values[name]) for name in names if values[name] is not None]

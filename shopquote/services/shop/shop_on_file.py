@@ -1,6 +1,6 @@
-"""The shop's own lists as the values that the calculations take: rows in, values out.
+"""The shop's lists on file as the values that calculations take.
 
-Everything here reads an open session and writes nothing.
+Everything here reads an open session and, but for `respell`, writes nothing.
 """
 
 from collections.abc import Iterable, Mapping
@@ -47,50 +47,54 @@ def the_shop(session: Session) -> Shop:
 
 
 def is_set_up(session: Session) -> bool:
-    """Whether there is a shop in the database; an upgrade makes its tables alone."""
+    """Whether the database holds a shop; an upgrade makes the tables alone."""
     return session.get(Shop, 1) is not None
 
 
 def shop_currency(session: Session) -> str:
-    """The shop's currency; the usual one in a database without a shop."""
+    """The shop's currency; `USUAL_CURRENCY` where no shop is set up."""
     return session.scalar(select(Shop.__table__.c.currency)) or USUAL_CURRENCY
 
 
 def shop_unit(session: Session) -> Unit:
-    """The unit of the shop's own lists."""
+    """The unit of the shop's own lists.
+
+    Raises:
+        DatabaseError: the shop was never set up.
+    """
     return cast(Unit, the_shop(session).units)
 
 
 def shop_notation(session: Session) -> Notation:
-    """How the shop writes values: unit, locale, currency.
+    """The shop's unit, locale and currency, by which values are read and shown.
 
     Raises:
-        DatabaseError: the shop was never set up, so that nothing says how.
+        DatabaseError: the shop was never set up.
     """
     return notation_of(the_shop(session))
 
 
 def notation_of(shop: Shop) -> Notation:
-    """How a shop on file writes values."""
+    """The unit, locale and currency of a shop's row."""
     return Notation(cast(Unit, shop.units), shop.locale, shop.currency)
 
 
 def standards_book(session: Session, on: date) -> StandardsBook:
-    """The standards that count on a day."""
+    """The time standards and rates that apply on a day."""
     rows = session.scalars(select(StandardRow).where(StandardRow.since <= on).order_by(StandardRow.since))
     return standards_on((standard_of(row) for row in rows), on)
 
 
 def grades_on_file(session: Session) -> dict[str, Grade]:
-    """All grades by name."""
+    """All grades by name, in the order entered."""
     return {row.name: grade_of(row) for row in session.scalars(select(GradeRow).order_by(GradeRow.id))}
 
 
 def grade_on_file(session: Session, typed: str) -> Grade:
-    """The grade of a typed name; case, blanks and dashes do not matter.
+    """The grade with a typed name; case, blanks and dashes do not matter.
 
     Raises:
-        NotFoundError: unknown; the nearest is told.
+        NotFoundError: there is none; the nearest is told.
     """
     grades = grades_on_file(session)
     try:
@@ -100,8 +104,11 @@ def grade_on_file(session: Session, typed: str) -> Grade:
 
 
 def name_on_file(session: Session, names: InstrumentedAttribute[str], typed: str) -> str | None:
-    """The name on file, such as a customer's, that a typed one is but for case and blanks; else None."""
-    # Nearly always so, and the database finds it by its index.
+    """The stored name that equals a typed one but for case and blanks; None where there is none.
+
+    `names` is the column to search, such as `Customer.name`.
+    """
+    # Most names are typed exactly: this query uses the index, the one below reads every name.
     exact = session.scalar(select(names).where(names == typed).limit(1))
     if exact is not None:
         return exact
@@ -111,14 +118,14 @@ def name_on_file(session: Session, names: InstrumentedAttribute[str], typed: str
 
 
 def words_on_file(session: Session, typed: str, *names: InstrumentedAttribute[str]) -> str:
-    """A name in the words in which it stands on file, looked for in each of `names`; a new one as typed."""
+    """A typed name in its stored spelling, searched in each column of `names`; a new one as typed."""
     typed = typed.strip()
     found = (name_on_file(session, each, typed) for each in names) if typed else iter(())
     return next((name for name in found if name is not None), typed)
 
 
 def respell(session: Session, name: str, columns: Iterable[InstrumentedAttribute[str]]) -> None:
-    """Records that bear this name in other letter case or blanks bear it as it is from now on."""
+    """Give a name's present spelling to records that hold it in other letter case or blanks."""
     for column in columns:
         spelt = session.scalars(select(column).distinct())
         if others := [each for each in spelt if each != name and name_key(each) == name_key(name)]:
@@ -126,10 +133,10 @@ def respell(session: Session, name: str, columns: Iterable[InstrumentedAttribute
 
 
 def day_typed(session: Session, what: str, typed: str | None, today: date, *, ahead: bool = False) -> date:
-    """A day as typed for an option, in the shop's notation; today when nothing is said.
+    """A day typed for an option, in the shop's notation; today where none is given.
 
     Raises:
-        InputError: no day, or one that has not come yet, unless days `ahead` make sense.
+        InputError: not a day, or one in the future unless `ahead` allows it.
     """
     if typed is None:
         return today
@@ -140,10 +147,10 @@ def day_typed(session: Session, what: str, typed: str | None, today: date, *, ah
 
 
 def refuse_ahead(day: date, today: date) -> None:
-    """Refuse a day that has not come: one rule for all that is put on file.
+    """Refuse a day in the future: one rule for all that is put on file.
 
     Raises:
-        InputError: it has not come yet.
+        InputError: the day is after today.
     """
     if day > today:
         raise InputError(
@@ -153,7 +160,7 @@ def refuse_ahead(day: date, today: date) -> None:
 
 
 def value_typed(session: Session, what: str, kind: Kind[Value], typed: str | None) -> Value | None:
-    """An option's value by its kind, in the shop's notation; None when nothing is said.
+    """An option's value by its kind, in the shop's notation; None where none is given.
 
     Raises:
         InputError: it cannot be used.
@@ -162,7 +169,7 @@ def value_typed(session: Session, what: str, kind: Kind[Value], typed: str | Non
 
 
 def count_typed(session: Session, what: str, typed: str | None) -> int | None:
-    """A whole number of at least 1, as typed for an option: how many, or which one.
+    """A whole number of at least 1 typed for an option; None where none is given.
 
     Raises:
         InputError: it cannot be used.
@@ -171,7 +178,7 @@ def count_typed(session: Session, what: str, typed: str | None) -> int | None:
 
 
 def benders_on_file(session: Session) -> tuple[Bender, ...]:
-    """Benders that are in use with their formers, in the order they were entered."""
+    """Benders that are not retired, with their formers, in the order entered."""
     rows = (
         select(BenderRow)
         .where(~BenderRow.retired)
@@ -193,7 +200,15 @@ def k_rules_on_file(session: Session) -> tuple[KRule, ...]:
 
 
 def bending_shop(session: Session, job: str | None = None) -> BendingShop:
-    """All that the bar room needs to know of the shop; `job`: whose bars are bought may be on file."""
+    """All that part calculations need to know of the shop.
+
+    Args:
+        session: an open session.
+        job: number of the job that is worked out; its long parts then keep to the bars bought for it.
+
+    Raises:
+        DatabaseError: the shop was never set up, or no saw is on file.
+    """
     shop = the_shop(session)
     found = BendingShop(
         benders=benders_on_file(session),
@@ -215,7 +230,7 @@ def bending_shop(session: Session, job: str | None = None) -> BendingShop:
 
 
 def longest_on_sale(session: Session) -> dict[tuple[str, str], LongestBar]:
-    """The longest bar that suppliers list of each section key and grade, and what the saw gets of it."""
+    """The longest bar that suppliers list, by (section key, grade), less what the saw cannot use."""
     query = (
         select(StockItem.section_key, StockItem.grade, func.max(StockItem.length), StockItem.tolerance)
         .join(Supplier)
@@ -226,9 +241,9 @@ def longest_on_sale(session: Session) -> dict[tuple[str, str], LongestBar]:
 
 
 def with_bars_of(session: Session, shop: BendingShop, job: str) -> BendingShop:
-    """The same where bars were bought for a job: they stay what its long parts are parted by.
+    """The shop with the bars bought for a job in place of the longest on sale, so that its splices stay.
 
-    A list that changes later must not part them otherwise than they were ordered.
+    A price list that changes later must not move splices for which bars were already ordered.
     """
     if not have_bars(session, [job]):
         return shop
@@ -256,7 +271,7 @@ def _longest(
 
 
 def saw_settings(session: Session) -> SawSettings:
-    """The saw that is used unless another is named.
+    """Settings of the default saw.
 
     Raises:
         DatabaseError: no saw is on file.
@@ -276,7 +291,7 @@ def saw_settings(session: Session) -> SawSettings:
 
 
 def standard_of(row: StandardRow) -> Standard:
-    """A standard as the pricing takes it; its number without idle zeros."""
+    """A standard as pricing takes it; its numbers without trailing zeros."""
     return Standard(
         name=row.name,
         value=without_idle_zeros(row.value),
@@ -288,36 +303,36 @@ def standard_of(row: StandardRow) -> Standard:
 
 
 def grade_of(row: GradeRow) -> Grade:
-    """A grade as the bar room takes it: its fields are the row's columns, numbers as floats."""
+    """A grade as part calculations take it: fields of the same names, numbers as floats."""
     return Grade(**{one.name: _plain(getattr(row, one.name)) for one in fields(Grade)})
 
 
 def grade_row(grade: Grade, *, own: bool = False) -> GradeRow:
-    """A new row for a grade."""
+    """A new row for a grade; `own` marks it as the shop's own."""
     return GradeRow(own=own, **{one.name: _stored(getattr(grade, one.name)) for one in fields(Grade)})
 
 
 def _plain(value: Any) -> Any:
-    """A stored value as calculations take it."""
+    """A stored value as calculations take it: decimals as floats."""
     return float(value) if isinstance(value, Decimal) else dict(value) if isinstance(value, dict) else value
 
 
 def _stored(value: Any) -> Any:
-    """A value of a calculation as a row holds it."""
+    """A calculation's value as a row holds it: numbers as decimals."""
     if isinstance(value, int | float) and not isinstance(value, bool):
         return stored_number(value)
     return dict(value) if isinstance(value, Mapping) else value
 
 
-# Fields of a bender that its row holds otherwise: in a table of their own, or in JSON.
+# Fields of a bender that its row stores differently: in a table of their own, as JSON, or as a `Length`.
 _APART = ("formers", "pins", "mark_offset_nm")
-_ALIKE = tuple(one.name for one in fields(Bender) if one.name not in _APART)
+_SAME_FIELDS = tuple(one.name for one in fields(Bender) if one.name not in _APART)
 
 
 def bender_of(row: BenderRow) -> Bender:
-    """A bender as the bar room takes it."""
+    """A bender as part calculations take it."""
     return Bender(
-        **{name: _plain(getattr(row, name)) for name in _ALIKE},
+        **{name: _plain(getattr(row, name)) for name in _SAME_FIELDS},
         formers=tuple(Former(former.radius, former.name, former.largest) for former in row.formers),
         pins=tuple(Length(nm) for nm in row.pins),
         mark_offset_nm=row.mark_offset.nm,
@@ -328,7 +343,7 @@ def bender_row(bender: Bender) -> BenderRow:
     """A new row for a bender, with its formers."""
     formers = [FormerRow(radius=one.radius, name=one.name, largest=one.largest) for one in bender.formers]
     return BenderRow(
-        **{name: _stored(getattr(bender, name)) for name in _ALIKE},
+        **{name: _stored(getattr(bender, name)) for name in _SAME_FIELDS},
         formers=formers,
         pins=[pin.nm for pin in bender.pins],
         mark_offset=Length(bender.mark_offset_nm),
@@ -336,7 +351,7 @@ def bender_row(bender: Bender) -> BenderRow:
 
 
 def bend_test_of(row: BendTestRow) -> BendTest:
-    """A bend test as the bar room takes it."""
+    """A bend test as part calculations take it."""
     return BendTest(
         made_on=row.made_on,
         section=section_of(row.section_key, row.section_text),
@@ -354,7 +369,7 @@ def bend_test_of(row: BendTestRow) -> BendTest:
 
 
 def k_rule_of(row: KRuleRow) -> KRule:
-    """A neutral-axis rule as the bar room takes it."""
+    """A neutral-axis rule as part calculations take it."""
     return KRule(
         rule=row.rule,  # type: ignore[arg-type]  # the column takes no other word
         k=float(row.k),
@@ -367,5 +382,5 @@ def k_rule_of(row: KRuleRow) -> KRule:
 
 
 def stored_number(value: float) -> Decimal:
-    """A float of any unit as it is stored: the digits it prints, at most 6 decimals."""
+    """A float of any unit as a decimal: the digits that it prints, at most 6 decimals."""
     return round(Decimal(repr(value)), 6)

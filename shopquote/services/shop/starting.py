@@ -1,6 +1,6 @@
-"""The shop to calculate with where no database is on file: the lists that setting up starts from.
+"""The shop that parts are worked out with where no database exists: the starting lists.
 
-Apart from `setup`, so that a command without a database loads no tables.
+A module of its own, so that a command without a database loads no tables.
 """
 
 from shopquote.calc.bar.benders import BendingShop
@@ -9,5 +9,5 @@ from shopquote.calc.bar.starting_grades import STARTING_GRADES
 
 
 def starting_shop() -> BendingShop:
-    """The invented benders and the usual grades, as a new shop has them."""
+    """A shop with the usual benders and grades that a new shop starts with."""
     return BendingShop(benders=STARTING_BENDERS, grades=STARTING_GRADES)

@@ -1,4 +1,4 @@
-"""The list of bars that suppliers sell: an item with its prices, a row for each price."""
+"""The list of bars that suppliers sell: an item with its prices, one entry per price."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
@@ -12,10 +12,10 @@ from shopquote.reading import kinds
 from shopquote.reading.kinds import Typed
 from shopquote.records.materials import PRICE_BASES, StockItem, StockPrice
 from shopquote.records.people import Supplier
-from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values, comparable
+from shopquote.services.shop.list_columns import Key, OpenList, ShopList, Values, comparable
 from shopquote.services.shop.shop_on_file import shop_notation
 
-# What a price on file has, and what is asked for where one of them alone is missing.
+# Columns of a price, given all or none; each with what is expected where it is missing.
 _PRICED = {
     "price": "a price for the basis or the day that is given",
     "basis": f"what the price is for, one of {', '.join(PRICE_BASES)}",
@@ -24,7 +24,10 @@ _PRICED = {
 
 
 class StockList(ShopList):
-    """Bars that suppliers sell: a row for each price, old prices included."""
+    """Bars that suppliers sell, one entry per price, old prices included.
+
+    The list's "row" is a pair (item, price); the price is None where the bar has none.
+    """
 
     item_columns: ClassVar[tuple[str, ...]] = (
         "limit",
@@ -37,7 +40,7 @@ class StockList(ShopList):
     )
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
-        """All entries, in a lasting order; with `on`, only what counts on that day."""
+        """Every entry as values by column, in stored order; with `on`, only what applies on that day."""
         rows = session.scalars(
             select(StockItem)
             .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
@@ -67,55 +70,62 @@ class StockList(ShopList):
             **{name: getattr(item, name) for name in self.item_columns},
         }
 
-    def begin(self, session: Session, on: date) -> Shelf:
-        """What is on file, looked up once for a whole import."""
-        shelf = Shelf(session, {}, shop_notation(session), on)
-        shelf.extra["suppliers"] = {one.name: one for one in session.scalars(select(Supplier))}
-        shelf.extra["items"] = {}
+    def begin(self, session: Session, on: date) -> OpenList:
+        """Read the rows on file by key, once for all entries of an import."""
+        opened = OpenList(session, {}, shop_notation(session), on)
+        opened.extra["suppliers"] = {one.name: one for one in session.scalars(select(Supplier))}
+        opened.extra["items"] = {}
         rows = select(StockItem).options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
         for item in session.scalars(rows):
             values = self._values(item, None)
-            shelf.extra["items"][self._item_key(values)] = item
-            for price in item.prices:
-                shelf.rows[self.key_of(self._values(item, price))] = (item, price)
-        return shelf
+            opened.extra["items"][self._item_key(values)] = item
+            # A bar without a price is an entry too, as `entries` lists it.
+            prices: Sequence[StockPrice | None] = item.prices or [None]
+            for price in prices:
+                opened.rows[self.key_of(self._values(item, price))] = (item, price)
+        return opened
 
     def _item_key(self, values: Values) -> Key:
         return tuple(comparable(values[name]) for name in ("supplier", "bar", "grade", "length"))
 
     def key_of(self, values: Values) -> Key:
-        """What names an entry, comparable."""
+        """The key of an entry: two with equal keys are one entry."""
         return (*self._item_key(values), values["valid_from"], values["from_kg"])
 
-    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
-        """The row that the given values name, and all its values with the given ones in place."""
-        item: StockItem | None = shelf.extra["items"].get(self._item_key(given))
+    def complete(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
+        """The row on file with the given key (None: a new entry), and its values with `given` over them.
+
+        Without a day, an unchanged price is the one that applies today, and a new price applies from today.
+        """
+        item: StockItem | None = opened.extra["items"].get(self._item_key(given))
         if item is None:
             values = self.usual_values() | given
             if values["price"] is not None and values["valid_from"] is None:
-                values["valid_from"] = shelf.on
+                values["valid_from"] = opened.on
             return None, values
         break_kg = given.get("from_kg", Decimal(0))
-        now = next((p for p in _prices_on(item.prices, shelf.on) if p.break_kg == break_kg), None)
+        now = next((p for p in _prices_on(item.prices, opened.on) if p.break_kg == break_kg), None)
         values = self._values(item, now) | {"from_kg": break_kg} | given
         if given.get("valid_from") is None:
             if given.get("price") is None or (
                 now is not None and (now.price, now.basis) == (values["price"], values["basis"])
             ):
                 return (item, now), values | {"valid_from": None if now is None else now.valid_from}
-            # Another price without a day counts from today; the old one stays as history.
-            values |= {"valid_from": shelf.on, "invented": given.get("invented", False)}
-        return shelf.rows.get(self.key_of(values)), values
+            # A new price without a day applies from today; the old one stays on file as history.
+            values |= {"valid_from": opened.on, "invented": given.get("invented", False)}
+        return opened.rows.get(self.key_of(values)), values
 
-    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        """Faults between columns or with other lists: column, found, expected, nearest word."""
+    def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or against other lists: (column, found, expected, nearest word or None)."""
         missing = [name for name in _PRICED if values[name] is None]
         if 0 < len(missing) < len(_PRICED):
             yield missing[0], "nothing", _PRICED[missing[0]], None
         if values["tolerance"] >= values["length"].value:
-            shown = kinds.length().show(values["tolerance"], shelf.notation)
+            shown = kinds.length().show(values["tolerance"], opened.notation)
             yield "tolerance", str(shown), "how much shorter the bar may come: less than its length", None
-        told = shelf.extra.setdefault("told", {})
+        # The item's own columns stand in every row of its prices: rows that differ would overwrite each
+        # other.
+        told = opened.extra.setdefault("told", {})
         own = {name: values[name] for name in self.item_columns}
         first = told.setdefault(self._item_key(values), own)
         for name in self.item_columns:
@@ -123,19 +133,19 @@ class StockList(ShopList):
                 yield name, repr(own[name]), f"the same in every row of one bar, {first[name]!r}", None
 
     def records_of(self, found: Sequence[Any]) -> Sequence[Any]:
-        """A bar with all its prices, or the one price of several that was named."""
+        """The bar itself where these rows are all its prices, else the prices alone."""
         items = {item.id: item for item, _ in found}
-        if len(items) == 1 and len(found) == len(found[0][0].prices):
+        if len(items) == 1 and len(found) == max(1, len(found[0][0].prices)):
             return list(items.values())
         return [price for _, price in found]
 
-    def add(self, shelf: Shelf, values: Values) -> Any:
-        """Store a new entry."""
+    def add(self, opened: OpenList, values: Values) -> Any:
+        """Add the row of a new entry to the session and return it."""
         key = self._item_key(values)
-        item = shelf.extra["items"].get(key)
+        item = opened.extra["items"].get(key)
         if item is None:
             item = StockItem(
-                supplier=shelf.extra["suppliers"][values["supplier"]],
+                supplier=opened.extra["suppliers"][values["supplier"]],
                 section_key=values["bar"].value,
                 section_text=values["bar"].text,
                 grade=values["grade"],
@@ -143,12 +153,12 @@ class StockList(ShopList):
                 length_text=values["length"].text,
                 prices=[],
             )
-            shelf.session.add(item)
-            shelf.extra["items"][key] = item
+            opened.session.add(item)
+            opened.extra["items"][key] = item
         return self._put(item, None, values)
 
-    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
-        """Store other values on an entry."""
+    def change(self, opened: OpenList, row: Any, values: Values) -> None:
+        """Set the values of an entry on its row."""
         item, price = row
         self._put(item, price, values)
 
@@ -166,7 +176,7 @@ class StockList(ShopList):
 
 
 def _prices_on(prices: Iterable[StockPrice], on: date) -> list[StockPrice]:
-    """Of each mass break the newest price that is not after a day."""
+    """For each mass break, the newest price whose day is not after `on`."""
     newest: dict[Decimal, StockPrice] = {}
     for price in sorted(prices, key=lambda price: price.valid_from):
         if price.valid_from <= on:

@@ -772,6 +772,22 @@ def test_what_nothing_refers_to_is_removed(shop):
             remove_entry(session, "customers", ["Mistyped"], on=TODAY)
 
 
+def test_a_bar_that_was_listed_without_a_price_is_removed(shop):
+    words = ["Tarnside Section Supply (invented)", "round 13.7", "S275", "6 m"]
+    with shop.session() as session:
+        set_entry(session, "stock", words, on=TODAY)
+        before = len(read_list(session, "stock").entries)
+        gone = remove_entry(session, "stock", words, on=TODAY)
+        assert gone.entries[0]["price"] is None
+        assert len(read_list(session, "stock").entries) == before - 1
+        # Priced afterwards it is one entry still, and goes with its price.
+        set_entry(session, "stock", words, on=TODAY)
+        set_entry(session, "stock", [*words, "price=12", "basis=bar"], on=TODAY)
+        assert len(read_list(session, "stock").entries) == before
+        remove_entry(session, "stock", words, on=TODAY)
+        assert len(read_list(session, "stock").entries) == before - 1
+
+
 def test_nothing_new_uses_what_is_retired_and_what_is_on_file_still_does(shop):
     with shop.session() as session:
         number = add_job(session, ROD_JOB, at=datetime(2026, 3, 2, tzinfo=UTC)).number
