@@ -140,7 +140,7 @@ def _remove_command(name: str) -> Callable[..., None]:
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_set
-        from shopquote.services.shop.lists import remove_entry
+        from shopquote.services.shop.list_removals import remove_entry
 
         with writing(db) as session:
             table = remove_entry(session, name, words, on=now().date())
@@ -156,7 +156,7 @@ def _retire_command(name: str) -> Callable[..., None]:
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_set
-        from shopquote.services.shop.lists import retire_entry
+        from shopquote.services.shop.list_removals import retire_entry
 
         with writing(db) as session:
             done, table = retire_entry(session, name, words, on=now().date())

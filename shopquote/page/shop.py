@@ -34,7 +34,8 @@ from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.safe.daily import age_told
 from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.list_columns import ListTable
-from shopquote.services.shop.lists import find_list, import_list, read_list, remove_cells, set_cells
+from shopquote.services.shop.list_removals import remove_cells
+from shopquote.services.shop.lists import find_list, import_list, read_list, set_cells
 from shopquote.services.shop.made_up import drop_invented, has_invented
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import bending_shop, count_typed, shop_unit

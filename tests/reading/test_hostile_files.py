@@ -43,6 +43,13 @@ READERS = {
 }
 
 
+@pytest.mark.parametrize("text", ['{"units": "x"}', '{"list": "x"}', '{"list": null, "units": [1]}', "{}"])
+def test_a_proof_with_anything_in_the_place_of_its_tables_is_refused(tmp_path, text):
+    path = tmp_path / "proof.json"
+    path.write_text(f'{{"proofs": [{text}]}}')
+    assert not check_proof(path).good
+
+
 @pytest.mark.parametrize("name", FILES)
 def test_a_trap_or_a_damaged_file_is_told_in_a_line(tmp_path, name):
     path = write_file(name, tmp_path)

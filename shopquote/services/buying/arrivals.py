@@ -1,4 +1,4 @@
-"""What was received of an order, as a person tells it, and what is still open."""
+"""Bars received on an order, as a person states them; and what of an order is still open."""
 
 import re
 from collections.abc import Mapping
@@ -23,10 +23,9 @@ from shopquote.services.shop.shop_on_file import shop_notation, shop_unit
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """Bars of one order line, heat and length that came.
+    """Bars received of one order line, with the same length, heat and charge.
 
-    `length` None: as ordered. `charged` is money for one bar in the order's
-    currency, None: as ordered.
+    `length` None: as ordered. `charged` is the price of one bar in the order's currency; None: as ordered.
     """
 
     line: int
@@ -40,7 +39,9 @@ class Arrival:
 
 @dataclass(frozen=True, slots=True)
 class OpenLine:
-    """A line of an order as it stands: its bar and grade as printed, and how many bars are to come."""
+    """An order line to check a goods-in sheet against: bar and grade as printed, and number of bars still
+    open.
+    """
 
     bar: str
     grade: str
@@ -48,7 +49,7 @@ class OpenLine:
 
 
 def read_lengths(text: str, notation: Notation) -> tuple[tuple[Measure, int], ...]:
-    """Lengths as measured one by one: `6100, 6150 x 3, 6.2 m`.
+    """Lengths as measured one by one, with counts: `6100, 6150 x 3, 6.2 m`.
 
     Raises:
         InputError: a length or count cannot be read.
@@ -78,11 +79,21 @@ def arrivals_of_line(
     certificate: Path | None = None,
     charged: Decimal | None = None,
 ) -> list[Arrival]:
-    """What came of one line, or of every open line when none is named.
+    """What was received of one line, or all that is open where `position` is None.
+
+    Args:
+        session: an open session.
+        number: the order.
+        position: its line.
+        count: number of bars; None: all that are open.
+        lengths: lengths as measured (`read_lengths`); None: as ordered.
+        heat: heat number of all of them.
+        certificate: its file.
+        charged: price of one bar in the order's currency; None: as ordered.
 
     Raises:
         NotFoundError: no such order.
-        InputError: lengths, a count or a price were given, but no line; or they do not agree.
+        InputError: lengths, count or charge without a line, or a count that differs from the lengths.
     """
     order = find_order(session, number)
     if position is None:
@@ -91,6 +102,8 @@ def arrivals_of_line(
         return all_open(order, heat, certificate)
     line = next((line for line in order.lines if line.position == position), None)
     if lengths is None:
+        # A line that is missing or complete still gives an arrival of 1, which `receive` then refuses by
+        # name.
         there = 0 if line is None else line.count - line.received
         wanted = count if count is not None else max(1, there)
         return [Arrival(position, wanted, None, heat, certificate, "", charged)]
@@ -101,7 +114,7 @@ def arrivals_of_line(
 
 
 def nothing_to_come(order: Order) -> InputError:
-    """That no bar is expected on an order that is over, or a request that is no order yet."""
+    """The error for receiving on an order that is over, or on a request that is not an order yet."""
     return InputError(
         f"Order {order.number} is {order.state}; nothing is expected on it.",
         hint=f"A request becomes an order by: shopquote order place {order.number} --price LINE=PRICE"
@@ -111,7 +124,7 @@ def nothing_to_come(order: Order) -> InputError:
 
 
 def all_open(order: Order, heat: str = "", certificate: Path | None = None) -> list[Arrival]:
-    """What is still open on an order, as if all of it were received as ordered."""
+    """Arrivals of everything still open on an order, as ordered."""
     return [
         Arrival(line.position, line.count - line.received, None, heat, certificate)
         for line in order.lines
@@ -120,7 +133,7 @@ def all_open(order: Order, heat: str = "", certificate: Path | None = None) -> l
 
 
 def lines_as_they_stand(session: Session, number: str) -> dict[int, OpenLine]:
-    """Every line of an order by its position, for checking a goods-in sheet.
+    """Every line of an order by its position, to check a goods-in sheet against.
 
     Raises:
         NotFoundError: no such order.
@@ -132,11 +145,11 @@ def lines_as_they_stand(session: Session, number: str) -> dict[int, OpenLine]:
 
 
 def open_lines(session: Session, number: str) -> Mapping[str, object]:
-    """An order's lines that are still to come, for a goods-in sheet.
+    """What a blank goods-in sheet shows: the order's facts and its open lines, by name.
 
     Raises:
         NotFoundError: no such order.
-        InputError: nothing is open.
+        InputError: the order is over, or is only a request.
     """
     order = find_order(session, number)
     if order.state not in ON_ORDER:
@@ -162,7 +175,7 @@ def open_lines(session: Session, number: str) -> Mapping[str, object]:
 
 
 def codes_of_order(session: Session, number: str) -> tuple[str, ...]:
-    """Codes of the pieces that came on an order and still lie on the rack.
+    """Codes of the pieces that an order brought and that still lie on the rack.
 
     Raises:
         NotFoundError: no such order.

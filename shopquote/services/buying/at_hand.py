@@ -1,4 +1,4 @@
-"""Bars that may be cut without being ordered, and the sheets on sale, as they are on file."""
+"""Bars on file that may be cut without being ordered, and the sheets that suppliers list."""
 
 from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
 
 def groups_of(session: Session, items: Sequence[Item], held: Sequence["JobBar"] = ()) -> tuple[Group, ...]:
-    """The items' pieces by what is bought for them: sheet of a width that nobody sells comes off a wider one.
+    """The items' pieces grouped by material to buy; strips of sheet by the wider sheet they are cut from.
 
-    `held`: bars that the jobs have already.
+    `held`: bars that the jobs have already, which keep strips on the sheet that was bought for them.
     """
     return group_pieces(items, sheets_of(session, items, held))
 
@@ -34,7 +34,7 @@ def groups_of(session: Session, items: Sequence[Item], held: Sequence["JobBar"] 
 def sheets_of(
     session: Session, items: Sequence[Item], held: Sequence["JobBar"]
 ) -> dict[tuple[str, str], Sold]:
-    """The wider sheet that pieces of a (section key, grade) come off, as suppliers list them."""
+    """The wider sheet that pieces of a (section key, grade) are cut from, of those that suppliers list."""
     wide = [item[0] for item in items if item[0].section.form.by_width]
     if not wide:
         return {}
@@ -49,9 +49,9 @@ def sheets_of(
 
 
 def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[str]) -> list[RackBar]:
-    """Bars on the rack that are free or promised to these jobs, of shared ones the jobs' own part.
+    """Rack bars that are free or promised to these jobs; of a bar shared with other jobs, these jobs' part.
 
-    Pieces that the supplier sawed to length are no bars to cut; see `Takeoff.besides`.
+    Pieces that the supplier sawed to length are left out, as they are not cut; see `Takeoff.besides`.
     """
     return rack_with(session, section, grade, held_bars(session, jobs), jobs, saw_settings(session))
 
@@ -64,7 +64,7 @@ def rack_with(
     jobs: Collection[str],
     saw: SawSettings,
 ) -> list[RackBar]:
-    """Like `rack_bars`, but the caller passes the jobs' bars, read once for all their materials."""
+    """Like `rack_bars`, but the caller passes the jobs' bars, which it reads once for all materials."""
     key = (section.key, grade.name)
     free = free_rack(session, *key)
     if not held:
@@ -84,7 +84,11 @@ def rack_with(
 
 
 def held_bars(session: Session, jobs: Sequence[str]) -> Sequence["JobBar"]:
-    """Every bar that these jobs have: on the rack, on order or used (`JobBar`)."""
+    """Every bar that these jobs have, on the rack, on order or used.
+
+    Raises:
+        NotFoundError: a job is not on file.
+    """
     from shopquote.services.buying.needs import bars_for_jobs
 
     return bars_for_jobs(session, [find_job(session, number) for number in jobs])

@@ -1,4 +1,4 @@
-"""The shop's books as they are on file, read in a session. Begin at `BooksOnFile`."""
+"""`Books` of a shop on file, read in a session. Begin at `BooksOnFile`."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class BooksOnFile(Books):
-    """`Books` of a shop on file; each question is asked of the database anew."""
+    """`Books` read from the database; nothing is cached, so that answers follow changes in the session."""
 
     session: Session
 
@@ -43,11 +43,11 @@ class BooksOnFile(Books):
 
     @property
     def saw(self) -> SawSettings:
-        """The saw that is used unless another is named."""
+        """Settings of the shop's default saw."""
         return saw_settings(self.session)
 
     def standards(self, on: date) -> StandardsBook:
-        """The standards that count on a day."""
+        """The time standards and rates that apply on a day."""
         return standards_book(self.session, on)
 
     def taxes(self) -> Sequence[TaxRow]:
@@ -61,15 +61,15 @@ class BooksOnFile(Books):
         return listed_bars(self.session, section, grade, on, supplier=supplier)
 
     def guessed(self, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
-        """The nearest bar that is listed, for a size that nobody lists."""
+        """For a size that no supplier lists: the nearest listed size priced by mass; see `offers.guessed`."""
         return guessed_bars(self.session, section, grade, on)
 
     def sheets(self, items: Sequence[Item], held: Sequence["JobBar"]) -> dict[tuple[str, str], Sold]:
-        """The wider sheet that pieces come off, by section key and grade."""
+        """The wider sheet that strips are cut from, by (section key, grade)."""
         return sheets_of(self.session, items, held)
 
     def bars_of(self, job: str) -> Sequence["JobBar"]:
-        """Every bar that a job has; of a job without a number, none."""
+        """Every bar promised, ordered or cut for a job number; empty for a job that has no number yet."""
         if not job or not have_bars(self.session, [job]):
             return ()
         from shopquote.services.buying.needs import bars_for_job  # the classes of rack and orders
@@ -88,13 +88,13 @@ class BooksOnFile(Books):
         return rack_with(self.session, section, grade, held, jobs, saw)
 
     def rack_costs(self, codes: Sequence[str]) -> Mapping[str, Decimal]:
-        """What pieces of the rack cost the shop, by code."""
+        """Cost on file of rack pieces, by code, in the shop's currency."""
         return costs_of(self.session, codes)
 
     def invented_benders(self, names: Iterable[str | None]) -> tuple[str, ...]:
-        """Of these benders those that the shop started with."""
+        """Those of the named benders that are invented starting entries."""
         return invented_benders(self.session, names)
 
     def like_customers(self, customer: Customer, job: str) -> tuple[str, ...]:
-        """A note where a new customer has a name like one on file."""
+        """A note where the job's customer is new and has a name like one on file; else empty."""
         return like_customers(self.session, customer, job)

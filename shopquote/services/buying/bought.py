@@ -1,4 +1,4 @@
-"""What a purchase comes to as materials: every bar with its supplier and price, and the charges besides.
+"""A purchase as materials: every bar with its supplier and price; and the suppliers' other charges.
 
 Takeoff and quote show and charge what `order` would buy. Begin at `materials_of`.
 """
@@ -22,12 +22,11 @@ from shopquote.services.buying.wanted import Wanted
 def materials_of(
     plan: PurchasePlan, wanted: Sequence[Wanted], saw: SawSettings, costs: Mapping[str, Decimal] | None = None
 ) -> tuple[Material, ...]:
-    """The materials of a purchase, in the order in which they were wanted.
+    """The materials of a purchase, in the order of `wanted`; `costs` are the costs of rack pieces, by code.
 
-    Their plans cost what the bars cost, without deliveries. Their bound is of bars cut here, each length
-    at the lowest price that anybody asks for one bar of it; so a purchase that spares a delivery or comes
-    sawn may lie above or at it.
-    `costs` are what rack pieces cost, by code.
+    A material's cost is that of its bars, without deliveries. Its bound is the least cost of bars cut in the
+    shop, each length at the lowest price that any supplier asks for one bar. A purchase that saves a delivery
+    or buys sawn pieces may therefore cost more than the bound.
     """
     costs = costs or {}
     return tuple(_material(plan, w, plan.taken[w.name], saw, costs) for w in wanted if w.name in plan.taken)
@@ -51,7 +50,7 @@ def _material(
     priced = all(bar.price is not None for bar in bars if bar.rack_piece is None)
     if not priced:
         cost = sum((bar.stock.mm * bar.count for bar in bars if bar.rack_piece is None), Decimal(0))
-    # The bound is over all lengths of all suppliers, whichever bars the purchase takes.
+    # Sawn pieces may cost less than the bound of bars cut here: the bound must not exceed the cost.
     floor = plan.bounds.get(wanted.name, cost)
     bound = min(cost, floor)
     made = way.plan or CutPlan((), cost, bound, False, 0.0, priced)
@@ -62,7 +61,7 @@ def _material(
 
 
 def _bought_bars(lines: Sequence[BoughtLine], way: PlannedWay, saw: SawSettings) -> list[BarCut]:
-    """Bars as bought: cuts of one length go to its lines in turn, and what no cut needs stays whole."""
+    """Bars as bought: the planned cuts are dealt to the order lines of their length, the rest stays whole."""
     found: list[BarCut] = []
     waiting = _needed_bars(way)
     rest = [bar.count for bar in waiting]
@@ -81,7 +80,7 @@ def _bought_bars(lines: Sequence[BoughtLine], way: PlannedWay, saw: SawSettings)
 
 
 def _needed_bars(way: PlannedWay) -> list[BarCut]:
-    """The cuts of a way in bars that are bought, and its sawn pieces as bars of their own."""
+    """The cuts of a way in bars to buy; each piece that the supplier saws counts as a bar of its own."""
     bars = [bar for bar in way.bars if bar.rack_piece is None]
     for piece in way.sawn:
         length = way.ordered[piece.length]
@@ -93,7 +92,7 @@ def _needed_bars(way: PlannedWay) -> list[BarCut]:
 
 
 def _whole_bar(line: BoughtLine, count: int, price: Decimal | None, saw: SawSettings) -> BarCut:
-    """Bars beyond the need; they go on the rack uncut."""
+    """Bars bought beyond the need, for a bundle or a free delivery; they go on the rack uncut."""
     kept = saw.keep_min is None or line.length >= saw.keep_min
     return BarCut(
         line.length, count, (), ZERO, ZERO, line.length, kept=kept, supplier=line.listed.supplier.name,
@@ -102,14 +101,14 @@ def _whole_bar(line: BoughtLine, count: int, price: Decimal | None, saw: SawSett
 
 
 def _shop_price(line: BoughtLine) -> Decimal | None:
-    """The price of one bar in the shop's currency."""
+    """Price of one bar in the shop's currency."""
     if line.unit_price is None:
         return None
     return round_rate(line.unit_price * line.listed.supplier.exchange_rate)
 
 
 def charges_of(plan: PurchasePlan) -> tuple[InwardCharge, ...]:
-    """What suppliers charge besides the bars: each delivery and certificate, in the shop's currency."""
+    """What suppliers charge besides the bars, in the shop's currency: deliveries and certificates."""
     terms = supplier_terms({line.listed.supplier for line in plan.lines})
     papers = {term.name: term.certificate_charge for term in terms}
     charges = []

@@ -1,6 +1,6 @@
-"""Plan a plain cut list from a CSV file or workbook; no database.
+"""Plan a cut list from a CSV file or workbook, without a database.
 
-Columns mark, length, count in any order; every mistake of the file is reported at once.
+Columns mark, length, count in any order; every mistake of the file is reported at once. Begin at `cut_list`.
 """
 
 from collections.abc import Sequence
@@ -27,8 +27,9 @@ from shopquote.reading.kinds import (
 )
 from shopquote.reading.table_files import read_table
 
+# More rows are no shop's list: reading them would only take minutes and memory.
 MOST_ROWS = 100_000
-# Each rack bar is a kind of bar of its own in the plan.
+# Each rack bar is a bar type of its own in the planner's problem.
 MOST_RACK_BARS = 10_000
 
 CUT_FORM = Form(
@@ -43,7 +44,7 @@ CUT_FORM = Form(
 
 @dataclass(frozen=True, slots=True)
 class CutWords:
-    """What the command line says about bars and saw, as typed.
+    """The command line's words about bars and saw, as typed.
 
     `stock` is L[:PRICE[:LIMIT[:TOLERANCE]]], `rack` L[:COUNT[:VALUE]], `keep` MIN[:PERCENT].
     """
@@ -60,7 +61,7 @@ class CutWords:
 def cut_list(
     path: Path, words: CutWords, unit: Unit, progress: Progress | None = None, *, prove: bool = False
 ) -> CutPlan:
-    """Read the list and the bars, and plan the cuts; `prove`: with a proof of the bound where there is one.
+    """Read the list and the bars, and plan the cuts; `prove` adds the proof of the bound where there is one.
 
     Raises:
         InputError: the file or a value cannot be used.
@@ -78,7 +79,11 @@ def cut_list(
 
 
 def read_saw(words: CutWords, unit: Unit) -> SawSettings:
-    """Kerf, trim, grip and the rule for offcuts."""
+    """Kerf, trim, grip, least length kept and credit of offcuts from their words.
+
+    Raises:
+        InputError: one of them cannot be read.
+    """
     notation = Notation(unit)
     keep_min: Length | None = None
     credit = Decimal(0)
@@ -97,17 +102,17 @@ def read_saw(words: CutWords, unit: Unit) -> SawSettings:
 
 
 def _currency_of(words: CutWords) -> str:
-    """The sign that the prices bear: no shop is asked, so any one does, and the same in all of them."""
+    """The one currency sign that prices and values bear: without a shop any is taken, but no two."""
     parts = [text.split(":") for text in (*words.stock, *words.rack)]
     # A price is the second part of --stock, a value the third of --rack; no other part bears a sign.
     return one_currency(part for typed in parts for part in typed[1:3])
 
 
 def read_stock(text: str, notation: Notation) -> StockBar:
-    """A stock length as typed, L[:PRICE[:LIMIT[:TOLERANCE]]]; a part may be left empty.
+    """A stock length as typed, L[:PRICE[:LIMIT[:TOLERANCE]]]; any part but the length may be empty.
 
     Raises:
-        InputError: it has other parts, one cannot be read, or no length.
+        InputError: too many parts, one that cannot be read, or no length.
 
     >>> read_stock("6 m:24.60", Notation()).price
     Decimal('24.60')
@@ -127,10 +132,10 @@ def read_stock(text: str, notation: Notation) -> StockBar:
 
 
 def read_rack(text: str, number: int, notation: Notation) -> list[RackBar]:
-    """Rack bars as typed, L[:COUNT[:VALUE]], named by place in the list; VALUE is that of one bar.
+    """Rack bars as typed, L[:COUNT[:VALUE]]; VALUE is per bar. `number`, their place in the list, names them.
 
     Raises:
-        InputError: it has other parts, one cannot be read, no length, or too many bars.
+        InputError: too many parts, one that cannot be read, no length, or too many bars.
 
     >>> [bar.value for bar in read_rack("3 m:2:7.50", 1, Notation())]
     [Decimal('7.50'), Decimal('7.50')]

@@ -1,8 +1,8 @@
-"""The filled-in goods-in sheet of a delivery, read into arrivals.
+"""Read a filled-in goods-in sheet into arrivals.
 
-Columns: line, count, length, heat, certificate, charged each. A row whose count
-is empty has not come; several rows of one line are several lengths or heats. What
-the sheet says is ordered and open must still be so, or it was entered before.
+Columns: line, count, length, heat, certificate, charged each. A row without a count was not received; several
+rows of one line are several lengths or heats. The sheet repeats what was ordered and open when it was
+written: if that has changed, the sheet was entered before.
 """
 
 from collections.abc import Iterator, Mapping
@@ -36,18 +36,17 @@ def read_goods_sheet(
     lines: Mapping[int, OpenLine] | None = None,
     left_out: list[Fault] | None = None,
 ) -> tuple[Arrival, ...]:
-    """Arrivals of a goods-in sheet; certificate files are looked for beside the sheet.
+    """Arrivals of a goods-in sheet; certificate files are looked for beside it.
 
     Args:
         table: the sheet, read.
-        notation: of its lengths and amounts.
-        lines: the order's lines as they stand, for which the sheet must have been written.
-        left_out: where given, it takes the mistakes, and the rows without any are the arrivals.
+        notation: unit and locale of its lengths and amounts.
+        lines: the order's present lines, which the sheet must agree with.
+        left_out: receives the faults of rows to leave out; None: any fault refuses the whole sheet.
 
     Raises:
-        InputError: all mistakes of the sheet, by row, with `left_out` only where every row has one; or no
-            row has a count. A sheet of another order, or one written before another delivery (or entered
-            already), is a mistake too.
+        InputError: the faults of the sheet, by row, unless `left_out` takes them and some row is good; or
+            no row has a count. A sheet of another order, or written before the last delivery, is a fault.
     """
     sheet = GOODS_FORM.open(table, notation)
     arrivals = []
@@ -68,12 +67,12 @@ def read_goods_sheet(
 
 
 def _with_lines(sheet: FilledForm) -> Iterator[TableRow]:
-    """The rows, an empty line being that of the row above: further lengths or heats written below it."""
+    """The rows, each with its line number: a row without one continues the line above it."""
     heading, above = sheet.headings["line"], ""
     for row in sheet.table.rows:
         own = [sheet.text(row, name) for name in ("line", "length", "heat")]
         if above and sheet.text(row, "count") and not any(own):
-            # People write a total below: it must not come in once more.
+            # A bare count is a total that somebody wrote below: it must not be received again.
             sheet.fault(row, "line", "", "a line, a length or a heat beside the count; leave a total out")
             continue
         above = own[0] or above
@@ -81,7 +80,7 @@ def _with_lines(sheet: FilledForm) -> Iterator[TableRow]:
 
 
 def _other_than_open(sheet: FilledForm, row: TableRow, lines: Mapping[int, OpenLine]) -> list[Fault]:
-    """Where a row tells of another bar, or of more or fewer bars to come, than the order now."""
+    """Faults of a row whose bar, grade or open count differ from the order as it stands now."""
     line = next((lines[number] for number in lines if str(number) == sheet.text(row, "line")), None)
     if line is None:
         return []

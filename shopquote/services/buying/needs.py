@@ -1,7 +1,7 @@
-"""What a job already has: bars promised to it, on order for it, and cut for it.
+"""The bars that jobs have: promised to them, on order for them, or cut for them.
 
-Jobs that share a bar belong together: what one of them still needs can only be
-told by looking at both. Begin at `bars_for_job` and `linked_jobs`.
+What a job still needs depends on all jobs that share a bar with it. Begin at `bars_for_job` and
+`linked_jobs`.
 """
 
 from collections.abc import Collection, Iterable, Sequence
@@ -24,12 +24,12 @@ from shopquote.services.shop.free_rack import have_bars
 
 @dataclass(frozen=True, slots=True)
 class JobBar:
-    """Bars of one length that a job has. `name` is a piece's code, or the place on an order.
+    """One or more equal bars that a job has; `name` is a piece's code, or the order line.
 
-    `state`: "on the rack", "on order" or "used". A used bar's length is what of it did not come back.
-    `cut`: the supplier sawed it to the length of a piece, so it needs no cut and no trim.
-    `load`: what is to be cut from it, (job, mark, length, count), as it was planned; may be empty.
-    `batch`: the order line that it comes from; bars of one batch count as one heat until more is known.
+    `state`: "on the rack", "on order" or "used". A used bar's length is what of it did not come back. `cut`:
+    the supplier sawed it to the length of a piece, so that it needs no cut and no trim. `load`: what will be
+    cut from it, as (job, mark, length, count); may be empty. `batch`: the order line that it came from; bars
+    of one batch count as one heat until heats are known.
     """
 
     name: str
@@ -49,14 +49,14 @@ class JobBar:
     batch: str = ""
 
     def names(self) -> tuple[str, ...]:
-        """One name for each bar."""
+        """A name for each single bar."""
         if self.count == 1:
             return (self.name,)
         return tuple(f"{self.name} bar {i}" for i in range(1, self.count + 1))
 
 
 def bars_for_job(session: Session, job_number: str) -> tuple[JobBar, ...]:
-    """Every bar that a job has: on the rack for it, on order for it, or cut for it.
+    """Every bar that a job has: on the rack, on order or used.
 
     Raises:
         NotFoundError: no such job.
@@ -65,7 +65,7 @@ def bars_for_job(session: Session, job_number: str) -> tuple[JobBar, ...]:
 
 
 def bars_for_jobs(session: Session, jobs: Sequence[Job]) -> tuple[JobBar, ...]:
-    """Every bar that these jobs have, each once, however many of them share it."""
+    """Every bar that these jobs have; a bar shared by several of them appears once."""
     numbers = {job.id: job.number for job in jobs}
     if not numbers or not have_bars(session, numbers.values()):
         return ()
@@ -73,7 +73,7 @@ def bars_for_jobs(session: Session, jobs: Sequence[Job]) -> tuple[JobBar, ...]:
 
 
 def without_bars(session: Session, job_numbers: Collection[str]) -> set[str]:
-    """Which of these jobs have parts and yet no bar: none on the rack for them, on order or cut."""
+    """Those of these jobs that have parts but no bar on the rack, on order or used."""
     parts = (
         select(PartRow.id)
         .join(JobRevision, JobRevision.id == PartRow.job_revision_id)
@@ -89,7 +89,7 @@ def without_bars(session: Session, job_numbers: Collection[str]) -> set[str]:
     own = select(RackPiece.id).where(
         (RackPiece.promised_job_id == Job.id) | (RackPiece.used_job_id == Job.id)
     )
-    # Also bars that were never on the rack.
+    # Uses logged by hand count too: their bars were never on the rack.
     logged = select(BarUse.id).where(BarUse.job_id == Job.id)
     query = select(Job.number).where(
         Job.number.in_(job_numbers), exists(parts), ~exists(ordered), ~exists(shared), ~exists(own),
@@ -99,10 +99,10 @@ def without_bars(session: Session, job_numbers: Collection[str]) -> set[str]:
 
 
 def linked_jobs(session: Session, jobs: Sequence[Job]) -> tuple[Job, ...]:
-    """The jobs and all running ones that share a bar with them, directly or through others."""
+    """The jobs, and all running jobs that share a bar with them, directly or through other jobs."""
     known = {job.id: job for job in jobs}
     fresh = set(known)
-    # Step by step: a job that shares a bar with one that shares a bar is planned with them too.
+    # Breadth first over shared bars, until a step finds no new job.
     while fresh:
         found = _neighbours(session, fresh) - set(known)
         fresh = set()
@@ -167,7 +167,7 @@ def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
     for line in session.scalars(query):
         for i, load in enumerate(loaded(line.loads), start=1):
             owners = {owner for owner, _, _, _ in load}
-            # Bars arrive in the order of their loads: the first are on the rack by now.
+            # Bars are received in the order of their loads: the first `received` are on the rack by now.
             if i <= line.received or not owners & wanted:
                 continue
             bars.append(
@@ -181,14 +181,14 @@ def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
 
 
 def loaded(loads: Sequence[Any]) -> tuple[tuple[tuple[str, str, Length, int], ...], ...]:
-    """Stored loads of a line, bar by bar: (job, mark, length, count)."""
+    """Stored loads of an order line, one per bar, each as (job, mark, length, count)."""
     return tuple(tuple((job, mark, Length(nm), count) for job, mark, nm, count in load) for load in loads)
 
 
 def load_length(load: Sequence[tuple[str, str, Length, int]], saw: SawSettings, *, sawn: bool) -> Length:
-    """The least length of a bar that holds a load with its kerfs, trim and grip.
+    """The shortest bar that holds a load with kerfs, trim and grip.
 
-    `sawn`: the supplier sawed it to the length of its piece, so that it needs no cut.
+    `sawn`: the supplier sawed the bar to the length of its piece, so that it needs no cut.
     """
     net = sum(length.nm * count for _, _, length, count in load)
     if sawn or not load:
@@ -198,9 +198,9 @@ def load_length(load: Sequence[tuple[str, str, Length, int]], saw: SawSettings, 
 
 
 def part_for(bar: JobBar, jobs: Collection[str], saw: SawSettings) -> Length:
-    """The length of a bar that is there for these jobs: all of it but what others have cut from it."""
+    """The length of a bar left for these jobs when other jobs' pieces have been cut from it."""
     others = sum(
-        # A kerf for each piece: it parts it from ours.
+        # One kerf per foreign piece separates it from the rest.
         (length.nm + saw.kerf.nm) * count
         for owner, _, length, count in bar.load
         if owner not in jobs
@@ -209,7 +209,7 @@ def part_for(bar: JobBar, jobs: Collection[str], saw: SawSettings) -> Length:
 
 
 def load_of(piece: RackPiece) -> tuple[tuple[str, str, Length, int], ...]:
-    """What is to be cut from a piece: (job, mark, length, count)."""
+    """What will be cut from a rack piece, as (job, mark, length, count)."""
     return tuple(
         (share.job.number, mark, Length(nm), count)
         for share in piece.shares
@@ -227,14 +227,17 @@ def _batch_of(piece: RackPiece) -> str:
 
 
 def _is_sawn(piece: RackPiece) -> bool:
-    """Whether a piece lies as the supplier sawed it."""
+    """Whether a piece is one that the supplier sawed to length, and uncut since."""
     if piece.parent_id is not None or piece.received_bar is None or piece.received_bar.order_line is None:
         return False
     return piece.received_bar.order_line.cut
 
 
 def _with_origin() -> tuple[ExecutableOption, ...]:
-    """How a piece is read with where it came from; not at import, where it would map every table first."""
+    """Options that load a piece's delivery and shares with it.
+
+    A function, since building them at import would configure every mapped class.
+    """
     return (
         joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line).joinedload(OrderLine.order),
         selectinload(RackPiece.shares).joinedload(RackPieceJob.job),
@@ -250,7 +253,7 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
         .subquery()
     )
     shared = select(RackPieceJob.rack_piece_id).where(RackPieceJob.job_id.in_(numbers))
-    # A bar that was spoilt, or cut to make something again, covers no part of the job.
+    # A bar that was spoilt, or cut for rework, covers no part of the job's need.
     in_vain = select(BarUse.rack_piece_id).where(BarUse.rack_piece_id.is_not(None), BarUse.kind != "work")
     query = (
         select(RackPiece, returned.c.back)

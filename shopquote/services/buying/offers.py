@@ -1,8 +1,7 @@
-"""Suppliers' lists on a day, as offers that the supplier choice can weigh.
+"""Suppliers' lists on a day, as offers to choose from. Loads no table; `offers_on_file` reads them.
 
-A supplier's prices are in its own currency; for weighing they are turned into
-the shop's by the rate on file. Begin at `listed`. What is on file is read by
-`offers_on_file`; this loads no table.
+A supplier's prices are in its own currency; to compare offers they are converted by the exchange rate on
+file. Begin at `listed`.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -20,22 +19,23 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.units import Length
-from shopquote.services.shop.values import section_of
+from shopquote.services.shop.values import prices_in_force, section_of
 
 if TYPE_CHECKING:
     from shopquote.records.materials import StockItem, StockPrice
     from shopquote.records.people import Supplier
 
-# Kilograms: price steps are compared in whole grams, where no rounding decides on which side a mass lies.
+# Kilograms in a gram. Price steps are compared in whole grams: decimals could round to the wrong side of a
+# step.
 GRAMS = Decimal("0.001")
 
 
 @dataclass(frozen=True, slots=True)
 class ListedBar:
-    """A bar on a supplier's list on a day. `prices` are (from kg, price, basis), rising; none: ask.
+    """A bar on a supplier's list on a day; `prices` are (from kg, price, basis) rising, empty for "ask".
 
-    `guessed_for`: the section of a size on nobody's list, for which this bar of another size stands;
-    `guessed_grade`: the grade that it stands for, where that is another.
+    `guessed_for` is set if no supplier lists the size wanted and this nearest bar stands for it: that size's
+    section key. `guessed_grade` is the grade wanted where it differs too.
     """
 
     item: "StockItem"
@@ -48,7 +48,7 @@ class ListedBar:
 
     @property
     def code(self) -> str:
-        """What its offer is called; without spaces."""
+        """Name of its offer in the purchase problem, without spaces."""
         guessed = "~".join(filter(None, (self.guessed_for, self.guessed_grade))).replace(" ", "_")
         return f"{self.item.id}{'~' + guessed if guessed else ''}"
 
@@ -58,7 +58,7 @@ class ListedBar:
         return self.item.length
 
     def price_at(self, mass_kg: Decimal) -> tuple[Decimal, Basis] | None:
-        """Price and basis that hold for this much of the item, in the supplier's currency."""
+        """Price and basis for this mass of the item, in the supplier's currency; None below all steps."""
         found = None
         for from_kg, price, basis in self.prices:
             if mass_kg >= from_kg:
@@ -66,12 +66,12 @@ class ListedBar:
         return found
 
     def unit_price(self, mass_kg: Decimal) -> Decimal | None:
-        """Price of one bar when this much is bought, in the supplier's currency, 4 decimals."""
+        """Price of one bar at this mass bought, in the supplier's currency, 4 decimals; else None."""
         at = self.price_at(mass_kg)
         return None if at is None else bar_price(at[0], at[1], self.length, self.mass_kg)
 
     def offer(self) -> Offer | None:
-        """As an offer in the shop's currency; None without a price."""
+        """The offer in the shop's currency; None without a price."""
         if not self.prices:
             return None
         rate = self.supplier.exchange_rate
@@ -85,7 +85,7 @@ class ListedBar:
             self.guessed_for or self.item.section_key, self.guessed_grade or self.item.grade, self.length
         )
         grams = max(1, round(self.mass_kg / GRAMS))
-        # Nobody sells it so: a bundle or limit of the bar that it is like says nothing of it.
+        # Bundle and limit belong to the bar that was listed, not to the size that it stands for.
         if self.guessed_for:
             return Offer(self.code, self.supplier.name, kind, grams, steps)
         return Offer(
@@ -95,7 +95,7 @@ class ListedBar:
 
 
 def listed(items: "Iterable[StockItem]", section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
-    """What suppliers list of a section and grade, as bars on a day."""
+    """Stock items of a section and grade as listed bars on a day."""
     return tuple(
         ListedBar(item, item.supplier, mass_of_bar(section, grade, item.length), *prices_on(item.prices, on))
         for item in items
@@ -103,14 +103,14 @@ def listed(items: "Iterable[StockItem]", section: Section, grade: Grade, on: dat
 
 
 def guessed(items: "Iterable[StockItem]", section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
-    """Bars that are on nobody's list: as the nearest bar is sold, priced by mass.
+    """For a size that no supplier lists: bars of the nearest size listed, priced by mass.
 
-    Nearest: of the same shape, for a sheet costs another price than a tube; then of the same grade before
-    another of its family; then by mass of a metre, of sheet by thickness. Empty where nobody names a price
-    in the family. Common practice, no source.
+    Nearest means of the same shape first (a sheet's price says little of a tube's), then of the same grade
+    before others of its family, then by mass per metre (sheet: by thickness). Empty if no supplier has a
+    price in the family. Common practice, no source.
 
     Args:
-        items: all that suppliers sell in the family of the grade.
+        items: all stock items in the family of the grade.
         section: the size that nobody lists.
         grade: its grade.
         on: the day.
@@ -124,12 +124,12 @@ def guessed(items: "Iterable[StockItem]", section: Section, grade: Grade, on: da
 
     def distance(key: tuple[str, str]) -> tuple[bool, bool, float, tuple[str, str]]:
         other = section_of(key[0])
-        # Of sheet it is the thickness that is priced: any width comes off a wider one.
+        # Strips of any width are cut from a wider sheet, so only the thickness decides its price.
         wide = section.form.by_width
         sizes = [one.thickness_mm if wide else one.area_mm2 for one in (other, section)]
         return other.kind != section.kind, key[1] != grade.name, abs(log(sizes[0] / sizes[1])), key
 
-    # With the key at the end, so that two as near always give the same.
+    # `distance` ends with the key: of equally near sizes always the same one is taken.
     nearest = min(by_key, key=distance)
     return tuple(_as_guessed(item, section, grade, on) for item in by_key[nearest])
 
@@ -142,7 +142,7 @@ def _as_guessed(item: "StockItem", section: Section, grade: Grade, on: date) -> 
         (from_kg, price_for_basis(bar_price(price, basis, item.length, mass), "kg", item.length, mass), kg)
         for from_kg, price, basis in prices
     )
-    # Only a grade that differs is part of the guess, and of the offer's name.
+    # Empty where the grade is the one wanted: it then stays out of the offer's code.
     other = "" if item.grade == grade.name else grade.name
     return ListedBar(
         item, item.supplier, mass_of_bar(section, grade, item.length), by_mass, valid_from, section.key, other
@@ -152,23 +152,18 @@ def _as_guessed(item: "StockItem", section: Section, grade: Grade, on: date) -> 
 def prices_on(
     prices: "Iterable[StockPrice]", on: date
 ) -> tuple[tuple[tuple[Decimal, Decimal, Basis], ...], date | None]:
-    """The newest price list's steps that hold on a day; older lists are history."""
-    held = [price for price in prices if price.valid_from <= on]
-    if not held:
-        return (), None
-    newest = max(price.valid_from for price in held)
-    steps = sorted(
-        (price.break_kg, price.price, read_basis(price.basis)) for price in held if price.valid_from == newest
-    )
-    return tuple(steps), newest
+    """Steps of the newest price list not after `on`, as (from kg, price, basis), and its date."""
+    held = prices_in_force(prices, on)
+    steps = tuple((price.break_kg, price.price, read_basis(price.basis)) for price in held)
+    return steps, held[0].valid_from if held else None
 
 
 def supplier_terms(
     suppliers: "Iterable[Supplier]", certificate: str | None = None
 ) -> tuple[SupplierTerms, ...]:
-    """What suppliers charge besides the goods, in the shop's currency.
+    """Delivery and certificate charges of suppliers, in the shop's currency.
 
-    `certificate`: the kind asked for in place of each one's own.
+    `certificate`: kind asked for in place of each supplier's usual one.
     """
     return tuple(_terms(supplier, asked_certificate(supplier, certificate)) for supplier in suppliers)
 
@@ -184,12 +179,12 @@ def _terms(supplier: "Supplier", certificate: str) -> SupplierTerms:
 
 
 def asked_certificate(supplier: "Supplier", kind: str | None) -> str:
-    """The kind that an order asks for: as said, else the supplier's own."""
+    """The kind of certificate that an order asks for: `kind`, or the supplier's usual one if None."""
     return supplier.certificate_kind if kind is None else kind
 
 
 def certificate_charge(supplier: "Supplier", kind: str) -> Decimal:
-    """What an order pays for a certificate of this kind, in the supplier's currency; nothing without one."""
+    """Charge for a certificate of this kind, in the supplier's currency; 0 where none is asked for."""
     return supplier.certificate_charge if kind else Decimal(0)
 
 
@@ -201,17 +196,17 @@ def stale_price_notes(
     old_after: Decimal,
     policy: PricingPolicy,
 ) -> tuple[str, ...]:
-    """A line for each price that plans are charged at and that is old on a day; for the shop's own eyes.
+    """A note for the shop on each old price that plans are charged at.
 
-    The price of the supplier and length that a plan buys is judged, not what others list.
-    What is charged by the metre, net lengths and rack pieces, is so at the lowest price of a metre.
+    For bars bought, the price of that supplier and length is judged. Net lengths and rack pieces are charged
+    per metre at the lowest listed price, which is then judged.
 
     Args:
         materials: the plans.
-        listed: what suppliers list of each section and grade; a guessed price is never old.
+        listed: listed bars by "section grade"; guessed ones are skipped.
         on: the day.
-        old_after: days after which a price is old.
-        policy: what is charged by the metre.
+        old_after: age in days above which a price is old.
+        policy: says what is charged per metre.
     """
     notes = []
     for (section, grade), (material, bought, by_metre) in _charged(materials, policy).items():
@@ -231,7 +226,9 @@ _Charged = dict[tuple[str, str], tuple[Material, set[tuple[str, Length]], bool]]
 
 
 def _charged(materials: Iterable[Material], policy: PricingPolicy) -> _Charged:
-    """By section and grade: a plan, suppliers and lengths bought, whether the metre is charged."""
+    """By (section key, grade): a material, the (supplier, length) pairs bought, and whether metres are
+    charged.
+    """
     charged: _Charged = {}
     for material in materials:
         key = (material.section.key, material.grade.name)
@@ -244,13 +241,13 @@ def _charged(materials: Iterable[Material], policy: PricingPolicy) -> _Charged:
 
 
 def _metre_price(bar: ListedBar) -> Decimal:
-    """Price of a metre in the shop's currency at the smallest quantity."""
+    """Price per millimetre in the shop's currency at the smallest quantity, to compare listed bars."""
     _, price, basis = bar.prices[0]
     return bar_price(price, basis, bar.length, bar.mass_kg) * bar.supplier.exchange_rate / bar.length.mm
 
 
 def _age(bar: ListedBar, on: date) -> int:
-    """Days since the list that holds."""
+    """Days since the listed price became valid."""
     return 0 if bar.valid_from is None else (on - bar.valid_from).days
 
 

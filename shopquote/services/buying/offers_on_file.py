@@ -1,4 +1,4 @@
-"""Suppliers' lists on file, read for a day. Begin at `listed_bars`."""
+"""Read suppliers' lists for a day. Begin at `listed_bars`."""
 
 from datetime import date
 from decimal import Decimal
@@ -21,11 +21,12 @@ from shopquote.services.shop.values import section_of
 if TYPE_CHECKING:
     from shopquote.records.orders import OrderLine
 
+# Conditions that an item may still be ordered.
 ON_SALE = (~StockItem.retired, ~Supplier.retired)
 
 
 def _on_sale(*which: ColumnElement[bool]) -> Select[StockItem]:
-    """Items that may still be ordered, with their prices, the longest first."""
+    """Select items that may be ordered and meet `which`, with prices and supplier, longest first."""
     return (
         select(StockItem)
         .join(StockItem.supplier)
@@ -38,7 +39,7 @@ def _on_sale(*which: ColumnElement[bool]) -> Select[StockItem]:
 def listed_bars(
     session: Session, section: Section, grade: Grade, on: date, *, supplier: str | None = None
 ) -> tuple[ListedBar, ...]:
-    """What suppliers list of a section and grade on a day, the longest bars first."""
+    """Listed bars of a section and grade on a day, longest first; of one supplier if named."""
     query = _on_sale(StockItem.section_key == section.key, StockItem.grade == grade.name)
     if supplier is not None:
         query = query.where(Supplier.name == supplier)
@@ -46,7 +47,7 @@ def listed_bars(
 
 
 def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
-    """Bars that are on nobody's list: as the nearest bar is sold, see `offers.guessed`."""
+    """For a size that no supplier lists: bars of the nearest size priced by mass; see `offers.guessed`."""
     family = [name for name, other in grades_on_file(session).items() if other.family == grade.family]
     query = _on_sale(StockItem.grade.in_({*family, grade.name}))
     return guessed(session.scalars(query), section, grade, on)
@@ -54,7 +55,7 @@ def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> 
 
 @dataclass(frozen=True, slots=True)
 class ListPrice:
-    """What a list asks for an order line: the price by its basis, and for one bar or sawn piece."""
+    """A listed price for an order line: as listed with its basis, and per bar or sawn piece."""
 
     price: Decimal
     basis: Basis
@@ -64,13 +65,13 @@ class ListPrice:
 def item_price(
     session: Session, line: "OrderLine", *, count: int | None = None, on: date | None = None
 ) -> ListPrice | None:
-    """The list's price of an order line, in the supplier's currency; None without one.
+    """The listed price of an order line, in the supplier's currency; None if its item or price is gone.
 
     Args:
         session: an open session.
-        line: the line.
-        count: how many of it, for the price step that their mass reaches; as ordered if left out.
-        on: day of the list; the order's if left out.
+        line: the order line.
+        count: number of bars, which decides the price step by mass; None: as ordered.
+        on: day of the price list; None: the day of the order.
     """
     item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
     if item is None or line.mass_kg is None:
@@ -86,6 +87,7 @@ def item_price(
         return None
     if not line.cut:
         return ListPrice(*at, each)
+    # A sawn piece is charged by its share of the bar, plus the supplier's charge per cut.
     share = Decimal(line.length.nm) / Decimal(item.length.nm)
     each = round_rate(each * share + (item.supplier.cut_charge or 0))
     return ListPrice(each, "bar", each)

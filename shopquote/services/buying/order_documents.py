@@ -1,4 +1,4 @@
-"""Orders as documents: made once of the rows, kept with the order, printed from again."""
+"""Make an order's document from its rows, store it with the order, and read it again for printing."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -24,10 +24,10 @@ from shopquote.services.shop.values import address_of, shop_address
 
 
 def stored_order(order: Order) -> OrderDocument:
-    """An order as it was when it was placed.
+    """The document of an order as it was when placed.
 
     Raises:
-        InputError: what is kept with it cannot be read.
+        InputError: the stored text cannot be read.
     """
     return order_document_from_text(order.snapshot)
 
@@ -35,13 +35,13 @@ def stored_order(order: Order) -> OrderDocument:
 def keep_document(
     session: Session, order: Order, before: Order | None = None, positions: Sequence[int] = ()
 ) -> OrderDocument:
-    """Keep with an order the document that its rows and the shop's make now.
+    """Build an order's document from its rows and the shop's, and store it with the order.
 
     Args:
         session: an open session.
         order: the order.
-        before: the revision that it replaces.
-        positions: where each of its lines stood in that revision.
+        before: the revision that it replaces, whose changes the document lists.
+        positions: position of each of its lines in that revision.
     """
     document = _document(session, order)
     if before is not None:
@@ -52,7 +52,7 @@ def keep_document(
 
 
 def _changes(before: Order, after: Order, positions: Sequence[int], unit: Unit) -> Iterator[LineChange]:
-    """Lines with another count or price, and those that are gone; no price where none was named before."""
+    """Lines whose count or price changed, or that were removed; a price first named now is no change."""
     kept = dict(zip(positions, after.lines, strict=True))
     for old in before.lines:
         new = kept.get(old.position)
@@ -106,7 +106,7 @@ def _document(session: Session, order: Order) -> OrderDocument:
 
 
 def _certificate_charge(order: Order, currency: str) -> Decimal:
-    """What of the order's charges the certificate is; at most all of them."""
+    """The part of the order's charges that is for the certificate; never more than all of them."""
     charge = certificate_charge(order.supplier, order.certificate_kind)
     return min(round_money(order.delivery, currency), round_money(charge, currency))
 
@@ -134,7 +134,7 @@ def _line(line: OrderLine, unit: Unit, currency: str) -> OrderedLine:
 
 
 def job_number_of(session: Session, job_id: int) -> str:
-    """The number of a job that is on file."""
+    """The number of a job by its id."""
     job = session.get(Job, job_id)
     assert job is not None
     return job.number

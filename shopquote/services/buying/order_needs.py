@@ -1,4 +1,4 @@
-"""What jobs still need beyond their bars and the rack, at one moment of the database."""
+"""What jobs still need to order beyond the bars they have and the free rack, and whether it still holds."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -29,23 +29,23 @@ from shopquote.services.shop.shop_on_file import bending_shop, saw_settings
 
 @dataclass(frozen=True)
 class Moment:
-    """All that a plan counts on, so that it can be seen whether it still holds."""
+    """What a purchase plan was based on, to check later that it still holds."""
 
     jobs: tuple[Job, ...]
     wanted: tuple[Wanted, ...]
     bars: tuple[JobBar, ...]
 
     def own(self) -> tuple[tuple[str, str, int, str, int], ...]:
-        """What the jobs have, in a form that can be compared."""
+        """The jobs' bars as plain values, to compare two moments."""
         return tuple(sorted((b.name, b.state, b.length.nm, b.section_key, b.count) for b in self.bars))
 
     def revisions(self) -> tuple[tuple[int, int, str], ...]:
-        """The jobs as they stand."""
+        """Ids, revisions and states of the jobs, to compare two moments."""
         return tuple((job.id, job.revision, job.state) for job in self.jobs)
 
 
 def jobs_of_order(order: Order) -> list[str]:
-    """The jobs whose pieces an order is for."""
+    """Numbers of the jobs whose pieces an order's bars will be cut into."""
     return sorted({owner for line in order.lines for load in loaded(line.loads) for owner, _, _, _ in load})
 
 
@@ -59,7 +59,22 @@ def plan_for_jobs(
     seconds: float | None = None,
     moment: Moment | None = None,
 ) -> PurchasePlan:
-    """What would be ordered for jobs; writes nothing."""
+    """The purchase that would be ordered for jobs; writes nothing.
+
+    Args:
+        session: an open session.
+        job_numbers: the jobs; those that share bars with them are planned with them.
+        on: day of the price lists.
+        supplier: buy from this one alone.
+        certificate: kind of certificate to ask for; None: each supplier's usual one.
+        seconds: end the search after so many seconds; None: it ends by work counted.
+        moment: what `look_at_needs` found for these jobs; None: look now.
+
+    Raises:
+        NotFoundError: a job is not on file.
+        InputError: a job is over.
+        CannotMakeError: nobody sells what is needed.
+    """
     moment = moment or look_at_needs(session, job_numbers)
     asked = tuple(find_job(session, number) for number in job_numbers)
     return plan_purchase(
@@ -78,7 +93,10 @@ def plan_for_jobs(
 def not_covered(
     session: Session, job_numbers: Sequence[str]
 ) -> tuple[tuple[Section, Grade, tuple[str, ...]], ...]:
-    """Materials of which jobs, with those that they share bars with, have too little, on order included.
+    """Materials of which these jobs, and those they share bars with, have too little, orders included.
+
+    Returns:
+        Section, grade and numbers of the jobs that lack them.
 
     Raises:
         NotFoundError: a job is not on file.
@@ -95,7 +113,11 @@ def not_covered(
 
 
 def lacking_for_order(session: Session, order: Order) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Bars and grades of an order of which its running jobs have too little, whatever they have elsewhere."""
+    """Materials of an order of which its running jobs have too little, all their bars considered.
+
+    Returns:
+        Bar and grade in words, and the job numbers, for each.
+    """
     materials = {(line.section_key, line.grade) for line in order.lines}
     running = [
         number for number in jobs_of_order(order) if find_job(session, number).state not in STATES_OVER
@@ -108,7 +130,7 @@ def lacking_for_order(session: Session, order: Order) -> tuple[tuple[str, tuple[
 
 
 def look_at_needs(session: Session, job_numbers: Sequence[str]) -> Moment:
-    """The jobs with those that they share bars with, their bars, and what is still needed.
+    """The jobs with those that they share bars with, their bars, and what they still need.
 
     Raises:
         NotFoundError: a job is not on file.
@@ -138,8 +160,8 @@ def _wanted(
         if bar.cut:
             sawn.setdefault(material, []).extend([bar.length] * bar.count)
             continue
-        # A used bar held its pieces: the offcut took the end in the vise with it, and was
-        # measured before or after the cut that freed it.
+        # A used bar did hold its pieces, so the plan must find that they fit what did not come back: the
+        # length in the vise left with the offcut, and the last kerf may have been measured with it.
         length = bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
         own.setdefault(material, []).extend(
             RackBar(name, length, bar.heat or bar.batch, own=True) for name in bar.names()
@@ -151,18 +173,18 @@ def _wanted(
         if not left:
             continue
         shortest = min(piece.length for piece in left)
-        # Pieces that hold not even the shortest one would only make the plan slower.
+        # Free pieces that cannot hold even the shortest piece would only slow the planner.
         free = free_rack(session, section.key, grade.name, at_least=shortest + saw.trim)
         wanted.append(Wanted(section, grade, left, tuple(own.get(material, ())), free))
     return tuple(wanted)
 
 
 def _not_sawn(pieces: Sequence[Piece], sawn: Sequence[Length]) -> tuple[Piece, ...]:
-    """Pieces less those that the supplier sawed to length; the longest that fits goes to each."""
+    """The pieces that remain when those which the supplier sawed to length are taken off."""
     left = {i: piece.count for i, piece in enumerate(pieces)}
     by_length = sorted(left, key=lambda i: pieces[i].length, reverse=True)
-    # The shortest sawn lengths go first, each to the longest piece it holds: no length is spent on a piece
-    # that a shorter one serves.
+    # Sawn lengths rising, each to the longest piece it holds: no length is spent on a piece that a shorter
+    # one would serve.
     for length in sorted(sawn):
         for i in by_length:
             if left[i] and pieces[i].length <= length:
@@ -172,7 +194,9 @@ def _not_sawn(pieces: Sequence[Piece], sawn: Sequence[Length]) -> tuple[Piece, .
 
 
 def pieces_held(bars: Sequence[JobBar]) -> dict[tuple[str, str, Length], int]:
-    """Pieces that bars are to be cut into, by job, mark and length; those that the supplier saws left out."""
+    """Number of pieces that bars will be cut into, by (job, mark, length); pieces sawn by the supplier
+    excluded.
+    """
     held: dict[tuple[str, str, Length], int] = {}
     for bar in bars:
         for owner, mark, length, count in () if bar.cut else bar.load:
@@ -181,7 +205,7 @@ def pieces_held(bars: Sequence[JobBar]) -> dict[tuple[str, str, Length], int]:
 
 
 def _groups(session: Session, asked: Sequence[Job]) -> tuple[tuple[str, ...], ...]:
-    """The asked jobs with those they share bars with; groups share nothing with each other."""
+    """The asked jobs in groups with the jobs they share bars with; no bar is shared between groups."""
     groups: list[tuple[str, ...]] = []
     seen: set[str] = set()
     for job in asked:
@@ -194,7 +218,7 @@ def _groups(session: Session, asked: Sequence[Job]) -> tuple[tuple[str, ...], ..
 
 
 def still_holds(session: Session, job_numbers: Sequence[str], moment: Moment, plan: PurchasePlan) -> bool:
-    """Whether the jobs, their bars and the free pieces that the plan takes are as they were."""
+    """Whether the jobs, their bars and the free pieces that the plan takes are as `moment` saw them."""
     asked = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
     jobs = linked_jobs(session, asked)
     now = Moment(jobs, (), bars_for_jobs(session, jobs))
@@ -205,7 +229,7 @@ def still_holds(session: Session, job_numbers: Sequence[str], moment: Moment, pl
         taken = {pick.name: pick.length for pick in plan.picks if pick.name in codes}
         if not taken:
             continue
-        # The length too: a count may have found the piece shorter than the book said.
+        # Lengths too: a stocktake may have corrected a piece meanwhile.
         there = {bar.piece: bar.length for bar in free_rack(session, key, grade)}
         if any(there.get(code) != length for code, length in taken.items()):
             return False

@@ -1,8 +1,8 @@
-"""Supplier orders for jobs: placed, or asked for prices.
+"""Order bars for jobs from suppliers, or ask them for prices.
 
-`order_for_jobs` plans on one moment of the database, then checks in a writing
-transaction that nothing it counted on has changed meanwhile, and places one
-order a supplier. A placed order is a snapshot: a change makes a new revision.
+`order_for_jobs` plans on a snapshot of the database, then checks in a short writing transaction that nothing
+it was based on has changed, and places one order per supplier. A placed order never changes: a change makes a
+new revision.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -56,11 +56,13 @@ from shopquote.services.shop.database import Database, next_number
 from shopquote.services.shop.made_up import refuse_invented_suppliers
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
-# Planning takes seconds, in which others may order or receive; four times in a row says that a program does.
+# Times to plan again because the plan's basis changed. People change it now and then within the seconds that
+# planning takes; four times in a row, a program does.
 TRIES = 4
 
+# Usual marking asked for on an order: heats are traced by it.
 MARKING = "Each bar or bundle with grade, heat number and our reference."
-# Common practice, no source: what a saw at the stockholder's keeps.
+# Tolerance of lengths sawn by the supplier; common practice, no source.
 CUT_TOLERANCE = {"mm": "0 to +2 mm", "in": "0 to +1/16 in"}
 MILL_TOLERANCE = "mill length"
 ONE_HEAT = "all of one heat"
@@ -68,7 +70,7 @@ ONE_HEAT = "all of one heat"
 
 @dataclass(frozen=True, slots=True)
 class OrderWish:
-    """What a person says about the orders to be placed."""
+    """What a person asks for on the orders; None and empty texts mean the supplier's or the usual words."""
 
     supplier: str | None = None
     ask: bool = False
@@ -82,12 +84,11 @@ class OrderWish:
 
 @dataclass(frozen=True)
 class PlacedOrders:
-    """Orders placed and the plan they come from.
+    """Orders placed, and the plan that they come from.
 
-    `elsewhere` names the plan's bars that are on order or cut already, the other
-    picks lie on the rack. `idle` are pieces, with their job, that lie promised and are not needed
-    (the job may have become smaller since). `not_won` are jobs, with their state, that no customer
-    has accepted yet.
+    `elsewhere` names picked bars that are on order or already cut; the other picks lie on the rack. `idle`
+    are (code, job) of promised pieces that are not needed, as when a job became smaller. `not_won` are
+    (number, state) of jobs that no customer has accepted yet.
     """
 
     numbers: tuple[str, ...]
@@ -99,12 +100,12 @@ class PlacedOrders:
 
     @property
     def from_rack(self) -> tuple[RackPick, ...]:
-        """Pieces that lie on the rack and are cut for these jobs."""
+        """Picked pieces that lie on the rack."""
         return tuple(pick for pick in self.plan.picks if pick.name not in self.elsewhere)
 
     @property
     def on_order(self) -> tuple[RackPick, ...]:
-        """Bars that are on order for these jobs, or cut for them already."""
+        """Picked bars that are on order for these jobs, or already cut for them."""
         return tuple(pick for pick in self.plan.picks if pick.name in self.elsewhere)
 
 
@@ -117,11 +118,11 @@ def order_for_jobs(
     seconds: float | None = None,
     write_papers: Callable[[Sequence[OrderDocument]], object] | None = None,
 ) -> PlacedOrders:
-    """Order what the jobs still need beyond what they have and the rack; one order a supplier.
+    """Order what the jobs need beyond their own bars and the free rack; one order per supplier.
 
-    The rack pieces that the plan cuts are promised to the jobs. With `wish.ask`
-    it is a request for prices: nothing is promised, and it counts as not ordered. `write_papers`
-    is called before the orders are stored, which they are not where it raises.
+    Rack pieces that the plan cuts are promised to the jobs. With `wish.ask` it is a request for prices:
+    nothing is promised, and it does not count as ordered. `write_papers` is called before the transaction
+    commits: if it raises, nothing is stored.
 
     Raises:
         NotFoundError: a job or supplier is not on file.
@@ -139,8 +140,8 @@ def order_for_jobs(
             )  # fmt: skip
             if not wish.ask:
                 refuse_invented_suppliers(session, (line.listed.supplier for line in plan.lines))
-        # Planned while reading, for seconds; looked at again while writing, when nobody else can change
-        # anything.
+        # Planning takes seconds, so it must not hold the one writing transaction; inside that, nobody else
+        # can change what the check below has seen.
         with database.session() as session:
             if not still_holds(session, job_numbers, moment, plan):
                 continue
@@ -163,13 +164,13 @@ def order_for_jobs(
 
 
 def place_request(session: Session, number: str, prices: Mapping[int, NamedPrice], *, on: date) -> Order:
-    """Turn a request for prices into an order, if its jobs still need the bar; prices are by line.
+    """Turn a request for prices into an order, if its jobs still need its bars; `prices` by line position.
 
-    What the request counted on of the free rack is promised to the jobs now.
+    Free rack pieces that the request's plan counted on are promised to the jobs now.
 
     Raises:
         NotFoundError: no such order.
-        InputError: not a request, a job that is over, a price missing, or bar that the jobs have already.
+        InputError: not a request, a job is over, a price is missing, or the jobs already have the bars.
     """
     asked = find_order(session, number)
     if asked.state == "asked":
@@ -177,13 +178,17 @@ def place_request(session: Session, number: str, prices: Mapping[int, NamedPrice
         _refuse_to_buy_twice(session, asked)
     placed = place_asked(session, number, prices, on=on)
     session.flush()
-    # Promised last: what the placed order covers is no longer looked for on the rack.
+    # After placing: what the order covers must not be promised from the rack as well.
     _promise_what_is_left(session, placed)
     return placed
 
 
 def _refuse_to_buy_twice(session: Session, asked: Order) -> None:
-    """A request that was followed by an order for the same jobs is over."""
+    """Refuse a request whose bars the jobs have got since, as by another order.
+
+    Raises:
+        InputError: names the lines; or a job is over.
+    """
     numbers = jobs_of_order(asked)
     look_at_needs(session, numbers)  # refuses jobs that are over
     lacking = {(section.key, grade.name) for section, grade, _ in not_covered(session, numbers)}
@@ -199,7 +204,7 @@ def _refuse_to_buy_twice(session: Session, asked: Order) -> None:
 
 
 def _promise_what_is_left(session: Session, placed: Order) -> None:
-    """Promise the free pieces that hold what the jobs' bars do not: the request planned to cut them."""
+    """Promise free pieces for what the jobs' bars do not cover: the request was planned to cut them."""
     numbers = jobs_of_order(placed)
     if not numbers:
         return
@@ -220,7 +225,7 @@ def _promise_what_is_left(session: Session, placed: Order) -> None:
 
 
 def _not_loaded(pieces: Sequence[Piece], bars: Sequence[JobBar]) -> tuple[Piece, ...]:
-    """Pieces less those that bars on the rack and on order were planned for."""
+    """The pieces that no bar on the rack or on order is already planned to be cut into."""
     held = pieces_held(bars)
     rest = ((piece, piece.count - held.get((piece.owner, piece.mark, piece.length), 0)) for piece in pieces)
     return tuple(replace(piece, count=count) for piece, count in rest if count > 0)
@@ -235,9 +240,9 @@ def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, s
 
 
 def _idle(moment: Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
-    """Promised pieces from which the plan cuts nothing, and that hold nothing which the jobs still want so.
+    """Promised pieces that the plan does not cut, and whose planned pieces the jobs no longer want in full.
 
-    Those that the supplier sawed are no bars to cut.
+    Pieces that the supplier sawed are left out: they are not cut.
     """
     picked = {pick.name for pick in plan.picks}
     pieces = [piece for w in moment.wanted for piece in w.pieces]
@@ -278,7 +283,7 @@ def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> l
         by_supplier.setdefault(line.listed.supplier.name, []).append(line)
     orders = [
         _new_order(session, find_supplier(session, name), lines, plan, wish, on)
-        # By name, so that the same needs always give the same order numbers.
+        # In order of name: the same needs always give the same order numbers.
         for name, lines in sorted(by_supplier.items())
     ]
     if not wish.ask:
@@ -291,8 +296,8 @@ def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> l
 
 
 def _promise(session: Session, pick: RackPick) -> None:
-    """Promise a free piece; one that a job has already only learns who shares it."""
-    # A pick may also be a bar on order, which has no code yet.
+    """Promise a free piece to its job; of a piece that is already promised, update who shares it."""
+    # No row: the pick is a bar on order, which has no code yet.
     piece = session.scalar(select(RackPiece).where(RackPiece.code == pick.name))
     if piece is None or piece.state == "used":
         return  # on order, or cut

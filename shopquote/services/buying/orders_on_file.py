@@ -1,6 +1,6 @@
-"""Orders on file: found, listed, changed, cancelled, and printed again as they were.
+"""Orders on file: find, list, change, cancel, and place a request for prices.
 
-A placed order is kept as a document: a change makes a new revision and keeps the old one.
+A placed order is stored as a document: a change makes a new revision and keeps the old one.
 """
 
 from collections.abc import Mapping, Sequence
@@ -39,23 +39,23 @@ from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import name_on_file
 
-# What a list shows; an order that a revision replaced is shown by asking for that revision.
+# States that a list shows; a replaced revision is shown only when asked for by its number.
 LISTED_STATES = tuple(state for state in ORDER_STATES if state != "replaced")
 
 
 @dataclass(frozen=True, slots=True)
 class NamedPrice:
-    """A price that a supplier named for an order line, in its currency, and what it is for."""
+    """A price that a supplier named for an order line, in its currency, and its basis."""
 
     price: Decimal
     basis: Basis = "bar"
 
 
 def find_supplier(session: Session, name: str) -> Supplier:
-    """The supplier with this name, case and blanks aside.
+    """The supplier with this name, whatever its case and blanks.
 
     Raises:
-        NotFoundError: no such supplier; names the nearest.
+        NotFoundError: no such supplier; tells the nearest.
     """
     known = name_on_file(session, Supplier.name, name)
     supplier = session.scalar(select(Supplier).where(Supplier.name == known))
@@ -68,10 +68,10 @@ def find_supplier(session: Session, name: str) -> Supplier:
 
 
 def find_order(session: Session, number: str, revision: int | None = None) -> Order:
-    """An order's newest revision, or the one named. Takes O-0007, o-7 or 7.
+    """An order, numbered as O-0007, o-7 or 7: its newest revision, or the one named.
 
     Raises:
-        NotFoundError: no such order.
+        NotFoundError: no such order or revision.
     """
     name = document_number(number, "O")
     query = select(Order).where(Order.number == name).options(selectinload(Order.lines))
@@ -85,7 +85,7 @@ def find_order(session: Session, number: str, revision: int | None = None) -> Or
 
 
 def lines_to_come(order: Order) -> tuple[OrderLine, ...]:
-    """Lines of an order whose bars have not all come; none of one that is over or a request."""
+    """Lines of an order with bars still to be received; none if it is over or only a request."""
     if order.state not in ON_ORDER:
         return ()
     return tuple(line for line in order.lines if line.received < line.count)
@@ -94,7 +94,7 @@ def lines_to_come(order: Order) -> tuple[OrderLine, ...]:
 def list_orders(
     session: Session, *, states: Sequence[str] = (), supplier: str | None = None, job: str | None = None
 ) -> tuple[Order, ...]:
-    """Orders by number, newest first, without those that a revision has replaced.
+    """Orders that meet all conditions given, newest first, without replaced revisions.
 
     Raises:
         InputError: a state that orders do not have.
@@ -115,7 +115,7 @@ def list_orders(
 
 
 def open_orders_words(session: Session, job: Job) -> str:
-    """Of a job that is over, which orders and requests still bring bars for it; else empty."""
+    """For a job that is over: a warning that names its open orders and requests; else empty."""
     if job.state not in STATES_OVER:
         return ""
     left = list_orders(session, states=OPEN_STATES, job=job.number)
@@ -130,16 +130,17 @@ def open_orders_words(session: Session, job: Job) -> str:
 
 
 def cancel_order(session: Session, number: str, reason: str) -> Order:
-    """Cancel what has not come yet; the jobs need it again.
+    """Cancel the bars of an order that were not received; its jobs then need them again.
 
     Raises:
-        InputError: it has all come, or is cancelled already.
+        NotFoundError: no such order.
+        InputError: all was received, or it is cancelled or replaced.
     """
     order = find_order(session, number)
     if order.state not in OPEN_STATES:
         told = "already" if order.state == "cancelled" else "and cannot be cancelled"
         raise InputError(f"Order {order.number} is {order.state} {told}.")
-    # What came stays on the rack; nothing more is expected.
+    # Bars that were received stay on the rack, so a part received order ends as received.
     order.state = "received" if order.state == "part received" else "cancelled"
     order.reason = _reasons(order.reason, f"Cancelled: {reason}" if reason else "Cancelled")
     session.flush()
@@ -147,12 +148,14 @@ def cancel_order(session: Session, number: str, reason: str) -> Order:
 
 
 def place_asked(session: Session, number: str, prices: Mapping[int, NamedPrice], *, on: date) -> Order:
-    """Turn a request for prices into an order, with the prices that the supplier named by line.
+    """Turn a request for prices into an order with the prices named, by line position, in the supplier's
+    currency.
 
-    Prices are in the supplier's currency; a line without a new price keeps the one of the list.
+    A line without one is priced by the supplier's list.
 
     Raises:
-        InputError: not a request, a line that is not there, or a price missing or below zero.
+        NotFoundError: no such order.
+        InputError: not a request, no such line, or a price missing or below zero.
     """
     asked = find_order(session, number)
     if asked.state != "asked":
@@ -169,14 +172,15 @@ def change_order(
     on: date,
     reason: str = "",
 ) -> Order:
-    """A new revision with other counts or prices by line; the old one stays as it was printed.
+    """Store a new revision with other counts or prices, by line position; the old one can still be printed.
 
-    Where a count changes, the price is the one that the supplier's list asks for so many, by the list that
-    the order was priced by; a price that a person named stays as named.
+    If a count changes, the line is priced anew by the list that gave its price; a price that a person named
+    stays. A count of 0 removes the line.
 
     Raises:
-        InputError: something of it has come already, it is over, a line is not there, or so many
-            of a line are not sold: its bundle, its limit or its least mass.
+        NotFoundError: no such order.
+        InputError: bars were received, it is over, a line is not there, or that many are not sold
+            (bundle, limit, least mass).
     """
     order = find_order(session, number)
     if order.state not in ("placed", "asked"):
@@ -203,10 +207,10 @@ def _revise(
         state=old.state if keep_state else "placed", placed_on=on, due_on=old.due_on,
         currency=old.currency, place=old.place, reference=old.reference,
         certificate_kind=old.certificate_kind, marking=old.marking,
-        # Why stays in the shop: the supplier is told what changed.
+        # The reason is for the shop alone: the supplier's paper lists the changes.
         note=old.note, reason=_reasons(old.reason, reason),
     )  # fmt: skip
-    # A count of 0 takes a line out; the others move up.
+    # Lines left out by a count of 0 are not numbered: the others move up.
     kept = [line for line in old.lines if counts.get(line.position, line.count) > 0]
     if not kept:
         raise InputError(f"Order {old.number} would have no line left.", hint="See: shopquote order cancel")
@@ -255,7 +259,7 @@ def _revised_line(
     elif price is None and order.state == "placed":
         price = unit_price = _list_price(session, line)
     mass = None if line.mass_kg is None else (line.mass_kg * count / line.count).quantize(Decimal("0.001"))
-    # Fewer bars: those planned last are given up, and their jobs need them again.
+    # With fewer bars the last loads are dropped, and their jobs need bars for them again.
     loads = line.loads[:count]
     return OrderLine(
         position=position, stock_item_id=line.stock_item_id, section_key=line.section_key,
@@ -269,7 +273,7 @@ def _revised_line(
 
 
 def line_jobs(session: Session, loads: Sequence[Any]) -> list[OrderLineJob]:
-    """The jobs of a line from its bars' loads."""
+    """The jobs of an order line, each with its number of bars and length of pieces, from the bars' loads."""
     jobs: dict[str, tuple[int, Length]] = {}
     for load in loaded(loads):
         for owner, length in lengths_of(load).items():
@@ -282,13 +286,13 @@ def line_jobs(session: Session, loads: Sequence[Any]) -> list[OrderLineJob]:
 
 
 def _price_of_one(line: OrderLine, named: NamedPrice) -> Decimal:
-    """The price of one bar or sawn piece of a line, by its mass and length as ordered."""
+    """Price of one bar or sawn piece of a line, in the supplier's currency, from its mass and length."""
     mass_kg = (line.mass_kg or Decimal(0)) / line.count
     return bar_price(named.price, named.basis, line.length, mass_kg)
 
 
 def _check_sold(session: Session, line: OrderLine, count: int) -> None:
-    """Whether the supplier sells so many bars of a line; sawn pieces come one by one."""
+    """Refuse a count that the supplier's bundle or limit rules out; sawn pieces are sold singly."""
     item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
     if item is None or line.cut:
         return
@@ -310,10 +314,10 @@ def _check_sold(session: Session, line: OrderLine, count: int) -> None:
 def _price_of_so_many(
     session: Session, line: OrderLine, count: int
 ) -> tuple[Decimal | None, str | None, Decimal | None]:
-    """Price, basis and price of one bar of a line when so many are ordered.
+    """Price, its basis and the price of one bar of a line when `count` are ordered.
 
-    The list is the newest, of the days on which a revision of the order was written, that gives the line's
-    own price; where none does, a person named the price, and it stays.
+    Which list priced the line is not stored. It is taken to be the newest one, of the days on which revisions
+    of the order were written, that gives the line's own price. If none does, a person named it, and it stays.
     """
     own = (line.price, line.basis, line.unit_price)
     if count == line.count:
@@ -349,15 +353,16 @@ def _list_price(session: Session, line: OrderLine) -> Decimal:
 
 
 def stored_loads(loads: Sequence[Load]) -> list[Any]:
-    """Loads as they are stored: [[job number, mark, nm, count], ...] for each bar."""
+    """Loads as JSON stores them: for each bar, [[job number, mark, nm, count], ...]."""
     return [[[owner, mark, length.nm, count] for owner, mark, length, count in load] for load in loads]
 
 
 def total_up(order: Order, supplier: Supplier) -> None:
-    """Goods, delivery with certificate, and total of an order, by its lines and the supplier's terms."""
+    """Set goods, delivery (with certificate) and total of an order by its lines and the supplier's terms."""
     order.goods = sum((line.amount for line in order.lines if line.amount is not None), Decimal(0))
     priced = any(line.amount is not None for line in order.lines)
-    # Delivery turns free by the goods before or after rounding: a cent must not cost a delivery.
+    # Delivery is free if the goods reach the amount before or after rounding: a cent must not cost a
+    # delivery.
     exact = sum(
         (line.unit_price * line.count for line in order.lines if line.unit_price is not None), Decimal(0)
     )
@@ -369,7 +374,7 @@ def total_up(order: Order, supplier: Supplier) -> None:
 
 
 def share_order(session: Session, order: Order, shares: Mapping[str, Decimal]) -> None:
-    """Share an order's total over the jobs, to the last unit of money."""
+    """Share an order's total over its jobs in proportion to `shares`, to the last digit of the currency."""
     jobs = {number: find_job(session, number) for line in order.lines for number in _numbers(session, line)}
     weights = {job.id: int((shares.get(number, Decimal(0))).scaleb(4)) for number, job in jobs.items()}
     digits = currency_digits(order.currency)

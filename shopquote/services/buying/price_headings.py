@@ -1,8 +1,8 @@
-"""Which column of a supplier's price list holds what, and what its words mean in ours.
+"""Find which column of a supplier's price list holds what, and translate the supplier's own words.
 
-Headings are told once, or known from other lists, in the languages that quotes are written in. A supplier's
-own words for shapes and grades ("RND" for round, "43A" for S275) are taught once and kept with it.
-Begin at `find_columns`.
+Columns are named by a person, or recognised by headings common in the trade, in the languages that quotes are
+written in. A supplier's words for shapes and grades ("RND" for round, "43A" for S275) are taught once and
+stored with the supplier. Begin at `find_columns`.
 """
 
 import re
@@ -15,11 +15,11 @@ from shopquote.reading import kinds
 from shopquote.reading.table_files import FileTable
 from shopquote.services.buying.price_rows import MEANS, PRICE_FORM, STEP, ListReading, headed_unit, many_of
 
-# Kept with the supplier beside its columns.
+# Key under which the supplier's column map stores the number of the heading row.
 HEADING_ROW = "heading row"
-# Never guessed from a heading: under "tolerance" lists have words such as "-0/+50", and plans need a length.
+# Columns never guessed by heading: "tolerance" often heads texts such as "-0/+50", where plans need a length.
 _ONLY_SAID = ("tolerance", "unit")
-# A heading that says what its price is by: "Price per tonne", "EUR/kg", "Preis je 100 kg".
+# A heading that states the basis of its prices: "Price per tonne", "EUR/kg", "Preis je 100 kg".
 _PRICE_BY = re.compile(
     r"(.*?)(?:\b(?:per|je|pro|par|por)\b|/|\()\s*(?:per|je|pro|par|por)?\s*([\w ]+?)\.?\s*\)?\s*",
     re.IGNORECASE,
@@ -28,9 +28,11 @@ _PRICE_EACH = re.compile(r"(.*?)\b(each|ea)\.?", re.IGNORECASE)
 _A_PRICE = re.compile(
     r"price|preis|prix|precio|rate|cost|[€£$]|\b(?:eur|gbp|usd|chf|cad|aud)\b", re.IGNORECASE
 )
-# Headings of columns that, joined, name a bar: its shape in one, its sizes in the other.
+# Headings of a column of sizes, which names a bar only together with a column of shapes.
 _OF_SIZE = ("size", "sizes", "dimension", "dimensions", "size mm", "abmessung", "maße", "dimensión", "medida")
+# Rows in which columns are tried for bars; enough to tell, and quick on lists of thousands.
 _ROWS_TRIED = 200
+# A price list names at least bar, length and price: lines of a letterhead fill fewer cells.
 _FEWEST_HEADINGS = 3
 HEADINGS_HINT = (
     "Where the headings stand in another row or sheet, below a letterhead or a cover, say which: "
@@ -39,19 +41,19 @@ HEADINGS_HINT = (
 
 
 def name_prices(cells: Sequence[str]) -> bool:
-    """Whether a row names at least the bar or grade, the price and another column of a price list."""
+    """Whether a row has headings of a price and at least two other columns of a price list."""
     found = PRICE_FORM.match(cells)
     priced = "price" in found or any(_price_by(cell) for cell in cells)
     return priced and len({*found, "price"}) > 2
 
 
 def may_be_headings(cells: Sequence[str]) -> bool:
-    """Whether a row fills as many cells as a list has columns at least; a letterhead's lines do not."""
+    """Whether a row fills at least as many cells as a price list has columns; a letterhead's lines do not."""
     return sum(bool(cell.strip()) for cell in cells) >= _FEWEST_HEADINGS
 
 
 def taught_words(columns: Mapping[str, str]) -> dict[str, str]:
-    """A supplier's words and ours, from among its columns.
+    """The supplier's words and ours, from the entries "means ..." of its column map.
 
     >>> taught_words({"bar": "Item", "means rnd": "round"})
     {'rnd': 'round'}
@@ -60,12 +62,12 @@ def taught_words(columns: Mapping[str, str]) -> dict[str, str]:
 
 
 def taught(words: Iterable[str]) -> dict[str, str]:
-    """Taught words as they stand among the columns, from pairs such as `RND=round`; `RND=` forgets it.
+    """Entries for the column map from pairs such as `RND=round`; `RND=` removes the word.
 
-    A word that says nothing of the bar, such as "bright drawn", is taught as `bright drawn=-`.
+    A word to be ignored, such as "bright drawn", is taught as `bright drawn=-`.
 
     Raises:
-        InputError: a word is no such pair.
+        InputError: not such a pair.
     """
     pairs = {}
     for word in words:
@@ -79,10 +81,10 @@ def taught(words: Iterable[str]) -> dict[str, str]:
 
 
 def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
-    """Which column holds what: as given, else by usual headings. Taught words stand among them.
+    """The column map of a list: columns as given, else by usual headings; taught words are included.
 
     Raises:
-        InputError: a column that is not in the file, an unknown word, or nothing for a needed one.
+        InputError: a column that is not in the file, an unknown word, or no column for a needed one.
     """
     mapping, faults = _given_columns(table, given)
     guessed = _guessed(table.headings)
@@ -107,7 +109,7 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
 
 
 def _guessed(headings: Sequence[str]) -> dict[str, str]:
-    """Columns by usual headings; that of the lengths may say its unit: "Length m"."""
+    """Columns recognised by their headings; that of lengths may state its unit, as "Length m"."""
     guessed = PRICE_FORM.match(headings)
     for heading in headings:
         if "length" in PRICE_FORM.match([headed_unit(heading)[0]]):
@@ -116,7 +118,7 @@ def _guessed(headings: Sequence[str]) -> dict[str, str]:
 
 
 def _price_by(heading: str) -> str:
-    """What a heading says that its price is by; empty where it names no price or no basis.
+    """The basis that a heading states for its prices; empty if it heads no price or states no basis.
 
     >>> [_price_by(text) for text in ("Price per tonne", "EUR/kg", "Preis je 100 kg", "price each", "kg/m")]
     ['tonne', 'kg', '100 kg', 'each', '']
@@ -128,7 +130,7 @@ def _price_by(heading: str) -> str:
 
 
 def _priced_by(headings: Sequence[str], mapping: Mapping[str, str], unit: str | None) -> dict[str, str]:
-    """The price's column and its basis, as a heading says both; else a column "unit" says the basis."""
+    """Column of the price and its basis, if one heading states both; else the basis from a column "unit"."""
     priced = next((heading for heading in headings if _price_by(heading)), "")
     price = mapping.get("price", priced)
     if by := _price_by(price):
@@ -137,7 +139,7 @@ def _priced_by(headings: Sequence[str], mapping: Mapping[str, str], unit: str | 
 
 
 def _of_bars(table: FileTable, mapping: Mapping[str, str]) -> dict[str, str]:
-    """The column, or shape and sizes joined, under which most rows name a bar."""
+    """The column, or columns of shape and sizes joined, in which most rows name a bar."""
     named = [heading for heading in table.headings if _means_bar(heading)]
     sizes = [heading for heading in table.headings if heading.strip().casefold() in _OF_SIZE]
     joined = [f"{shape} + {size}" for shape in named for size in sizes if shape != size]
@@ -151,7 +153,7 @@ def _most_bars(table: FileTable, mapping: Mapping[str, str], places: Iterable[st
 
 
 def _unnamed_bars(table: FileTable, mapping: Mapping[str, str]) -> dict[str, str]:
-    """A column under a heading that says nothing to us, such as "Material", in which most rows name a bar."""
+    """A column under an unknown heading, such as "Material", if more than half of its rows name a bar."""
     free = [heading for heading in table.headings if heading and heading not in mapping.values()]
     found = _most_bars(table, mapping, free)
     tried = len(table.rows[:_ROWS_TRIED])
@@ -164,7 +166,7 @@ def _means_bar(heading: str) -> bool:
 
 
 def _bars_read(table: FileTable, mapping: Mapping[str, str]) -> int:
-    """How many of the first rows name a bar by these columns."""
+    """Number of rows, of the first `_ROWS_TRIED`, that name a bar in these columns."""
     some = replace(table, rows=table.rows[:_ROWS_TRIED])
     reading = ListReading(some, mapping, kinds.Notation(), taught=taught_words(mapping))
     return sum(_is_bar(reading.text(row, "bar")) for row in some.rows)
@@ -174,17 +176,17 @@ def _is_bar(text: str) -> bool:
     try:
         kinds.SECTION.read(text, kinds.Notation())
     except TwoReadings:
-        return True  # fractions: whether of inches is asked once the list's unit is known
+        return True  # a bar, but mm or inches is decided only when the list's unit is known
     except Misread:
         return False
     return True
 
 
 def kept_columns(table: FileTable, kept: Mapping[str, str]) -> dict[str, str]:
-    """What is kept with a supplier of its last list, as far as it counts for this one.
+    """The column map stored with a supplier, as far as it applies to this file.
 
-    A list with other headings is another list: nothing of the last one's columns is taken for it, or a price
-    a bar would be read a kilogram. What the supplier's words mean stays.
+    A file with other headings is another list: its columns are found afresh, or a price per bar might be read
+    as one per kilogram. Taught words apply to any list.
     """
     columns = {word: place for word, place in kept.items() if word != HEADING_ROW}
     means = {word: ours for word, ours in columns.items() if word.startswith(MEANS)}
@@ -194,7 +196,7 @@ def kept_columns(table: FileTable, kept: Mapping[str, str]) -> dict[str, str]:
 
 
 def _given_columns(table: FileTable, given: Mapping[str, str]) -> tuple[dict[str, str], list[Fault]]:
-    """The columns that a person named, and what is wrong with them."""
+    """The columns that a person named, and faults of those that cannot be used."""
     mapping: dict[str, str] = {}
     faults: list[Fault] = []
     for word, place in given.items():
@@ -231,7 +233,7 @@ def _heading_fault(table: FileTable, key: str, expected: str, near: str | None) 
 
 
 def unit_of_list(mapping: Mapping[str, str], shop: Unit) -> Unit:
-    """The unit of a list's bare lengths: as said, else the shop's.
+    """Unit of the list's bare lengths: the one given with =mm or =in, else the shop's.
 
     Raises:
         InputError: neither mm nor in.

@@ -1,9 +1,8 @@
-"""A supplier's own price list, with the columns that it happens to have.
+"""Read a supplier's own price list, whatever its columns, and store its prices.
 
-Which of its columns holds what is said once and kept with the supplier. A list
-is read whole; all its mistakes are told by row, and nothing is stored then.
-Prices get a day from which they hold; earlier ones stay as history. Begin at
-`read_price_list`, which changes nothing, and `store_price_list`.
+Which column holds what is stated or recognised once and stored with the supplier. A list is read whole; if
+any row has a fault, all are reported and nothing is stored. Prices apply from a day on, and earlier ones stay
+on file. Begin at `read_price_list`, which changes nothing, and `store_price_list`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -40,6 +39,7 @@ from shopquote.services.buying.price_rows import (
     read_line,
 )
 from shopquote.services.shop.shop_on_file import grades_on_file, shop_notation
+from shopquote.services.shop.values import prices_in_force
 
 TEACH_HINT = (
     'A word of the supplier\'s own is taught once and kept with it: --means "RND=round" --means 43A=S275; '
@@ -49,7 +49,7 @@ TEACH_HINT = (
 
 @dataclass(frozen=True, slots=True)
 class PriceChange:
-    """What storing a line would do: `kind` is new, dearer, cheaper, same or changed."""
+    """What storing a line would change; `kind` is new, dearer, cheaper, same or changed (basis, steps)."""
 
     line: PriceLine
     kind: str
@@ -59,10 +59,10 @@ class PriceChange:
 
 @dataclass(frozen=True)
 class PriceList:
-    """A list as understood: which column holds what, its lines, and what is on file but not on it.
+    """A list as read: its column map, its lines, and items on file that it does not name (`missing`).
 
-    `left_out` are rows that name no more than a bar, such as the heading of a group of bars;
-    `on_request` rows that name no price but say that it is to be asked for.
+    `left_out` are numbers of rows that only head a group of bars; `on_request` of rows whose price must be
+    asked for.
     """
 
     supplier: str
@@ -74,7 +74,7 @@ class PriceList:
     on_request: tuple[int, ...] = ()
 
     def count(self, kind: str) -> int:
-        """How many lines are of a kind."""
+        """Number of lines of a kind."""
         return sum(change.kind == kind for change in self.changes)
 
 
@@ -87,20 +87,20 @@ def read_price_list(
     columns: Mapping[str, str] | None = None,
     left_out: list[Fault] | None = None,
 ) -> PriceList:
-    """Understand a price list and say what it would change; stores nothing.
+    """Read a price list and tell what it would change; stores nothing.
 
     Args:
         session: an open session.
         supplier: name on file.
         table: the file, read.
-        on: day from which prices hold where the list names none.
-        columns: which of its columns holds what, in place of what is kept with the supplier:
+        on: day from which prices apply where the list states none.
+        columns: which of its columns holds what, in place of what is stored with the supplier:
             `{"bar": "Shape + Size", "grade": "Quality", "basis": "=kg", "price from 500": "500 kg"}`.
-        left_out: takes the mistakes of rows to be left out; None: a mistake stops the whole list.
+        left_out: receives the faults of rows to leave out; None: any fault refuses the whole list.
 
     Raises:
         NotFoundError: no such supplier.
-        InputError: columns that are not there, or all mistakes by row.
+        InputError: columns that are not there, or all faults by row.
     """
     found = find_supplier(session, supplier)
     kept = kept_columns(table, found.column_map)
@@ -133,7 +133,9 @@ def read_price_list(
 
 @dataclass(frozen=True, slots=True)
 class _ListRows:
-    """A list's rows by what they are: items with a price, headings of groups, prices to be asked for."""
+    """A list's rows by what they are: priced items, headings of groups, and items whose price must be asked
+    for.
+    """
 
     items: list[TableRow] = field(default_factory=list)
     headings: list[TableRow] = field(default_factory=list)
@@ -155,7 +157,7 @@ def _sorted_rows(reading: ListReading) -> _ListRows:
 def _not_listed(
     items: Mapping[tuple[str, str, int], StockItem], lines: Sequence[PriceLine]
 ) -> tuple[str, ...]:
-    """The supplier's items on file that the list does not name."""
+    """The supplier's items on file that the list does not name, in words."""
     listed = {_key(line) for line in lines}
     return tuple(
         f"{item.section_text} {item.grade} {item.length_text or show_length(item.length, 'mm')}"
@@ -173,10 +175,10 @@ def price_table(
     heading_row: int | None = None,
     columns: Mapping[str, str] | None = None,
 ) -> FileTable:
-    """A supplier's list as a table, its headings in the row given, or the first that looks like them.
+    """A supplier's list as a table, with the heading row given or found.
 
-    They look like those that are said or of the supplier's last list, else they name prices; else they are
-    where they stood in the last list, or in the first row that is no line of a letterhead.
+    Found is, in this order: a row with the headings named now or used by the supplier's last list; a row that
+    names prices; the row where the last list had them; the first row that is no line of a letterhead.
 
     Raises:
         NotFoundError: no such supplier.
@@ -202,13 +204,17 @@ def price_table(
 
 
 def _whole_headings(columns: Mapping[str, str]) -> set[str]:
-    """Headings that columns are found by: neither a value for every row, nor several put together."""
+    """Headings that single columns are found by: no fixed values (=kg) and no joined columns."""
     named = (text for word, text in columns.items() if word != HEADING_ROW and not word.startswith(MEANS))
     return {text for text in named if not text.startswith("=") and "+" not in text}
 
 
 def store_price_list(session: Session, price_list: PriceList) -> None:
-    """Put a list that was read on file, and keep its columns with the supplier."""
+    """Store the items and prices of a list that was read, and its column map with the supplier.
+
+    Raises:
+        NotFoundError: no such supplier.
+    """
     supplier = find_supplier(session, price_list.supplier)
     items = _items(session, supplier)
     for change in price_list.changes:
@@ -222,9 +228,13 @@ def store_price_list(session: Session, price_list: PriceList) -> None:
 def keep_words(
     session: Session, supplier: str, words: Mapping[str, str], faults: Sequence[Fault]
 ) -> list[str]:
-    """Keep what a supplier's words mean though rows of its list cannot be read; what was kept, as typed.
+    """Store taught words although rows of the list cannot be read; returns those stored, as `RND=round`.
 
-    `words` as `taught` gives them. A meaning that stands in a fault may be the mistake, and is not kept.
+    `words` are as `taught` returns them. A meaning that occurs in a fault may be the mistake: it is not
+    stored.
+
+    Raises:
+        NotFoundError: no such supplier.
     """
     found = [fault.found.casefold() for fault in faults]
     sound = {word: ours for word, ours in words.items() if not any(ours.casefold() in text for text in found)}
@@ -235,10 +245,10 @@ def keep_words(
 
 
 def named_columns(words: Sequence[str]) -> dict[str, str]:
-    """Which column holds what, from words such as `grade=Quality`.
+    """Columns by word, from pairs such as `grade=Quality`.
 
     Raises:
-        InputError: a word is no such pair.
+        InputError: not such a pair.
     """
     columns = {}
     for word in words:
@@ -253,7 +263,7 @@ def named_columns(words: Sequence[str]) -> dict[str, str]:
 
 
 def _joined(lines: Sequence[PriceLine], reading: ListReading) -> list[PriceLine]:
-    """Rows of one bar with several masses become one line; a bar named twice alike is a mistake."""
+    """Rows of one bar with several mass breaks as one line; a bar named twice for one mass is a fault."""
     by_bar: dict[tuple[str, str, int], PriceLine] = {}
     for line in lines:
         key = _key(line)
@@ -289,20 +299,14 @@ def _items(session: Session, supplier: Supplier) -> dict[tuple[str, str, int], S
     return {(item.section_key, item.grade, item.length.nm): item for item in session.scalars(query)}
 
 
-def _held(item: StockItem, on: date) -> list[StockPrice]:
-    held = [price for price in item.prices if price.valid_from <= on]
-    newest = max((price.valid_from for price in held), default=None)
-    return [price for price in held if price.valid_from == newest]
-
-
 def _change(line: PriceLine, item: StockItem | None, currency: str) -> PriceChange:
     new = _words(line.steps, line.basis, currency)
     if item is None:
         return PriceChange(line, "new", "", new)
-    held = _held(item, line.valid_from)
+    held = prices_in_force(item.prices, line.valid_from)
     if not held:
         return PriceChange(line, "new", "", new)
-    steps = tuple(sorted((price.break_kg, price.price) for price in held))
+    steps = tuple((price.break_kg, price.price) for price in held)
     basis = held[0].basis
     old = _words(steps, basis, currency)
     if basis != line.basis:
@@ -338,7 +342,8 @@ def _store(session: Session, supplier: Supplier, item: StockItem | None, line: P
     same_day = [price for price in item.prices if price.valid_from == line.valid_from]
     for price in same_day:
         item.prices.remove(price)
-    session.flush()
+    if same_day:
+        session.flush()  # SQLAlchemy inserts before it deletes: a step of the same day would be there twice
     for from_kg, amount in line.steps:
         item.prices.append(
             StockPrice(price=amount, basis=line.basis, break_kg=from_kg, valid_from=line.valid_from)

@@ -1,4 +1,4 @@
-"""Rows of a supplier price list, read with the columns that were found."""
+"""Read the rows of a supplier's price list by its column map. Begin at `read_line`."""
 
 import re
 from collections.abc import Mapping
@@ -19,16 +19,16 @@ from shopquote.reading.forms import Form, FormColumn, said_again
 from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import FileTable, TableRow
 
-# A taught word stands among a supplier's columns as "means rnd": "round".
+# A taught word is an entry of the supplier's column map, as "means rnd": "round".
 MEANS = "means "
 SAYS_NOTHING = "-"
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
-# Lists name these once, for the rows below too.
+# Columns that lists often fill once for several rows: an empty cell repeats the one above.
 _NAMED_ONCE = ("bar", "grade", "basis")
 _COUNT_MOST = 1_000_000
-# A price list's columns, and the headings that lists of the trade often bear. Besides them stands any number
-# of "price from 500": the price from 500 kg of the item on; "price from 2000 lb" is the same in pounds.
+# A price list's columns, with headings common in the trade. Besides these it may have any number of columns
+# "price from 500", the price from 500 kg of the item on, or "price from 2000 lb", the same in pounds.
 PRICE_FORM = Form(
     (
         FormColumn(
@@ -76,16 +76,17 @@ PRICE_FORM = Form(
         FormColumn("from kg", kinds.number(), aliases=("from mass", "minimum kg", "break")),
     )
 )  # fmt: skip
-# A heading that says the unit of its lengths: "Length m", "Länge (mm)".
+# A heading that states the unit of its lengths: "Length m", "Länge (mm)".
 _WITH_UNIT = re.compile(r"(.+?)\s*[\s(\[](mm|m|ft|in)[)\]]?\.?", re.IGNORECASE)
-# Nobody sells bars so short: metres were read as millimetres.
+# No bar on sale is shorter: metres were read as millimetres.
 SHORTEST_BAR = Length.from_mm(50)
-# What stands in a price's place where it is to be asked for; letters alone, so that "P.O.A." is "poa".
+# Texts in place of a price that must be asked for, letters only, so that "P.O.A." is "poa".
 _ON_REQUEST = frozenset(
     ("poa", "por", "onrequest", "onapplication", "priceonrequest", "priceonapplication", "call", "ask",
      "aufanfrage", "surdemande", "tba", "tbc")
 )  # fmt: skip
-# The metric tonne; a "ton" may be short, long or metric and is refused. A pound is the hundredth of a cwt.
+# Units of price that are multiples of a basis. Tonnes are metric; a "ton" may be short, long or metric and is
+# refused. A pound is a hundredth of the cwt of 100 lb.
 _MANY: Mapping[str, tuple[Basis, Decimal]] = {
     **dict.fromkeys(("t", "tonne", "tonnes", "te", "1000 kg", "1000kg"), ("kg", Decimal(1000))),
     **dict.fromkeys(("100 kg", "100kg"), ("kg", Decimal(100))),
@@ -95,7 +96,7 @@ _MANY: Mapping[str, tuple[Basis, Decimal]] = {
 
 @dataclass(frozen=True, slots=True)
 class PriceLine:
-    """One bar of a price list as it was understood. `steps` are (from kg, price), rising."""
+    """One bar of a price list as read; `steps` are (from kg, price), rising."""
 
     row: int
     section: Section
@@ -115,7 +116,10 @@ class PriceLine:
 
 @dataclass
 class ListReading:
-    """A file on its way to lines, with its mistakes."""
+    """A price list while it is read: its column map, the faults found, and cells repeated from above.
+
+    `strange_words` is set by a bar or grade that cannot be read, which teaching a word may cure.
+    """
 
     table: FileTable
     columns: Mapping[str, str]
@@ -127,10 +131,10 @@ class ListReading:
     _again: dict[str, dict[int, str]] = field(default_factory=dict)
 
     def text(self, row: TableRow, word: str) -> str:
-        """What a row says: a fixed text (=kg), a column, or several joined (Shape + Size).
+        """The text of a row's column: a fixed text (=kg), one cell, or several joined (Shape + Size).
 
-        Of bar, grade and basis an empty cell says the one above again, and of all columns "ditto" does.
-        Of bar and grade the supplier's words are put into ours.
+        An empty cell of bar, grade or basis repeats the one above, and "ditto" does in any column. In bar and
+        grade the supplier's taught words are replaced by ours.
         """
         text = self._said(row, word)
         return in_our_words(text, self.taught) if self.taught and word in ("bar", "grade") else text
@@ -150,7 +154,7 @@ class ListReading:
         return " ".join(row.cells.get(part.strip(), "").strip() for part in place.split(" + ")).strip()
 
     def is_heading(self, row: TableRow) -> bool:
-        """Whether a row has nothing in any column but those that name the bar."""
+        """Whether a row is empty in all columns but those of the bar, as a heading of a group is."""
         of_bar = {part.strip() for part in self.columns.get("bar", "").split(" + ")}
         told = {
             part.strip()
@@ -161,7 +165,7 @@ class ListReading:
         return bool(told) and not any(row.cells.get(heading, "").strip() for heading in told)
 
     def fault(self, row: TableRow, word: str, expected: str, near: str | None = None) -> None:
-        """Note that a row's cell cannot be used."""
+        """Add a fault of a row's cell."""
         found = repr(self.text(row, word)[:60])
         self.faults.append(
             Fault(
@@ -177,7 +181,7 @@ class ListReading:
 
 
 def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> PriceLine | None:
-    """A row as a line of the list; None with its mistakes noted when it cannot be used."""
+    """A row as a line of the list; None, with its faults noted, if it cannot be used."""
     before = len(reading.faults)
     section, bar = _section(reading, row)
     grade = _grade(reading, row, grades)
@@ -219,7 +223,7 @@ def _section(reading: ListReading, row: TableRow) -> tuple[Section | None, str]:
         return kinds.SECTION.read(text, reading.notation), text
     except Misread as error:
         reading.strange_words = True
-        # Of the whole sentence, what was expected; the fault says beside it what was found.
+        # Only the expected part of the sentence: the fault itself quotes what was found.
         expected = error.message.partition("expected ")[2].partition(". Did you mean")[0]
         if isinstance(error, TwoReadings):
             expected = error.expected
@@ -231,7 +235,7 @@ def _grade(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> 
     text = reading.text(row, "grade")
     for name in (text, _without_quality(text)[0]):
         try:
-            # As the supplier writes it first: a quality such as JR may be part of a grade's name on file.
+            # The full text first: a quality such as JR may be part of a grade's name on file.
             return find_grade(name, grades).name
         except InputError:
             continue
@@ -241,7 +245,7 @@ def _grade(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> 
 
 
 def _without_quality(text: str) -> tuple[str, str]:
-    """A structural steel's grade, and what the list says besides: quality and delivery condition.
+    """A structural steel's grade, and its quality and delivery condition.
 
     EN 10025-2 names steels so, by a plate seller's page and a public table: S355J2+N is S355 of quality J2,
     normalised.
@@ -254,7 +258,7 @@ def _without_quality(text: str) -> tuple[str, str]:
 
 
 def headed_unit(heading: str) -> tuple[str, str]:
-    """A heading without the unit that it says of its lengths, and that unit; none where it says none.
+    """A heading without its unit of lengths, and that unit, empty if it states none.
 
     >>> headed_unit("Length m"), headed_unit("Länge (mm)"), headed_unit("Length")
     (('Length', 'm'), ('Länge', 'mm'), ('Length', ''))
@@ -265,7 +269,7 @@ def headed_unit(heading: str) -> tuple[str, str]:
 
 def _length(reading: ListReading, row: TableRow) -> Measure | None:
     text = reading.text(row, "length")
-    # A bare figure under "Length m" is metres, whatever the shop measures in.
+    # A bare number under "Length m" is metres, whatever the list's unit.
     unit = headed_unit(reading.columns.get("length", ""))[1]
     measure: Measure | None = _value(
         reading, row, "length", text=f"{text} {unit}" if unit and text[-1:].isdigit() else text
@@ -277,7 +281,7 @@ def _length(reading: ListReading, row: TableRow) -> Measure | None:
 
 
 def _tolerance(reading: ListReading, row: TableRow, length: Measure | None) -> Length | None:
-    """How much shorter the bar may come; None where the list does not say."""
+    """How much shorter than its length the bar may be; None if the list does not say."""
     short: Length | None = _value(reading, row, "tolerance")
     if short is not None and length is not None and short >= length.length:
         reading.fault(row, "tolerance", "how much shorter the bar may come: less than its length")
@@ -285,16 +289,16 @@ def _tolerance(reading: ListReading, row: TableRow, length: Measure | None) -> L
 
 
 def is_on_request(reading: ListReading, row: TableRow) -> bool:
-    """Whether a row names no price but says that one is to be asked for."""
+    """Whether a row has, in place of its price, words that it must be asked for."""
     texts = [reading.text(row, word) for word in reading.columns if word == "price" or STEP.fullmatch(word)]
     said = [text for text in texts if text]
     return bool(said) and all(_letters(text) in _ON_REQUEST for text in said)
 
 
 def in_our_words(text: str, taught: Mapping[str, str]) -> str:
-    """A supplier's text, its own words put into ours: whole words, the longest first, whatever their case.
+    """A text with the supplier's taught words replaced: whole words in any case, longer phrases first.
 
-    Words that mean "-" say nothing of the bar and fall away.
+    Words taught as "-" are left out.
 
     >>> in_our_words("RND 12", {"rnd": "round"}), in_our_words("SQ TUBE 2 x 2", {"sq": "x", "sq tube": "box"})
     ('round 12', 'box 2 x 2')
@@ -314,7 +318,7 @@ def in_our_words(text: str, taught: Mapping[str, str]) -> str:
 
 
 def _whole_word(phrase: str) -> str:
-    """A pattern of a phrase that is no part of a longer word or number."""
+    """A pattern for a phrase that is not part of a longer word or number."""
     before = r"(?<!\d)" if phrase[0].isdigit() else r"(?<![^\W\d_])" if phrase[0].isalpha() else ""
     behind = r"(?!\d)" if phrase[-1].isdigit() else r"(?![^\W\d_])" if phrase[-1].isalpha() else ""
     return before + r"\s+".join(re.escape(part) for part in phrase.split()) + behind
@@ -325,7 +329,7 @@ def _letters(text: str) -> str:
 
 
 def many_of(text: str) -> tuple[Basis, Decimal] | None:
-    """The basis that a list's word means, and how many of it its prices are for; None for no such word.
+    """The basis that a unit of price stands for, and how many of it; None for an unknown word.
 
     >>> many_of("tonne"), many_of("LB"), many_of("each"), many_of("ton")
     (('kg', Decimal('1000')), ('cwt', Decimal('0.01')), ('bar', Decimal('1')), None)
@@ -372,15 +376,15 @@ def _steps(reading: ListReading, row: TableRow) -> tuple[tuple[Decimal, Decimal]
 
 
 def _step_kg(match: re.Match[str]) -> Decimal:
-    """The mass from which a step holds, in kg; pounds to the gram, up, so that no price comes too early."""
+    """The mass of a price break in kg; pounds rounded up to the gram, so that no price comes too early."""
     mass = kinds.number_of(match[1], kinds.Notation())
     return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
 
 
 def _value(reading: ListReading, row: TableRow, word: str, like: str = "", text: str | None = None) -> Any:
-    """A cell's value by the kind of its column, or of the one that it is like; `text` for what it says.
+    """A cell's value by the kind of its column, or of column `like`; `text` in place of the cell's own.
 
-    None where it is empty, or with a fault noted when it cannot be used.
+    None if it is empty, or if it cannot be used, with a fault noted.
     """
     text = reading.text(row, word) if text is None else text
     kind = PRICE_FORM.column(like or word).kind

@@ -1,6 +1,6 @@
-"""Proofs of cut plans as files: write one, read one back, check it with no solver.
+"""Proofs of cut plans as files: write one, and check one without a solver.
 
-A file holds the proof of one list, or one proof for each material of a takeoff.
+A file holds the proof of one cut list, or one proof for each material of a takeoff.
 """
 
 import hashlib
@@ -21,7 +21,8 @@ from shopquote.files import put_file
 from shopquote.reading.files import bytes_of
 from shopquote.services.buying.cut_list import read_cut_list
 
-# A proof of a shop's list has some thousand figures.
+# A proof of a shop's list has some thousand figures: larger files are refused before JSON takes memory for
+# them.
 MOST_BYTES = 50_000_000
 MOST_FIGURES = 2_000_000
 HOW = "Write one with: shopquote cut … --proof FILE"
@@ -29,9 +30,9 @@ HOW = "Write one with: shopquote cut … --proof FILE"
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What came of checking a file of proofs. Cost and bound are money, or mm of bar where not `priced`.
+    """Result of checking a file of proofs; `cost` and `bound` are money, or mm of bar if not `priced`.
 
-    `of_takeoff`: they are about cuts at the lowest price of each length, not about what a purchase costs.
+    `of_takeoff`: costs are of cuts at the lowest price of each length, not of a purchase.
     """
 
     faults: tuple[str, ...]
@@ -48,12 +49,12 @@ class Checked:
 
     @property
     def proven(self) -> bool:
-        """Whether it shows that no plan is cheaper."""
+        """Whether it proves that no plan is cheaper."""
         return self.good and self.cost == self.bound
 
 
 def write_proof(plan: CutPlan, cut_list: Path, path: Path) -> Checked | None:
-    """Write the proof of a plan of a cut list, and check that very file; None where there is no proof.
+    """Write the proof of a cut list's plan and check the written file; None if the plan has no proof.
 
     Raises:
         InputError: the file cannot be written.
@@ -65,7 +66,7 @@ def write_proof(plan: CutPlan, cut_list: Path, path: Path) -> Checked | None:
 
 
 def write_takeoff_proof(materials: Sequence[Material], unit: Unit, path: Path) -> Checked | None:
-    """Write the proofs of all materials to one file, and check it; None where one has no proof.
+    """Write the proofs of all materials to one file and check it; None if any plan has no proof.
 
     Raises:
         InputError: the file cannot be written.
@@ -84,7 +85,7 @@ def _written(path: Path, proofs: Sequence[dict[str, Any]]) -> Checked:
 
 
 def check_proof(path: Path, cut_list: Path | None = None, unit: Unit = "mm") -> Checked:
-    """Check a file of proofs, and that it is about a cut list where one is given.
+    """Check a file of proofs and, if a cut list is given, that it is the list of the proof.
 
     Raises:
         InputError: the file or the list cannot be read.
@@ -93,10 +94,10 @@ def check_proof(path: Path, cut_list: Path | None = None, unit: Unit = "mm") -> 
     faults = [f"{_name(proof)}{fault}" for proof in proofs for fault in faults_of_proof(proof)]
     if not faults and cut_list is not None:
         faults = _faults_of_list(proofs, cut_list, unit)
-    priced = all(proof.get("units", {}).get("cost") != "nm of bar" for proof in proofs)
+    priced = all(_table(proof, "units").get("cost") != "nm of bar" for proof in proofs)
     part = MONEY_PARTS if priced else NM_PER_MM
     cost, bound = (Decimal(sum(_amount(proof, key) for proof in proofs)) / part for key in ("cost", "bound"))
-    hashes = [str(proof.get("list", {}).get("sha256", "")) for proof in proofs]
+    hashes = [str(_table(proof, "list").get("sha256", "")) for proof in proofs]
     return Checked(tuple(faults), cost, bound, priced, hashes[0] if len(hashes) == 1 else "", not any(hashes))
 
 
@@ -117,8 +118,14 @@ def _read(path: Path) -> list[dict[str, Any]]:
 
 
 def _name(proof: dict[str, Any]) -> str:
-    name = proof.get("list")
-    return f"{name['name']}: " if isinstance(name, dict) and name.get("name") else ""
+    name = _table(proof, "list").get("name")
+    return f"{name}: " if name else ""
+
+
+def _table(proof: dict[str, Any], key: str) -> dict[str, Any]:
+    """An object in a proof; empty where something else stands there, which `faults_of_proof` reports."""
+    value = proof.get(key)
+    return value if isinstance(value, dict) else {}
 
 
 def _amount(proof: dict[str, Any], key: str) -> int:
@@ -127,7 +134,7 @@ def _amount(proof: dict[str, Any], key: str) -> int:
 
 
 def _faults_of_list(proofs: Sequence[dict[str, Any]], cut_list: Path, unit: Unit) -> list[str]:
-    """Whether the one proof is about the pieces of a list, mark by mark."""
+    """Faults if the one proof is not about this cut list: other pieces, or another file of the same."""
     if len(proofs) != 1:
         return [f"the file has {len(proofs)} proofs, of a takeoff; a cut list has one"]
     wanted: dict[tuple[str, int], int] = {}
@@ -140,7 +147,7 @@ def _faults_of_list(proofs: Sequence[dict[str, Any]], cut_list: Path, unit: Unit
     if wanted != found:
         odd = sorted({mark for (mark, length), n in (wanted.items() ^ found.items())})
         return [f"the proof is about another list than {cut_list.name}: see mark {odd[0]!r}"]
-    if proofs[0].get("list", {}).get("sha256") not in ("", _sha256(cut_list)):
+    if _table(proofs[0], "list").get("sha256") not in ("", _sha256(cut_list)):
         return [f"{cut_list.name} has the same pieces, but is not the very file that was planned"]
     return []
 

@@ -1,10 +1,9 @@
-"""What to buy for jobs: need, less what they have, less the rack, over the suppliers that cost least.
+"""What to buy for jobs beyond their own bars and the rack, from the suppliers that cost least.
 
-For each section and grade several ways are worked out: cut plans over all
-lengths that can be bought, over each length alone, over each supplier's
-lengths alone, and pieces sawn by the supplier. The supplier choice then takes
-one way for each, all orders with their deliveries together, and proves that no
-other choice among them is cheaper. Begin at `plan_purchase`.
+For each section and grade several ways are planned: cut plans over all lengths on sale, over each length
+alone, over each supplier's lengths alone, and pieces sawn by the supplier. The supplier choice then takes one
+way for each, all orders and deliveries considered at once, and proves that no other choice among them is
+cheaper. Begin at `plan_purchase`.
 """
 
 import time
@@ -52,23 +51,22 @@ from shopquote.services.shop.invented_words import invented_words
 if TYPE_CHECKING:
     from shopquote.records.people import Supplier
 
-# Of a clock's seconds, what cut plans may take; the rest is for the choice of suppliers, which is quick.
+# Share of a person's --seconds for cut plans; the rest is for the choice of suppliers, which is quick.
 PLANS_SHARE = 0.75
 NOTHING_BOUGHT = BuyingPlan((), {}, {}, Decimal(0), Decimal(0), 0.0)
 
 
 @dataclass(frozen=True)
 class PurchasePlan:
-    """What to buy and what to take from the rack, with its proof.
+    """What to buy and what to take from the rack, with its proof; money is in the shop's currency.
 
-    Money is in the shop's currency. `apart` is what each group of jobs that share
-    no bar yet would cost if ordered by itself, one after another; `shares` is what
-    each job bears of the whole. Lines without a price count nothing in `cost`.
-    `bound` is over the ways weighed; `cuts_gap` is what better cut plans could still save at most.
-    `taken` is the way of each material, `names` what people call it in the jobs' `unit`. `extras` are
-    bars bought beyond the need; `cut_short`: a clock that a person set ended a search. `guessed`:
-    materials on nobody's list, with the size whose price by mass stands for theirs. `bounds`: what the
-    bars of each material cost at least, each length at the lowest price that anybody asks for one bar.
+    `cost` and `bound` are of the ways planned, lines without a price left out; `cuts_gap` is the most that
+    better cut plans could still save. `apart` is what each group of jobs that share no bar yet would cost if
+    ordered by itself, one after another; `shares` is what each job bears of `cost`. `taken` is the way chosen
+    for each material, `names` its name in the jobs' `unit`. `extras` are bars bought beyond the need.
+    `cut_short`: a person's --seconds ended a search. `guessed`: materials that no supplier lists, with the
+    size whose price by mass stands for theirs. `bounds`: least cost of each material's bars, each length at
+    the lowest price of one bar.
     """
 
     jobs: tuple[str, ...]
@@ -94,12 +92,12 @@ class PurchasePlan:
 
     @property
     def guesses(self) -> tuple[str, ...]:
-        """Words for every size whose price is guessed."""
+        """A note for each material whose price is guessed."""
         return guess_words(self.guessed)
 
     @property
     def tight(self) -> tuple[str, ...]:
-        """Words for each material whose bars must not come shorter than they are called."""
+        """A warning for each material whose cuts leave no room for bars that are short within tolerance."""
         words = {
             self.names[name]: tight_words(way.bars, lambda length: show_length(length, self.unit))
             for name, way in self.taken.items()
@@ -108,12 +106,12 @@ class PurchasePlan:
 
     @property
     def invented(self) -> tuple[str, ...]:
-        """Words for the invented suppliers whose prices it rests on."""
+        """Warnings about invented suppliers whose prices it rests on."""
         return invented_words(line.listed.supplier for line in self.lines)
 
     @property
     def saving(self) -> Decimal:
-        """What ordering together saves."""
+        """What ordering all groups at once saves over ordering each by itself."""
         return max(Decimal(0), sum(self.apart.values(), Decimal(0)) - self.cost) if self.apart else Decimal(0)
 
 
@@ -135,24 +133,24 @@ def plan_purchase(
     prove: bool = False,
     bounds: bool = False,
 ) -> PurchasePlan:
-    """The cheapest purchase found for all wanted materials, and its proof.
+    """The cheapest purchase found for all wanted materials, with its proof.
 
     Args:
         books: of the shop; nothing is written.
         wanted: materials with their pieces, each once.
-        saw: kerf, trim and grip; offcuts are credited nothing here, since no supplier pays for them.
-        on: day whose prices hold.
+        saw: kerf, trim and grip; offcuts are not credited, since no supplier pays for them.
+        on: day of the price lists.
         units: to plan in and to order in; millimetres if left out.
-        groups: jobs that share no bar yet; with two or more, what each would cost apart is worked out.
+        groups: jobs that share no bar yet; of two or more, the cost of each apart is worked out too.
         supplier: buy from this one only.
-        certificate: asked for in place of what each supplier's orders usually ask for; "" for none.
-        seconds: for all plans and the proof, where a person set a clock; None: they end by work counted.
-        progress: told cost and bound of the cut plan at hand.
-        markets: what was read before by material; what is read now is added.
-        guess: price a size on nobody's list by mass as the nearest size, instead of refusing it.
-        work: for all cut plans together; see `Work`.
-        prove: with a proof of each cut plan's bound.
-        bounds: with the best bound that is found on the cuts of each material, not only the one by length.
+        certificate: kind to ask for in place of each supplier's usual one; "" for none.
+        seconds: for all plans and the proof, if a person set a clock; None: they end by work counted.
+        progress: called with cost and bound of the current cut plan.
+        markets: markets read before, by material; those read now are added.
+        guess: price a size that no supplier lists by mass as the nearest size, instead of refusing it.
+        work: limit for all cut plans together; see `Work`.
+        prove: include a proof of each cut plan's bound.
+        bounds: search for the best bound on each material's cuts, not only the one by total length.
 
     Raises:
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
@@ -216,7 +214,7 @@ def _read_markets(
 
 
 def _end(began: float, seconds: float | None, share: float = 1.0) -> float | None:
-    """When a share of a clock's seconds is over; None where nobody set a clock."""
+    """The moment, on the monotonic clock, when this share of the seconds is used up; None without a clock."""
     return None if seconds is None else began + seconds * share
 
 
@@ -229,18 +227,20 @@ def _picks(wanted: Sequence[Wanted], taken: Mapping[str, PlannedWay]) -> tuple[R
 
 
 def _guesses(wanted: Sequence[Wanted], markets: Mapping[str, SectionMarket], unit: Unit) -> dict[str, str]:
-    """The sizes on nobody's list, each with the size whose price stands for it."""
+    """Materials that no supplier lists, each with the size whose price stands for its own."""
     return dict(pair for w in wanted if (pair := guess_of(w, markets[w.name], unit)))
 
 
 def _bounds(weighed: Mapping[str, MaterialWays]) -> dict[str, Decimal]:
-    """What the cuts of each material cost at least, where its bars were planned."""
+    """Least cost of each material's cuts, where its bars were planned."""
     found = ((name, ways.bound()) for name, ways in weighed.items())
     return {name: bound for name, bound in found if bound is not None}
 
 
 def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, SectionMarket], unit: Unit) -> None:
-    """All sizes that nobody lists, told at once; those with bars on the rack are tried all the same."""
+    """Refuse materials that nobody lists, all in one message; those with any bar on the rack are tried
+    anyway.
+    """
     unlisted = [w for w in wanted if not markets[w.name].listed and not w.own and not w.free]
     if unlisted:
         names = ", ".join(w.name_in(unit) for w in unlisted)
@@ -263,7 +263,7 @@ def _plan_apart(
     effort: Effort,
     certificate: str | None,
 ) -> tuple[dict[str, Decimal], dict[str, PlannedWay]]:
-    """What each group costs when ordered by itself, in turn, and all their bars as one more way."""
+    """The cost of each group if ordered by itself, in turn, and all their bars together as one more way."""
     if len(groups) < 2:
         return {}, {}
     apart: dict[str, Decimal] = {}
@@ -311,7 +311,7 @@ def _plan_group(
             free=tuple(bar for bar in w.free if bar.piece not in taken),
         )
         mine.append(part)
-    # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
+    # All ways, as if it were ordered alone: with fewer it would seem dearer, and the saving larger.
     weighed = weighed_ways(mine, markets, saw, units, effort, certificate)
     chosen, buying = _choose(mine, weighed, {}, effort.left(), certificate)
     return chosen, buying.cost if buying is not None else Decimal(0)
@@ -327,7 +327,7 @@ def _choose(
     seconds: float | None,
     certificate: str | None,
 ) -> tuple[dict[str, PlannedWay], BuyingPlan | None]:
-    """The way taken for each material, one `alone` among them; those without any price take their first."""
+    """The way chosen for each material, those of `alone` included; without any price, its first way."""
     ways = {w.name: weighed[w.name].ways() for w in wanted}
     for name, way in alone.items():
         ways[name] = different_ways([*ways[name], way])
@@ -355,7 +355,7 @@ def _choose(
     return chosen, buying
 
 
-# A what-if, and most of what is typed into a price, asks the suppliers for the very same.
+# Cached: a what-if, and most keystrokes in a price on the page, leave the purchase as it was.
 @lru_cache(maxsize=64)
 def _chosen_before(
     wants: tuple[Want, ...], offers: tuple[Offer, ...], terms: tuple[SupplierTerms, ...]

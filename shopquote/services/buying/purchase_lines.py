@@ -1,4 +1,4 @@
-"""Lines of a purchase and what is taken from the rack, each with what is cut from it.
+"""Order lines of a purchase and picks from the rack, each with what is cut from every bar.
 
 Begin at `bought_lines` and `rack_picks`.
 """
@@ -18,16 +18,16 @@ from shopquote.services.buying.offers import ListedBar
 from shopquote.services.buying.purchase_ways import PlannedWay, SectionMarket
 from shopquote.services.buying.wanted import Wanted
 
-# What is cut from one bar: (owner, mark, length, count).
+# Pieces cut from one bar: (job number, mark, length, count).
 Load = tuple[tuple[str, str, Length, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class BoughtLine:
-    """Bars of one item for one supplier, in its own currency; prices None when they are asked for.
+    """Bars of one item from one supplier, money in its currency; prices are None if they must be asked for.
 
-    `loads` says what is cut from each bar; bars beyond that were bought for the bundle or the price.
-    `one_heat`: pieces in it must come from one heat, so all its bars should.
+    `loads` are the pieces cut from each bar; bars beyond those were bought for a bundle or a better price.
+    `one_heat`: pieces in it must come from one heat, so the bars should too.
     """
 
     listed: ListedBar
@@ -46,7 +46,7 @@ class BoughtLine:
 
     @property
     def jobs(self) -> dict[str, tuple[int, Length]]:
-        """For each job how many of the bars are mostly its own, and what length of its pieces they hold."""
+        """By job number: how many of the bars are mostly its own, and the length of its pieces in them."""
         jobs: dict[str, tuple[int, Length]] = {}
         for load in self.loads:
             main = main_job(load)
@@ -58,7 +58,7 @@ class BoughtLine:
 
 @dataclass(frozen=True, slots=True)
 class RackPick:
-    """A bar that is there already, and what is cut from it for these jobs."""
+    """A bar that the shop or the jobs have already, and what is cut from it for these jobs."""
 
     name: str
     section_key: str
@@ -67,7 +67,7 @@ class RackPick:
 
     @property
     def job(self) -> str:
-        """The job that has most in it."""
+        """The job with the greatest length in it."""
         return main_job(self.load)
 
 
@@ -77,7 +77,7 @@ def bought_lines(
     chosen: Mapping[str, PlannedWay],
     buying: BuyingPlan | None,
 ) -> tuple[BoughtLine, ...]:
-    """What each supplier gets an order for, with what is cut from every bar, by supplier and size."""
+    """The order lines of a purchase by supplier and size, with what is cut from every bar."""
     by_kind: dict[BarKind, list[Purchase]] = {}
     for purchase in buying.purchases if buying is not None else ():
         by_kind.setdefault(purchase.offer.kind, []).append(purchase)
@@ -87,7 +87,7 @@ def bought_lines(
         needs = way.needs(w)
         mine_too = [kind for kind in by_kind if (kind.section, kind.grade) == (w.section.key, w.grade.name)]
         needed = {need.kind for need in needs}
-        # Bars of a length that the way does not need, bought because they make a delivery free.
+        # Bars of other lengths, bought because they make a delivery free.
         beyond = [Need(kind, 0) for kind in mine_too if kind not in needed]
         for need in (*needs, *beyond):
             loads = _loads(way, need.kind.length)
@@ -106,7 +106,7 @@ def bought_lines(
 
 
 def _loads(way: PlannedWay, length: Length) -> list[Load]:
-    """What is cut from every bought bar of a length."""
+    """What is cut from each bought bar of a length, bar by bar."""
     loads = [
         _load(bar)
         for bar in way.bars
@@ -124,7 +124,7 @@ def _load(bar: BarCut) -> Load:
 
 
 def lengths_of(load: Load) -> dict[str, Length]:
-    """Length of each job's pieces in a bar."""
+    """Length of each job's pieces in a bar, by job number."""
     lengths: dict[str, Length] = {}
     for owner, _, length, count in load:
         lengths[owner] = lengths.get(owner, ZERO) + length * count
@@ -132,7 +132,7 @@ def lengths_of(load: Load) -> dict[str, Length]:
 
 
 def main_job(load: Load) -> str:
-    """The job that has most in a bar."""
+    """The job with the greatest length of pieces in a bar; of equals the first by number."""
     lengths = lengths_of(load)
     return max(sorted(lengths), key=lambda owner: lengths[owner])
 
@@ -147,7 +147,7 @@ def _bought_line(
     price, basis = bar.price_at(mass) or (None, None)
     unit_price = bar.unit_price(mass)
     if purchase.offer.cut and unit_price is not None:
-        # A cut length costs its part of the bar and the cut; it is priced by the piece.
+        # A sawn piece costs its share of the bar's length plus the charge per cut.
         share = Decimal(length.nm) / Decimal(bar.length.nm)
         unit_price = round_rate(unit_price * share + (bar.supplier.cut_charge or 0))
         price, basis = unit_price, "bar"
@@ -172,7 +172,7 @@ def _asked_line(wanted: Wanted, market: SectionMarket, need: Need, loads: Sequen
 
 
 def rack_picks(wanted: Wanted, way: PlannedWay) -> list[RackPick]:
-    """Bars of the way that are there already and still whole, each with the jobs that it holds."""
+    """The bars of a way that are there already, with what is cut from them."""
     lengths = {bar.piece: bar.length for bar in (*wanted.own, *wanted.free)}
     picks = []
     for bar in way.bars:
@@ -182,7 +182,9 @@ def rack_picks(wanted: Wanted, way: PlannedWay) -> list[RackPick]:
 
 
 def values_by_job(lines: Sequence[BoughtLine]) -> dict[str, Decimal]:
-    """Value of the bars of each line, by the length of each job's pieces in it."""
+    """Value of the bought bars that each job bears, in the shop's currency, by length of its pieces in each
+    line.
+    """
     values: dict[str, Decimal] = {}
     for line in lines:
         value = (line.unit_price or Decimal(0)) * line.count * line.listed.supplier.exchange_rate
@@ -193,7 +195,9 @@ def values_by_job(lines: Sequence[BoughtLine]) -> dict[str, Decimal]:
 
 
 def guess_of(wanted: Wanted, market: SectionMarket, unit: Unit) -> tuple[str, str] | None:
-    """A size on nobody's list and the size whose price stands for it, in words; None where it is listed."""
+    """A material that no supplier lists and the size whose price stands for it, in words; None if it is
+    listed.
+    """
     if not market.guessed_from:
         return None
     like = parse_section(market.guessed_from, "mm").name(unit)
@@ -203,7 +207,7 @@ def guess_of(wanted: Wanted, market: SectionMarket, unit: Unit) -> tuple[str, st
 
 
 def guess_words(guessed: Mapping[str, str]) -> tuple[str, ...]:
-    """What a person must know of sizes on nobody's list."""
+    """A note for each material with a guessed price."""
     return tuple(
         f"{name} is on nobody's list: price guessed, by mass as {like}." for name, like in guessed.items()
     )
@@ -216,9 +220,9 @@ def shares_of(
     groups: Sequence[tuple[str, ...]],
     currency: str,
 ) -> dict[str, Decimal]:
-    """What each job bears, to the last unit of money, adding up to the cost.
+    """What each job bears of the cost, to the last digit of the currency; adds up to it.
 
-    Groups bear by what each would cost apart; the jobs of a group by the value of what is bought for them.
+    Groups share by what each would cost apart; jobs of a group by the value of the bars bought for them.
     """
     values = values_by_job(lines)
     total_apart = sum(apart.values(), Decimal(0))

@@ -1,4 +1,4 @@
-"""Job files read and worked out, with no database: every mistake of all of them at once.
+"""Read job files and work their parts out with no database; report every mistake of all of them together.
 
 Begin at `check_jobs`.
 """
@@ -19,7 +19,7 @@ from shopquote.services.jobs.part import work_out_parts
 
 @dataclass(frozen=True)
 class CheckedJob:
-    """A job that was read and can be made: its parts' answers by mark, and its text to keep."""
+    """A job that was read and can be made: its parts' answers by mark, and its text to store."""
 
     spec: JobSpec
     answers: Mapping[str, PartAnswer]
@@ -32,12 +32,12 @@ def check_jobs(
 ) -> tuple[CheckedJob, ...]:
     """Read job files and workbooks and work out their parts, storing nothing.
 
-    `notation` is the shop's, for the currency of amounts; `after` tells in an error what did not happen
-    because of it.
+    `notation` is the shop's, for the currency of amounts; `after` completes the error message: what did not
+    happen because of the mistakes.
 
     Raises:
-        InputError: the mistakes of all the files together, parts of no possible geometry included.
-        CannotMakeError: such parts are all that is wrong.
+        InputError: the mistakes of all files together, parts with impossible geometry included.
+        CannotMakeError: parts with impossible geometry are all that is wrong.
     """
     checked: list[CheckedJob] = []
     errors: list[tuple[Path, InputError | CannotMakeError]] = []
@@ -49,7 +49,7 @@ def check_jobs(
         except (InputError, CannotMakeError) as error:
             errors.append((path, error))
         else:
-            # A job file is kept to the letter, with its comments; of a workbook its text as a job file.
+            # A job file is stored to the letter, with its comments; a workbook as the job file it amounts to.
             source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
             checked.append(CheckedJob(spec, answers, source, path))
     if errors:
@@ -60,7 +60,7 @@ def check_jobs(
 def _together(
     errors: Sequence[tuple[Path, InputError | CannotMakeError]], after: str
 ) -> InputError | CannotMakeError:
-    """One error for all that is wrong in one file or in several; `after` says what did not happen."""
+    """One error for all mistakes of one file or several; `after` as of `check_jobs`."""
     faults = [fault for path, error in errors for fault in _faults(path, error)]
     if all(isinstance(error, CannotMakeError) for _, error in errors):
         told = "\n".join(told_together(faults))
@@ -78,7 +78,7 @@ def _together(
 
 
 def _faults(path: Path, error: InputError | CannotMakeError) -> Sequence[Fault]:
-    """The mistakes of a file; one that cannot be read, or parts that cannot be made, count as one."""
+    """The mistakes of a file; an error without a list of them counts as one."""
     if error.faults:
         return error.faults
     told = str(error).removeprefix(f"{path}: ")

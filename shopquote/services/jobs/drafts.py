@@ -1,4 +1,4 @@
-"""Prices that are being typed, kept as typed: nothing is lost when a machine dies. Times are handed in."""
+"""Prices being typed on the page, stored at each pause, so that nothing is lost when a machine dies."""
 
 import secrets
 from collections.abc import Sequence
@@ -11,8 +11,9 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.records.page import TypedDraft
 from shopquote.services.jobs.jobs import find_job
 
-MOST_DRAFTS = 200  # the oldest go
-# As many as the page's form may have: what can be typed can be kept.
+# Drafts stored; beyond this those changed longest ago are deleted.
+MOST_DRAFTS = 200
+# Equal to the most fields that the page's form accepts: whatever can be typed can be stored.
 MOST_FIELDS = 40_000
 LONGEST_TITLE = 200
 
@@ -20,10 +21,11 @@ Fields = Sequence[tuple[str, str]]
 
 
 def new_draft(session: Session, fields: Fields, *, title: str, at: datetime, revises: str = "") -> TypedDraft:
-    """Begin a draft; `revises` is the job whose next revision it is to be.
+    """Begin a draft; `revises` is the number of a job whose next revision it will be.
 
     Raises:
         NotFoundError: no such job.
+        InputError: more fields than a draft holds.
     """
     job = find_job(session, revises) if revises else None
     draft = TypedDraft(
@@ -32,14 +34,14 @@ def new_draft(session: Session, fields: Fields, *, title: str, at: datetime, rev
     _fill(draft, fields, title)
     session.add(draft)
     session.flush()
-    # Drafts that nobody took up again for 200 others; a bound keeps the file small without a clock.
+    # Bounded by number, not by age: what is deleted does not depend on a clock.
     for old in session.scalars(select(TypedDraft).order_by(TypedDraft.changed_at.desc()).offset(MOST_DRAFTS)):
         session.delete(old)
     return draft
 
 
 def find_draft(session: Session, word: str) -> TypedDraft:
-    """A draft by its word.
+    """The draft with this random word, which its address on the page contains.
 
     Raises:
         NotFoundError: no such draft; it became a job, or was thrown away.
@@ -53,14 +55,14 @@ def find_draft(session: Session, word: str) -> TypedDraft:
 def keep_draft(
     session: Session, word: str, version: int, fields: Fields, *, title: str, at: datetime
 ) -> TypedDraft:
-    """Keep what is typed, whatever it is.
+    """Store the fields as typed, without checking them.
 
     Raises:
         NotFoundError: no such draft.
-        InputError: it was changed in another window since `version`.
+        InputError: it was changed in another window since `version`, or has too many fields.
     """
     draft = find_draft(session, word)
-    # Two windows on one draft: the later keystroke must not silently take the other's work away.
+    # Optimistic lock: of two windows on one draft, the later one must not overwrite the other's work unseen.
     if draft.version != version:
         raise InputError(
             "This draft was changed in another window meanwhile; what you typed stands here still.",
@@ -73,14 +75,14 @@ def keep_draft(
 
 
 def drop_draft(session: Session, word: str) -> None:
-    """Throw a draft away; nothing happens where it is gone already."""
+    """Delete a draft; nothing happens if it is gone already."""
     draft = session.scalar(select(TypedDraft).where(TypedDraft.word == word))
     if draft is not None:
         session.delete(draft)
 
 
 def list_drafts(session: Session, most: int = 10) -> Sequence[TypedDraft]:
-    """The drafts, the one changed last first."""
+    """The drafts changed most recently, newest first."""
     return session.scalars(select(TypedDraft).order_by(TypedDraft.changed_at.desc()).limit(most)).all()
 
 

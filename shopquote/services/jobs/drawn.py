@@ -1,6 +1,6 @@
-"""The parts of a job file or of a job on file, worked out and ready to be drawn.
+"""Parts of a job file or a stored job, worked out for drawing; and the way back, from a DXF to a shape.
 
-Begin at `find_parts`. Reads the file or the database; stores nothing.
+Begin at `find_parts` and `part_of_drawing`. Reads files and the database; stores nothing.
 """
 
 from pathlib import Path
@@ -24,7 +24,7 @@ PROJECTION_OF: dict[str, Projection] = {"A4": "first angle", "Letter": "third an
 
 @dataclass(frozen=True, slots=True)
 class PartsToDraw:
-    """A job's parts with their answers; `number` is empty for a job file."""
+    """A job's parts with their answers; `number` and `shop_name` are empty for a job file."""
 
     job: JobSpec
     parts: tuple[tuple[PartSpec, PartAnswer], ...]
@@ -34,12 +34,12 @@ class PartsToDraw:
 
     @property
     def projection(self) -> Projection:
-        """How views of a part in space stand to each other."""
+        """Arrangement of the views of a part that bends in more than one plane."""
         return PROJECTION_OF[self.paper]
 
 
 def find_parts(what: str, *, mark: str | None = None, database: str | None = None) -> PartsToDraw:
-    """The parts of a file, if `what` names one or ends like a job file, else of a job on file.
+    """Parts of the file `what`, if it exists or ends like a job file, else of the job with that number.
 
     Raises:
         InputError: the file has mistakes. NotFoundError: no such job or mark.
@@ -62,9 +62,10 @@ def find_parts(what: str, *, mark: str | None = None, database: str | None = Non
 
 @dataclass(frozen=True, slots=True)
 class DrawnPart:
-    """What a drawing says of a part: its shape, its holes, and circles that lie on no leg.
+    """What a DXF says of a part: words of its shape, its holes, and the number of circles that lie on no leg.
 
-    `printed_left`: words are printed on it that do not give its line, so the line was read.
+    `printed_left`: the drawing has words of a shape printed on it, but they do not give its line, so that the
+    line was read instead.
     """
 
     shape: str
@@ -74,7 +75,7 @@ class DrawnPart:
 
 
 def shape_of_drawing(path: Path, bar: str, **how: Any) -> str:
-    """The words of the shape alone; see `part_of_drawing`."""
+    """The words of the shape alone; options and errors as of `part_of_drawing`."""
     return part_of_drawing(path, bar, **how).shape
 
 
@@ -88,10 +89,20 @@ def part_of_drawing(
     drawn: DrawnLine = "centre",
     gap: str | None = None,
 ) -> DrawnPart:
-    """The words that a DXF drawing's line says; a circle alone or at an end is a ring, others are holes.
+    """Words of the shape that a DXF's line describes; a circle alone or at an end is a ring, others are
+    holes.
 
-    Words that a drawing of our own has printed on it are taken where they are of the kind that is asked for
-    and give the line that is drawn.
+    Our own drawings print the words on the sheet: those are used if they have these units and dims and give
+    the drawn line, because they hold what was typed, without rounding.
+
+    Args:
+        path: the DXF.
+        bar: the section as typed.
+        units: unit of the words.
+        layer: layer of the line; None: the one that has it.
+        dims: how the words measure legs.
+        drawn: which line of the bar is drawn, its centre line or a face.
+        gap: largest gap that joins two ends, as typed; None: `GAP_MM`.
 
     Raises:
         InputError: the drawing, the bar or the gap cannot be read.

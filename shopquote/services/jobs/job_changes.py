@@ -1,6 +1,6 @@
-"""What differs between two versions of a job, field by field, from the table of fields.
+"""Compare two versions of a job, field by field, by the table of fields.
 
-Begin at `compare_jobs`. Rows are known again by their mark or name, where they have one, else by place.
+Begin at `compare_jobs`. Rows are matched by mark or name where they have one, else by position.
 """
 
 from collections import Counter
@@ -14,7 +14,7 @@ from shopquote.reading.job_fields import HOLE, JOB, TABLES, FieldTable
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One thing that differs, before and after; `change` where both are figures."""
+    """One difference: what differs, its value before and after; `change` is the difference of two figures."""
 
     what: str
     before: str
@@ -23,7 +23,7 @@ class Difference:
 
 
 def compare_jobs(before: JobSpec, after: JobSpec) -> tuple[Difference, ...]:
-    """Every field that differs, each row that came or went in one line."""
+    """Every field that differs; a row added or removed is one difference."""
     found = [*_fields(JOB, "", before, after)]
     for table in TABLES:
         if table.inside is None:
@@ -47,7 +47,7 @@ def _rows(
 
 
 def _named(table: FieldTable, rows: Sequence[Any]) -> dict[str, Any]:
-    """Rows by what a person calls them: "part A", "bought M8 bolt", "weld 2"."""
+    """Rows by the name that a person uses: "part A", "bought M8 bolt", "weld 2"."""
     if table.most == 1:
         return {table.name: rows[0]} if rows else {}
     if not table.named_by:
@@ -71,7 +71,7 @@ def _fields(table: FieldTable, within: str, before: Any, after: Any) -> Iterator
 
 
 def _in_one_line(table: FieldTable, row: Any) -> str:
-    """What a row says: its needed fields as they are, the others by their headings."""
+    """A row in words: required fields by value alone, the others with their headings."""
     words = [
         field.kind.shown(value)
         if table.is_needed(field.key)

@@ -1,4 +1,4 @@
-"""Jobs on file as a list shows them. Needs little besides the tables, so that a list is there soon."""
+"""Lists of jobs on file. Imports little besides the tables, so that `job list` starts fast."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -21,9 +21,10 @@ from shopquote.services.jobs.money_in import money_in
 
 @dataclass(frozen=True)
 class JobLine:
-    """A job as a list shows it; `price` is the net of its newest quote, if any.
+    """One job in a list; `price` is the net price of its newest quote, if any.
 
-    `invoiced` is less credits; with what is paid and overdue it is before tax, in the shop's currency.
+    `invoiced` is invoices less credits; `invoiced`, `paid` and `overdue` are before tax, in the shop's
+    currency.
     """
 
     job: str
@@ -49,21 +50,21 @@ def list_jobs(
     find: str = "",
     late_on: date | None = None,
 ) -> list[JobLine]:
-    """Jobs by number, newest last; of some states, of one customer, with some words, or late.
+    """Jobs in order of number; of certain states, customers or words, or late ones.
 
     Args:
         session: reading is enough.
-        states: only these.
-        customer: only customers with this in their name.
+        states: only jobs in one of these states.
+        customer: only customers whose name contains this.
         find: only jobs with each of these words in number, title or customer.
-        late_on: only jobs that are due before this day and still to be made.
+        late_on: only jobs that are due before this day and not made yet.
 
     Raises:
         InputError: a word that is no state.
     """
     query = _chosen_jobs(_LISTED, states, late_on).order_by(_JOBS.id)
     words, name = name_key(find).split(), name_key(customer)
-    # SQLite folds no capitals beyond ASCII, so words are sought here.
+    # Words are compared here, not in SQL: SQLite ignores case for ASCII letters only.
     return [
         line
         for line in map(_line, session.execute(query))
@@ -80,14 +81,14 @@ def newest_jobs(
     late_on: date | None = None,
     customer: str | None = None,
 ) -> tuple[list[JobLine], int]:
-    """The newest of the jobs, at most so many, newest last; and how many older ones there are.
+    """The newest `most` jobs in order of number, and how many older ones there are.
 
-    Those of some states, late on a day, or of the customer of just this name.
+    The other arguments choose jobs as in `list_jobs`, but `customer` is the exact name.
 
     Raises:
         InputError: a word that is no state.
     """
-    # The newest are found first: to join customers and prices to all of them takes ten times as long.
+    # Ids of the newest first: joining customers and quotes to all jobs takes ten times as long.
     newest = (
         _chosen_jobs(_of_jobs(_JOBS.id, late_on), states, late_on, customer)
         .order_by(_JOBS.id.desc())
@@ -101,8 +102,8 @@ def newest_jobs(
     return lines, (session.scalar(count) or 0) - len(lines)
 
 
-# Tables, not classes: a query of classes has SQLAlchemy prepare all of them, which takes twice as long as
-# the list. Columns, not rows: building objects of 10,000 jobs takes ten times as long.
+# Queries name tables, not mapped classes: those make SQLAlchemy configure all mappers, which takes twice as
+# long as the list. They select columns: building 10,000 mapped objects takes ten times as long.
 _JOBS, _REVISIONS, _CUSTOMERS, _QUOTES = (of.__table__.c for of in (Job, JobRevision, Customer, Quote))
 _STANDS_AT = (_REVISIONS.job_id == _JOBS.id) & (_REVISIONS.revision == _JOBS.revision)
 _NEWEST_QUOTE = (
@@ -119,7 +120,7 @@ _LISTED = select(
 
 
 def _of_jobs(what: Any, late_on: date | None) -> Any:
-    """Only the day that a job is due stands in its revision, so that nothing else needs to look there."""
+    """A select of jobs; joined to their revisions only for `late_on`, as only the due day stands there."""
     query = select(what).select_from(Job.__table__)
     return query if late_on is None else query.join(JobRevision.__table__, _STANDS_AT)
 
@@ -137,8 +138,8 @@ def _chosen_jobs(  # of a select of any columns
 
 
 def with_money(session: Session, lines: Sequence[JobLine], today: date) -> list[JobLine]:
-    """The lines with what was invoiced and paid of their jobs, and what is overdue on a day."""
-    # A few are asked for by name; to name thousands would take longer than to add up all.
+    """The lines with money invoiced and paid, and what is overdue on `today`."""
+    # An IN list of thousands of ids would take longer than adding up all jobs.
     few = select(_JOBS.id).where(_JOBS.id.in_([line.id for line in lines])) if len(lines) <= 200 else None
     held = money_in(session, few, today=today)
 

@@ -1,7 +1,7 @@
-"""A job as rows of the tables, and back: everything as typed beside its value.
+"""A job as table rows, and back, with every value beside the text that was typed.
 
-Which fields there are stands in `reading/job_fields`; each kind of value knows its columns. A row of a
-table is found by the relationship that bears the table's name in `JobSpec`.
+The fields are listed in `reading/job_fields`; each kind of value knows its columns. A table's rows are found
+by the relationship that is named as the table's attribute of `JobSpec`.
 """
 
 from datetime import datetime
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def spec_of(row: JobRevision) -> JobSpec:
-    """The job as typed, from the rows of one revision."""
+    """The job as typed, rebuilt from the rows of one revision."""
     unit = row.unit
     values = _values(JOB, row, unit)
     for table in TABLES:
@@ -45,7 +45,7 @@ def _values(table: FieldTable, row: Any, unit: Unit) -> dict[str, Any]:
 
 
 def revision_rows(checked: "CheckedJob", revision: int, at: datetime, reason: str) -> JobRevision:
-    """One revision of a job with all its rows, not yet in a session."""
+    """New rows of one revision of a job with its parts and answers, not yet added to a session."""
     spec = checked.spec
     row = JobRevision(
         revision=revision, made_at=at, reason=reason, source=checked.source, **_stored(JOB, spec)
@@ -65,7 +65,7 @@ def revision_rows(checked: "CheckedJob", revision: int, at: datetime, reason: st
 
 
 def _row(holder: type, table: FieldTable, spec: object, position: int | None = None) -> Any:
-    """A new row of the class that the holder's relationship of this table leads to."""
+    """A new row of the class that the relationship of this table, on `holder`, refers to."""
     # The relationship knows its class: a new table of a job needs no entry here.
     made = getattr(holder, table.attribute).property.mapper.class_
     place = {} if position is None else {"position": position}
@@ -80,8 +80,8 @@ def _stored(table: FieldTable, spec: object) -> dict[str, Any]:
 
 
 def _put_answer(row: PartRow, part: PartSpec, answer: PartAnswer) -> None:
-    """What was worked out of a part on the day it was stored."""
-    # Kept, not worked out again: orders and reviews ask by section over thousands of parts.
+    """Set the columns that hold results: section, lengths, mass and bends as worked out when stored."""
+    # Stored, though they follow from the part: orders and reviews query thousands of parts by section.
     row.section_key = answer.section.key
     row.developed, row.cut = answer.developed, answer.cut
     row.mass_kg = stored_number(answer.mass_kg)

@@ -12,8 +12,8 @@ from shopquote.records.jobs import Job, StateChange
 
 JobState = Literal["asked", "quoted", "won", "started", "finished", "closed", "lost", "dropped"]
 
-# From each state, where a job may go next. Closing and opening a closed job again is
-# the business of `shopquote close`, which works out and keeps the figures.
+# The states that may follow each state. Closing and reopening are left to `shopquote close`, which works out
+# and stores the figures.
 MOVES: Mapping[str, tuple[JobState, ...]] = {
     "asked": ("quoted", "lost", "dropped"),
     "quoted": ("won", "lost", "dropped"),
@@ -25,27 +25,27 @@ MOVES: Mapping[str, tuple[JobState, ...]] = {
     "dropped": (),
 }
 
-# What the shop has to make: sold, and not finished.
+# Sold and not finished: the shop has to make it.
 STATES_TO_MAKE = ("won", "started")
-# Nothing is decided yet.
+# The customer has not decided yet.
 STATES_ASKED = ("asked", "quoted")
 # A job may be changed until its work is done.
 STATES_TO_REVISE = (*STATES_ASKED, *STATES_TO_MAKE)
 
-# Nothing is cut for a job any more; the rack pieces promised to it are free again.
+# Nothing more is cut for such a job.
 STATES_OVER = ("finished", "closed", "lost", "dropped")
-# Of a job whose quote was decided on; nobody decided on the price of one that was dropped.
+# Jobs whose quote the customer decided on. A dropped job counts as neither: nobody decided on its price.
 WON_STATES = (*STATES_TO_MAKE, "finished", "closed")
 LOST_STATES = ("lost",)
-# What the customer says to its quote changes nothing any more.
+# Over for good: an answer to the quote changes nothing, and promised rack pieces are freed.
 STATES_ENDED = ("closed", "lost", "dropped")
 
 
 def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
-    """Move a job to another state and note it.
+    """Move a job to another state, note the change, and free its promised pieces where it ends.
 
     Raises:
-        InputError: the move is not open to it; says which are.
+        InputError: the state does not exist or may not follow the present one; says which may.
     """
     to = state_of_job(to)
     if to == job.state:
@@ -63,7 +63,7 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
         )
     job.state_changes.append(StateChange(from_state=job.state, to_state=to, at=at, reason=reason))
     job.state = to
-    # Of a finished job the bars were sawn, or lie there: its closing tells, and frees what is left.
+    # A finished job keeps its promised pieces: closing books those that were sawn and frees the rest.
     if to in STATES_ENDED:
         _free_its_bars(job)
 
@@ -77,19 +77,19 @@ def _free_its_bars(job: Job) -> None:
 
 
 def on_from_the_end(job: Job) -> str:
-    """How a job that is over goes on, if at all."""
+    """Hint for a job in a final state: how it can be continued or made again."""
     if job.state == "closed":
         return f'It is opened again with a reason: shopquote close {job.number} --reopen "why"'
     return f"{asked_again(job)}."
 
 
 def asked_again(job: Job) -> str:
-    """How a job that is over is made once more, in words to go on behind."""
+    """Hint for making the same job once more, as the start of a sentence."""
     return f"Asked for again, it is a new job: shopquote job export {job.number}, then job add"
 
 
 def way_to_won(job: Job) -> str:
-    """How a job that is not won comes to be, in a sentence with its command."""
+    """Hint for a job that is not won: what makes it so, with the command."""
     if job.state in ("lost", "dropped"):
         return on_from_the_end(job)
     if job.state == "asked":
@@ -98,7 +98,7 @@ def way_to_won(job: Job) -> str:
 
 
 def not_won_words(job: Job) -> str:
-    """Of a job that nobody ordered, or that is over without being made, a warning; else empty."""
+    """A warning about a job that is not ordered, or is lost or dropped; else empty."""
     if job.state in ("lost", "dropped"):
         return f"job {job.number} is {job.state}; nothing is made for it."
     if job.state in STATES_ASKED:
@@ -107,21 +107,24 @@ def not_won_words(job: Job) -> str:
 
 
 def state_of_job(typed: str) -> str:
-    """A state as it is called.
+    """The state that a typed word names.
 
     Raises:
-        InputError: says the states and the nearest.
+        InputError: no state; tells all states and the nearest.
     """
     return word_typed("State", tuple(MOVES), typed)
 
 
 def one_of(words: Sequence[str]) -> str:
-    """Words as a sentence lists choices: a, b or c."""
+    """Words joined as choices: a, b or c."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
 def _way_to(job: Job, to: str) -> str | None:
-    """The states between here and there, so that a person knows what is missing."""
+    """The shortest chain of states from the job's to `to`, for a hint; None where none leads there.
+
+    Breadth first: `ways` grows while it is walked, so that shorter chains are extended before longer ones.
+    """
     ways: list[list[str]] = [[job.state]]
     seen = {job.state}
     for way in ways:

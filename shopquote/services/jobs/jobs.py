@@ -1,8 +1,7 @@
-"""Jobs on file: add, list, show, revise, move from state to state, remove, load again.
+"""Jobs on file: add, find, load, revise, change state, remove, export.
 
-What was typed comes back exactly (`load_job`). A revision never changes once it is
-stored: a changed job file becomes the next revision and the older ones stay. Times
-are handed in by the caller.
+A job reads back exactly as typed (`load_job`). A stored revision never changes: a changed job file becomes
+the next revision. The caller passes the time.
 """
 
 from collections.abc import Sequence
@@ -34,7 +33,7 @@ if TYPE_CHECKING:
 NOTHING_STORED = "nothing was stored"
 
 
-# What a table that refers to a job holds, for the reason why a job cannot be removed.
+# Names of what refers to a job, by table, for the message that it cannot be removed.
 _KEPT = {
     "quotes": "quotes",
     "order_jobs": "orders",
@@ -57,7 +56,7 @@ _KEPT = {
 
 @dataclass(frozen=True)
 class LoadedJob:
-    """A job on file with one revision of it, as typed."""
+    """A job on file, one of its revisions, and that revision as typed."""
 
     job: Job
     revision: JobRevision
@@ -65,12 +64,12 @@ class LoadedJob:
 
 
 def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[Job]:
-    """Add every job of these files, or none of them.
+    """Add every job of these files, or none of them; they begin in state asked.
 
-    A customer who is not on file is put on file by name. Jobs begin as asked.
+    A customer whose name is not on file is added.
 
     Raises:
-        InputError: the mistakes of all the files together.
+        InputError: the mistakes of all files together, or a retired customer.
         CannotMakeError: a part has no possible geometry.
     """
     from shopquote.services.jobs.check import check_jobs  # all that bends a bar; finding a job needs none
@@ -80,10 +79,11 @@ def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[J
 
 
 def add_job(session: Session, spec: JobSpec, *, at: datetime) -> Job:
-    """Add one job that was read or typed before, its parts worked out here.
+    """Add one job that is already read; its parts are worked out here.
 
     Raises:
-        InputError: a part cannot be read. CannotMakeError: a part has no possible geometry.
+        InputError: a part cannot be read, or the customer is retired.
+        CannotMakeError: a part has no possible geometry.
     """
     from shopquote.reading.job_file import write_job_text
     from shopquote.services.jobs.check import CheckedJob
@@ -94,7 +94,11 @@ def add_job(session: Session, spec: JobSpec, *, at: datetime) -> Job:
 
 
 def store_job(session: Session, checked: "CheckedJob", *, at: datetime) -> Job:
-    """Store a checked job under the next number."""
+    """Store a checked job under the next number, in state asked.
+
+    Raises:
+        InputError: the customer is retired.
+    """
     job = Job(
         number=next_number(session, "J"),
         customer=_served(customer_named(session, checked.spec.customer)),
@@ -110,7 +114,7 @@ def store_job(session: Session, checked: "CheckedJob", *, at: datetime) -> Job:
 
 
 def _served(customer: Customer) -> Customer:
-    """The customer, where the shop still works for him.
+    """The customer, unless the shop has retired it.
 
     Raises:
         InputError: retired.
@@ -124,8 +128,7 @@ def _served(customer: Customer) -> Customer:
 
 
 def customer_named(session: Session, name: str) -> Customer:
-    """The customer of this name, case and blanks aside; a new one is put on file."""
-    # One customer, whatever capitals and blanks a job file has.
+    """The customer with this name, whatever its case and blanks; a new name is added to the customers."""
     known = name_on_file(session, Customer.name, name)
     if known is not None:
         return session.scalars(select(Customer).where(Customer.name == known)).one()
@@ -136,7 +139,7 @@ def customer_named(session: Session, name: str) -> Customer:
 
 
 def find_job(session: Session, number: str | Job) -> Job:
-    """The job of a number; J-0007, j-7 and 7 are the same. One that was found already is itself.
+    """The job with a number, as J-0007, j-7 or 7; a `Job` is returned unchanged.
 
     Raises:
         NotFoundError: no job has this number.
@@ -152,14 +155,14 @@ def find_job(session: Session, number: str | Job) -> Job:
 
 
 def newest_revision(session: Session, job: Job) -> JobRevision:
-    """What is made now: the revision that the job stands at."""
+    """The row of the job's current revision, which is what the shop makes."""
     return session.scalars(
         select(JobRevision).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
     ).one()
 
 
 def load_job(session: Session, number: str, *, revision: int | None = None) -> LoadedJob:
-    """A job with its newest revision, or the one asked for, exactly as typed.
+    """A job with its current revision, or another one, exactly as typed.
 
     Raises:
         NotFoundError: no such job, or no such revision of it.
@@ -190,11 +193,11 @@ def load_job(session: Session, number: str, *, revision: int | None = None) -> L
 
 
 def revise_job(session: Session, number: str, path: Path, *, at: datetime, reason: str = "") -> LoadedJob:
-    """Store a changed job file as the next revision; the older revisions stay as they are.
+    """Store a changed job file as the next revision; older revisions stay as they are.
 
     Raises:
         NotFoundError: no such job.
-        InputError: the file has mistakes, says nothing new, or the job is too far on.
+        InputError: the file has mistakes or changes nothing, or the job's state forbids a revision.
         CannotMakeError: a part has no possible geometry.
     """
     from shopquote.services.jobs.check import check_jobs
@@ -208,10 +211,11 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
 def revise_job_to(
     session: Session, number: str, spec: JobSpec, *, at: datetime, reason: str = ""
 ) -> LoadedJob:
-    """Store a job that was read or typed before as the next revision of one on file.
+    """Like `revise_job`, for a job that is already read.
 
     Raises:
-        NotFoundError: no such job. InputError: it is past changing, or a part cannot be read.
+        NotFoundError: no such job.
+        InputError: nothing changes, a part cannot be read, or the job's state forbids a revision.
         CannotMakeError: a part has no possible geometry.
     """
     from shopquote.reading.job_file import write_job_text
@@ -239,11 +243,13 @@ def _revised(
     session: Session, loaded: LoadedJob, checked: "CheckedJob", at: datetime, reason: str, where: str
 ) -> LoadedJob:
     job = loaded.job
-    # A revision that says nothing new would only make older quotes look out of date.
+    # An unchanged revision would only make the quotes of the one before look out of date.
     if checked.spec == loaded.spec:
         raise InputError(f"{where}the job is the same as revision {job.revision} of {job.number}.")
+    customer = customer_named(session, checked.spec.customer)
+    # A job keeps a customer who was retired since; it is not handed to another one who is.
+    job.customer = customer if customer is job.customer else _served(customer)
     job.revision += 1
-    job.customer = customer_named(session, checked.spec.customer)
     row = revision_rows(checked, job.revision, at, reason)
     job.revisions.append(row)
     session.flush()
@@ -251,13 +257,13 @@ def _revised(
 
 
 def set_state(session: Session, number: str, to: str, *, at: datetime, reason: str = "") -> Job:
-    """Move a job as a person asks; closing and opening again have a command of their own.
+    """Change a job's state as a person asks; closing and reopening have a command of their own.
 
-    The open quote of a job that is won or lost is accepted or declined with it.
+    The open quote of a job that becomes won or lost is accepted or declined with it.
 
     Raises:
         NotFoundError: no such job.
-        InputError: no such state, or the job cannot go there from where it is.
+        InputError: no such state, or it may not follow the present one.
     """
     job = find_job(session, number)
     to = state_of_job(to)
@@ -278,7 +284,7 @@ def set_state(session: Session, number: str, to: str, *, at: datetime, reason: s
 
 
 def _answer_open_quote(session: Session, job: Job, *, at: datetime, reason: str) -> None:
-    """A job that is won or lost has its open quote accepted or declined with it."""
+    """Accept or decline the newest sent quote of a job that became won or lost."""
     answer = {"won": "accepted", "lost": "declined"}.get(job.state)
     quote = session.scalar(
         select(Quote)
@@ -286,13 +292,13 @@ def _answer_open_quote(session: Session, job: Job, *, at: datetime, reason: str)
         .order_by(Quote.revision.desc())
         .limit(1)
     )
+    # Left as sent it would stay open for ever and distort the share of quotes won.
     if answer is not None and quote is not None:
-        # Else it would stay open for ever, and count in the rate of quotes won.
         quote.state, quote.decided_on, quote.reason = answer, at.date(), reason
 
 
 def remove_job(session: Session, number: str) -> str:
-    """Take a job off file, where nothing yet depends on it; returns its number.
+    """Delete a job that nothing else on file depends on; returns its number.
 
     Raises:
         NotFoundError: no such job.
@@ -313,7 +319,11 @@ def remove_job(session: Session, number: str) -> str:
 
 
 def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
-    """Write a job as a job file and as a workbook into a folder; returns both paths."""
+    """Write a job as a job file and as a workbook into a folder; returns both paths.
+
+    Raises:
+        InputError: a file cannot be written.
+    """
     from shopquote.reading.job_book_sheets import write_job_book
     from shopquote.reading.job_file import write_job_text
 
@@ -324,12 +334,12 @@ def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
 
 
 def _tables_that_keep(session: Session, job: Job) -> list[str]:
-    """Tables with rows that refer to this job, its own revisions and state changes aside."""
+    """Tables with rows that refer to this job, besides its own revisions, state changes and drafts."""
     from shopquote.records.tables import metadata  # all tables; other commands need a few
 
     own = {JobRevision.__tablename__, StateChange.__tablename__, "drafts"}
     found = []
-    # Every table that refers to jobs is asked, those of later versions too: none can be forgotten here.
+    # Found by foreign key, not from a list: a table added later cannot be forgotten here.
     for table in metadata.sorted_tables:
         for key in table.foreign_keys:
             if key.column.table.name == Job.__tablename__ and table.name not in own:

@@ -1,4 +1,4 @@
-"""What customers were invoiced and what came in, by job, added up by the database."""
+"""Money invoiced to customers and received from them, by job, summed in the database."""
 
 from datetime import date
 from typing import Any, NamedTuple
@@ -13,7 +13,10 @@ _INVOICES, _PAYMENTS = Invoice.__table__.c, Payment.__table__.c
 
 
 class MoneyIn(NamedTuple):
-    """One job's invoices, in steps of stored money (1/10,000), before tax; `overdue` less its credits."""
+    """One job's invoices before tax, in units of stored money (1/10,000).
+
+    `overdue` is unpaid invoices past their due day less the job's credits, at least 0.
+    """
 
     billed: int = 0
     credited: int = 0
@@ -27,10 +30,11 @@ class MoneyIn(NamedTuple):
 
 
 def money_in(session: Session, ids: Any = None, *, today: date | None = None) -> dict[int, MoneyIn]:
-    """By job, of those that have invoices; `ids` is a select of jobs, None takes all.
+    """Sums by job id, for jobs that have invoices; `ids` is a select of job ids, None takes all.
 
-    What is unpaid after its due day is overdue on `today`; without a day nothing is.
+    Unpaid invoices with a due day before `today` are overdue; without `today` nothing is.
     """
+    # Stored whole numbers are summed as they are: decoding each to a Decimal takes far longer than the sum.
     amount = type_coerce(_INVOICES.amount, BigInteger)
     paid_of = (
         select(_PAYMENTS.invoice_id, func.sum(type_coerce(_PAYMENTS.amount, BigInteger)).label("paid"))

@@ -1,7 +1,6 @@
-"""Parts of a job file worked out with the shop's own benders, or with the usual ones.
+"""Parts of a job file, worked out with the shop's own benders and grades, or with the starting ones.
 
-Begin at `work_out_file`. Reads the file and, where there is a database, the shop's
-lists; stores nothing.
+Begin at `work_out_file`. Reads the file and, where there is a database, the shop's lists; stores nothing.
 """
 
 from collections.abc import Mapping, Sequence
@@ -24,7 +23,7 @@ from shopquote.records.places import database_on_file
 
 @dataclass(frozen=True, slots=True)
 class PartsOfJob:
-    """The parts of one job, each with its answer; `own_shop` is false where no database was on file."""
+    """A job's parts with their answers; `own_shop` is false if there was no database to take benders from."""
 
     job: JobSpec
     parts: tuple[tuple[PartSpec, PartAnswer], ...]
@@ -33,7 +32,7 @@ class PartsOfJob:
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What the use of the work asks to be said, then what making the parts does."""
+        """Cautions for the use of the work, then for making its parts, each once."""
         making = (caution for _, answer in self.parts for caution in answer.cautions)
         return tuple(
             dict.fromkeys((*quote_cautions(self.job, [answer for _, answer in self.parts]), *making))
@@ -42,7 +41,7 @@ class PartsOfJob:
 
 @dataclass(frozen=True, slots=True)
 class BenderTrial:
-    """What one bender makes of the parts: how many bends and whole parts, and how often what lacks."""
+    """What one bender can make: how many bends and whole parts, and how many bends fail for which lack."""
 
     bender: str
     bends: int
@@ -52,7 +51,9 @@ class BenderTrial:
 
 @dataclass(frozen=True, slots=True)
 class BendersTried:
-    """Every bender on file tried on the same parts; `left_out` are marks with other curves than bends."""
+    """All benders on file tried on the same parts; `left_out` are marks whose shapes have other curves than
+    bends.
+    """
 
     bends: int
     parts: int
@@ -61,7 +62,7 @@ class BendersTried:
 
 
 def try_benders(found: PartsOfJob) -> BendersTried:
-    """Which bender on file makes how much of the parts: to choose one, or see what a new one brings."""
+    """Try every bender on file on the parts, to choose one, or to see what a new one would add."""
     from shopquote.calc.bar.survey import PlainPart, survey, takes
 
     plain, left_out = [], []
@@ -86,9 +87,12 @@ def work_out_file(
 ) -> PartsOfJob:
     """Read a job file or workbook and work its parts out.
 
-    `database` as typed with --db; without it the one of SHOPQUOTE_DB or the default one where that is on
-    file, and else the benders and grades that every shop starts from. `datum` is where marks are measured
-    from, where it is not the shop's own.
+    Args:
+        path: the file.
+        mark: work out this part alone.
+        database: as typed for --db; None: that of SHOPQUOTE_DB or the default one. If there is none, the
+            benders and grades that every shop starts with are used.
+        datum: end that bend marks are measured from; None: the shop's own.
 
     Raises:
         InputError: the file has mistakes. NotFoundError: no part has this mark.
@@ -111,7 +115,7 @@ def work_out(
     Raises:
         NotFoundError: no part has this mark.
         CannotMakeError: lists every part that cannot be made.
-        InputError: the same where one of them cannot be read.
+        InputError: lists them too, where at least one of them cannot be read.
     """
     done: list[tuple[PartSpec, PartAnswer]] = []
     refused: list[CannotMakeError | InputError] = []
@@ -127,17 +131,18 @@ def work_out(
         unread = any(isinstance(error, InputError) for error in refused)
         told = InputError if unread else CannotMakeError
         raise told(f"{len(refused)} parts cannot be made.\n{lines}")
-    # Welds join parts: they are looked at where all parts are at hand.
+    # Welds refer to several parts, so they are checked only when all parts were worked out.
     if mark is None:
         refuse_welds(job, {part.mark: answer for part, answer in done})
     return tuple(done)
 
 
 def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
-    """The bar room's answer for each part of a job, by mark.
+    """Each part's answer, by mark.
 
     Raises:
         CannotMakeError: lists every part that cannot be made.
+        InputError: lists them too, where at least one of them cannot be read.
     """
     return {part.mark: answer for part, answer in work_out(spec, shop)}
 
@@ -145,7 +150,10 @@ def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
 def shop_to_bend_with(database: str | None) -> tuple[BendingShop, Notation, bool]:
     """What job files are checked by: the bending shop, its notation, and whether a shop is on file.
 
-    Without one the starting benders and grades, and the usual currency.
+    Without a shop on file: the starting benders and grades, and the usual currency.
+
+    Raises:
+        DatabaseError: the database cannot be used, or a database named in `database` has no shop.
     """
     from shopquote.services.shop.starting import starting_shop  # a shop on file needs none of its lists
 
@@ -155,7 +163,8 @@ def shop_to_bend_with(database: str | None) -> tuple[BendingShop, Notation, bool
     from shopquote.services.shop.shop_on_file import bending_shop, is_set_up, shop_notation
 
     with open_database(database) as opened, opened.reading() as session:
-        # The usual database may be there and empty, as after an upgrade; one that is named is meant.
+        # The default database may exist without a shop, as after an upgrade; of one that was named, a missing
+        # shop is an error.
         if database is not None or is_set_up(session):
             return bending_shop(session), shop_notation(session), True
     return starting_shop(), Notation(currency=USUAL_CURRENCY), False

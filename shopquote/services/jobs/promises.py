@@ -1,4 +1,4 @@
-"""Rack pieces promised to a job, set free again: when a person asks, and when nothing more is cut for it."""
+"""Free rack pieces that are promised to a job: when a person asks, and when nothing more is cut for it."""
 
 from collections.abc import Iterable
 
@@ -12,12 +12,12 @@ from shopquote.services.shop import clock
 
 
 def promised_to(session: Session, job: Job) -> list[RackPiece]:
-    """The pieces that are promised to a job."""
+    """The rack pieces promised to a job."""
     return list(session.scalars(select(RackPiece).where(RackPiece.promised_job_id == job.id)))
 
 
 def still_promised(session: Session, job: Job) -> str:
-    """Of a finished job, a word on bars that nobody logged as sawn; nothing where there are none."""
+    """A warning about promised bars of a finished job that nobody logged as sawn; else empty."""
     pieces = promised_to(session, job) if job.state == "finished" else []
     if not pieces:
         return ""
@@ -30,7 +30,7 @@ def still_promised(session: Session, job: Job) -> str:
 
 
 def free_promised(session: Session, pieces: Iterable[RackPiece]) -> None:
-    """Free promised pieces for other jobs and note it with each."""
+    """Free promised pieces for other jobs, and note a move for each; the caller commits."""
     for piece in pieces:
         session.add(
             RackMove(

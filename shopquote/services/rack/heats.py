@@ -1,7 +1,7 @@
-"""What is known of a bar is put right on it and all that was cut of it: its heat, and its certificate.
+"""Correct the heat, or add the certificate, of a bar and of all pieces cut from it.
 
-The heat that was typed as the bars came is not changed: the delivery keeps it, and both stand beside one
-another. The caller opens a writing session and commits it.
+The delivery keeps the heat that was entered when the bars were received, so that both can be shown. The
+caller opens a writing session and commits it.
 """
 
 from collections.abc import Sequence
@@ -24,11 +24,14 @@ CERTIFIED = "certificate"
 
 
 def mend_heats(session: Session, codes: Sequence[str], heat: str, reason: str) -> Sequence[RackPiece]:
-    """The bars that these pieces are of, with all that was cut from them, are of another heat than was typed.
+    """Set the right heat on the bars that these pieces belong to, and on everything cut from them.
+
+    Returns:
+        All pieces that were changed.
 
     Raises:
         NotFoundError: no such piece.
-        InputError: no reason, no heat number, or a piece is of this heat already.
+        InputError: no reason given, not a heat number, or a piece has this heat already.
     """
     if not reason.strip():
         raise InputError("To put a heat right needs a reason: --reason TEXT.")
@@ -38,6 +41,7 @@ def mend_heats(session: Session, codes: Sequence[str], heat: str, reason: str) -
         piece = find_piece(session, code)
         if piece.id in mended:
             continue
+        # Of several codes of one bar only the first is looked at: its whole bar was mended with it.
         if right == piece.heat:
             raise InputError(f"Piece {piece.code} is of heat {right or 'nobody knows'} already.")
         for one in bar_of(session, piece):
@@ -53,17 +57,18 @@ def mend_heats(session: Session, codes: Sequence[str], heat: str, reason: str) -
 def certify_bars(
     session: Session, codes: Sequence[str], file: Path, folder: Path, *, kind: str = "", at: datetime
 ) -> Sequence[RackPiece]:
-    """A certificate that came after its bars, or a better copy of it.
+    """Attach a certificate that arrived after its bars, or a better copy of one.
 
     Args:
         session: an open writing session.
-        codes: pieces of these bars, also of such as are used.
-        file: the certificate as it came; a copy is kept in `folder`, `Database.certificates`.
-        kind: type as in EN 10204; empty: as the order asked.
-        at: now.
+        codes: pieces of these bars, used ones included.
+        file: the certificate as received; a copy is kept in `folder`, `Database.certificates`.
+        folder: where certificates are kept.
+        kind: type by EN 10204; empty: the type that the order asked for.
+        at: the present moment.
 
     Returns:
-        All pieces of bars of the same heat, section and grade that came with those named.
+        All pieces of the same delivery, heat, section and grade as those named.
 
     Raises:
         NotFoundError: no such piece.
@@ -81,7 +86,7 @@ def certify_bars(
             )
         asked = came.receipt.order.certificate_kind
         paper = keep_certificate(session, file, folder, kind=kind or asked, heat=piece.heat, at=at)
-        # The same content may be on file already, without its type or with another.
+        # The same file may be on file already, without a type or with another one.
         paper.kind = kind or paper.kind
         for bar, pieces in _came_with(session, piece, came.receipt_id).items():
             before = bar.certificate
@@ -96,7 +101,7 @@ def certify_bars(
 
 
 def _came_with(session: Session, piece: RackPiece, receipt_id: int) -> dict[ReceivedBar, list[RackPiece]]:
-    """The pieces of a delivery that are of the piece's heat, as it is known now, by the row they came in."""
+    """Pieces of a delivery with the present heat, section and grade of `piece`, by the delivery's row."""
     query = select(RackPiece, ReceivedBar).join(RackPiece.received_bar).order_by(RackPiece.id)
     query = query.where(
         ReceivedBar.receipt_id == receipt_id, RackPiece.heat == piece.heat,
@@ -109,7 +114,10 @@ def _came_with(session: Session, piece: RackPiece, receipt_id: int) -> dict[Rece
 
 
 def _row_of(session: Session, bar: ReceivedBar, pieces: Sequence[RackPiece]) -> ReceivedBar:
-    """The delivery's row of these bars alone: parted where others in it are of another heat by now."""
+    """A row of the delivery for these bars alone.
+
+    If other bars of the row now have another heat, the row is split: a row has one certificate.
+    """
     count = sum(one.parent_id is None for one in pieces)
     if count == bar.count:
         return bar
@@ -126,20 +134,20 @@ def _row_of(session: Session, bar: ReceivedBar, pieces: Sequence[RackPiece]) -> 
 
 
 def certificates_of(pieces: Sequence[RackPiece]) -> list[str]:
-    """File names of the certificates that came with the bars of these pieces."""
+    """File names of the certificates that belong to the bars of these pieces, each once."""
     bars = [piece.received_bar for piece in pieces]
     papers = [bar.certificate.file_name for bar in bars if bar is not None and bar.certificate is not None]
     return list(dict.fromkeys(papers))
 
 
 def bar_of(session: Session, piece: RackPiece) -> Sequence[RackPiece]:
-    """All pieces of the bar that a piece is of, the bar as it came first."""
+    """All pieces of the bar that a piece was cut from, the bar as received first."""
     top = piece
     while top.parent is not None:
         top = top.parent
     family = [top]
     fresh = [top.id]
-    # A generation a step: a bar is cut a few times over at most, so that few questions are asked.
+    # One query per generation of cuts; a bar is cut a few times over at most.
     while fresh:
         cut = session.scalars(
             select(RackPiece).where(RackPiece.parent_id.in_(fresh)).order_by(RackPiece.id)

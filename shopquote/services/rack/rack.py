@@ -1,12 +1,12 @@
-"""The rack: pieces come, are promised, cut, come back shorter, or go for scrap.
+"""The rack: pieces are added, promised, moved, scrapped and found again.
 
-Every function takes an open writing session (`Database.session()`), of which
-there is one at a time in all processes: what is read here stays true until the
-caller commits, so that a piece is never promised or used twice.
+Every function takes an open writing session (`Database.session()`). There is one at a time over all
+processes, so that what is read here stays true until the caller commits, and no piece is promised or used
+twice.
 
-Laws: a piece has one origin (received, cut from another piece, or added by
-hand) and one state; lengths cut from a piece never exceed it. Begin at
-`add_pieces`, `promise_pieces`; bars are used in `rack_uses`, found and listed in `rack_on_file`.
+Laws: a piece has one origin (received, cut from another piece, or added by hand) and one state; lengths cut
+from a piece never exceed it. Begin at `add_pieces` and `promise_pieces`; bars are used in `rack_uses`, found
+and listed in `rack_on_file`.
 """
 
 from collections.abc import Iterable, Sequence
@@ -31,10 +31,7 @@ from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file
 from shopquote.services.shop import clock
 from shopquote.services.shop.database import next_number
 
-# --- finding ----------------------------------------------------------------------------------
-
-
-# --- coming -----------------------------------------------------------------------------------
+# --- adding -----------------------------------------------------------------------------------
 
 
 def add_pieces(
@@ -52,12 +49,12 @@ def add_pieces(
     on: date | None = None,
     code: str = "",
 ) -> tuple[RackPiece, ...]:
-    """Bars that were in the shop before, each with a code of its own. `cost` is for one.
+    """Add bars that no delivery brought, each under a code of its own; `cost` is per bar.
 
-    One piece may bring the `code` that it had on another rack; the caller sees to the running number.
+    A single piece may bring its `code` from another rack; the caller then advances the running number.
 
     Raises:
-        InputError: no length, count below 1 or over 10 000, cost below zero.
+        InputError: no length, count below 1 or over 10 000, cost below zero, or not a heat number.
     """
     if length.length.nm <= 0:
         raise InputError(f"Length is {length.text!r}; a piece needs a length above zero.")
@@ -84,7 +81,7 @@ def add_pieces(
 
 
 def new_piece(session: Session, piece: RackPiece, kind: str, *, job_id: int | None = None) -> RackPiece:
-    """Put a piece on file under its own or the next code, with the move that brought it."""
+    """Store a piece under its own code or the next one, and note the move that brought it."""
     piece.code = piece.code or next_number(session, "R")
     piece.state = piece.state or "free"
     session.add(piece)
@@ -103,19 +100,19 @@ def promise_pieces(
     *,
     load: Sequence[tuple[str, str, Length, int]] = (),
 ) -> tuple[RackPiece, ...]:
-    """Promise free pieces to a job; all of them or, with an error, none.
+    """Promise free pieces to a job: all of them or, with an error, none.
 
-    `load` says what is to be cut from each piece, (job, mark, length, count), where that is known.
-    A piece already promised to this very job stays promised.
+    `load` says what will be cut from each piece, as (job number, mark, length, count); empty where unknown. A
+    piece that is promised to this job already stays so.
 
     Raises:
-        InputError: a piece is promised to another job, used or scrapped.
+        InputError: the job is over, or a piece is promised to another job, used or scrapped.
         NotFoundError: a piece or job is not on file.
     """
     job = find_job(session, job_number)
     if job.state in STATES_OVER:
         raise InputError(f"Job {job.number} is {job.state}; nothing can be promised to it.")
-    # All are looked at before any is promised: an error leaves every piece as it was.
+    # Check all before promising any: an error leaves every piece as it was.
     pieces = tuple(find_piece(session, code) for code in dict.fromkeys(codes))
     for piece in pieces:
         if piece.state != "free" and piece.promised_job_id != job.id:
@@ -133,11 +130,15 @@ def promise_pieces(
 
 
 def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, str, Length, int]]) -> None:
-    """Say what is to be cut from a piece for which job, in place of what was said before."""
+    """Record which job will cut what from a piece, replacing earlier records; `load` as of `promise_pieces`.
+
+    Raises:
+        NotFoundError: a job is not on file.
+    """
     wanted: dict[int, list[list[Any]]] = {}
     for number, mark, length, count in load:
         wanted.setdefault(find_job(session, number).id, []).append([mark, length.nm, count])
-    # The job that it is promised to has a share even where nothing is said of its cuts: it bears the cost.
+    # The job it is promised to has a share even if no cuts are known: it bears the cost.
     if piece.promised_job_id is not None:
         wanted.setdefault(piece.promised_job_id, [])
     old = {share.job_id: share for share in piece.shares}
@@ -146,7 +147,7 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
         if share is None:
             share = RackPieceJob(job_id=job_id)
             piece.shares.append(share)
-        # Kerfs are not counted: they are shared out by what is cut, like the cost.
+        # Without kerfs: cost, kerfs and rest are shared out in proportion to these lengths.
         share.length = Length(sum(nm * count for _, nm, count in pieces))
         share.pieces = pieces
     for share in old.values():
@@ -156,10 +157,10 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
 def release_promises(
     session: Session, job_number: str | None = None, codes: Sequence[str] = ()
 ) -> tuple[str, ...]:
-    """Free the pieces named, or all that is promised to a job; returns their codes.
+    """Free the named pieces, or all that are promised to a job; returns their codes.
 
     Raises:
-        InputError: a named piece is not promised, or to another job than the one named.
+        InputError: a named piece is not promised, or to another job than the named one.
         NotFoundError: the job or a piece is not on file.
     """
     job = None if job_number is None else find_job(session, job_number)
@@ -175,14 +176,15 @@ def release_promises(
     return tuple(piece.code for piece in pieces)
 
 
-# --- cutting ----------------------------------------------------------------------------------
+# --- leaving and moving -----------------------------------------------------------------------
 
 
 def scrap_piece(session: Session, code: str, reason: str, *, kind: str = "scrapped") -> RackPiece:
-    """A piece leaves the rack as scrap, sold or lost; `kind` is the move's word.
+    """Take a free piece off the rack as scrapped, sold or lost; `kind` is the word of the noted move.
 
     Raises:
         InputError: promised, used or scrapped already.
+        NotFoundError: no such piece.
     """
     piece = find_piece(session, code)
     if piece.state != "free":
@@ -200,7 +202,7 @@ def scrap_piece(session: Session, code: str, reason: str, *, kind: str = "scrapp
 
 
 def find_again(session: Session, piece: RackPiece, note: str) -> None:
-    """A piece that a count had written off as lost is there after all: it is free, with heat and cost.
+    """Put a piece that a count had written off as lost back on the rack, free, with its heat and cost.
 
     Raises:
         InputError: it was not written off as lost.
@@ -214,17 +216,18 @@ def find_again(session: Session, piece: RackPiece, note: str) -> None:
 
 
 def was_lost(session: Session, piece: RackPiece) -> bool:
-    """Whether a piece is off the rack because a count did not find it."""
-    # The piece itself only says "scrapped"; its last move says by what.
+    """Whether a piece was written off because a count did not find it."""
+    # The piece's state is "scrapped" in any case; only its last move says why.
     last = select(RackMove.kind).where(RackMove.piece_id == piece.id).order_by(RackMove.id.desc()).limit(1)
     return piece.state == "scrapped" and session.scalar(last) == "lost"
 
 
 def move_piece(session: Session, code: str, place: str) -> RackPiece:
-    """Lay a piece somewhere else.
+    """Change the place where a piece lies.
 
     Raises:
         InputError: it is not on the rack any more.
+        NotFoundError: no such piece.
     """
     piece = find_piece(session, code)
     if piece.state not in LIVE:
@@ -241,7 +244,7 @@ def move_piece(session: Session, code: str, place: str) -> RackPiece:
 
 
 def why_not_free(session: Session, piece: RackPiece) -> str:
-    """What a piece is, when it cannot be taken: promised, used or scrapped."""
+    """Message for a piece that cannot be taken: promised, used or scrapped, and for which job."""
     owner_id = piece.promised_job_id or piece.used_job_id
     owner = session.get(Job, owner_id) if owner_id is not None else None
     if piece.state == "promised" and owner is not None:
@@ -260,7 +263,7 @@ def note_move(
     length: Length | None = None,
     note: str = "",
 ) -> None:
-    """Keep in the history of a piece what was done with it."""
+    """Add a move to the history of a piece."""
     session.add(
         RackMove(piece_id=piece.id, kind=kind, job_id=job_id, at=clock.now(), length=length, note=note)
     )

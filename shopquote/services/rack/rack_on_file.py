@@ -1,4 +1,4 @@
-"""Pieces on the rack: found, listed, valued, and those that nobody waits for."""
+"""Find, list and value pieces on the rack, and offer old or short ones for scrap."""
 
 import re
 from collections.abc import Sequence
@@ -17,12 +17,13 @@ from shopquote.records.rack import RACK_STATES, RackPiece
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import grade_on_file
 
+# States of a piece that lies on the rack.
 LIVE = ("free", "promised")
 
 
 @dataclass(frozen=True, slots=True)
 class RackValue:
-    """Pieces, length and money on the rack for one section, grade and state."""
+    """Number, total length and cost of pieces on the rack with one section, grade and state."""
 
     section: str
     grade: str
@@ -33,7 +34,7 @@ class RackValue:
 
 
 def walk_key(place: str) -> tuple[tuple[int, int, str], ...]:
-    """Sorts places as one walks by them: bay 2 before bay 10; no place comes last.
+    """Sort key of a place in walking order: numbers by value, so that bay 2 precedes bay 10; no place last.
 
     >>> sorted(["bay 10", "", "bay 2", "A1"], key=walk_key)
     ['A1', 'bay 2', 'bay 10', '']
@@ -45,8 +46,8 @@ def walk_key(place: str) -> tuple[tuple[int, int, str], ...]:
 
 
 def place_on_file(session: Session, typed: str) -> str:
-    """The words in which a place stands on the rack already, whatever its case and blanks; else as typed."""
-    # Looked up once a session: a stocktake brings thousands of places.
+    """A place in its spelling on the rack, whatever its case and blanks; a new one as typed."""
+    # Read once per session: a stocktake looks up thousands of places.
     known = session.info.get("places on the rack")
     if known is None:
         rows = session.scalars(select(RackPiece.place).distinct().order_by(RackPiece.place))
@@ -56,7 +57,7 @@ def place_on_file(session: Session, typed: str) -> str:
 
 
 def find_piece(session: Session, code: str) -> RackPiece:
-    """The piece with this code: R-0007, r-7 or 7; a scanned label may hold blanks.
+    """The piece with a code, as R-0007, r-7 or 7; blanks, as scanners add, do not matter.
 
     Raises:
         NotFoundError: no such piece.
@@ -79,7 +80,12 @@ def list_pieces(
     heat: str | None = None,
     limit: int | None = None,
 ) -> tuple[RackPiece, ...]:
-    """Pieces by section, grade and length, the longest first."""
+    """Pieces that meet all conditions given, by section, grade and length, longest first.
+
+    Raises:
+        NotFoundError: no such grade or job.
+        InputError: not a heat number.
+    """
     query = select(RackPiece).where(RackPiece.state.in_(states))
     if section_key is not None:
         query = query.where(RackPiece.section_key == section_key)
@@ -95,7 +101,7 @@ def list_pieces(
 
 
 def rack_value(session: Session) -> tuple[RackValue, ...]:
-    """What lies on the rack and what it cost, by section, grade and state."""
+    """What lies on the rack and its cost, by section, grade and state."""
     query = (
         select(
             func.min(RackPiece.section_text),
@@ -115,7 +121,7 @@ def rack_value(session: Session) -> tuple[RackValue, ...]:
 def scrap_offers(
     session: Session, *, made_before: date | None = None, shorter_than: Length | None = None
 ) -> tuple[RackPiece, ...]:
-    """Free pieces that are too old or too short to keep, offered for scrap; nothing is changed."""
+    """Free pieces made before a day or shorter than a length, to offer for scrap; nothing is changed."""
     if made_before is None and shorter_than is None:
         return ()
     query = select(RackPiece).where(RackPiece.state == "free")
@@ -127,19 +133,19 @@ def scrap_offers(
 
 
 def read_state(word: str) -> str:
-    """One of the states of a piece.
+    """The state of a piece that a typed word names.
 
     Raises:
-        InputError: an unknown word; names the nearest.
+        InputError: no such state; tells the nearest.
     """
     return word_typed("State", RACK_STATES, word)
 
 
 def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, ...]:
-    """Pieces on the rack by their codes, in that order; all of them without codes.
+    """Pieces on the rack by their codes, in that order; without codes, all of them.
 
     Raises:
-        InputError: a code is of no piece there.
+        InputError: no piece on the rack has one of the codes.
     """
     if not codes:
         return list_pieces(session)

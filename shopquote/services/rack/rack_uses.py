@@ -1,4 +1,4 @@
-"""Bars used for jobs, what came back of them, and what each job bears of their cost."""
+"""Cut bars for jobs: what they cost, what came back as offcuts, and what each job bears."""
 
 from collections.abc import Iterable, Sequence
 from datetime import date
@@ -22,7 +22,7 @@ from shopquote.services.shop.shop_on_file import saw_settings, shop_currency
 
 @dataclass(frozen=True, slots=True)
 class UsedBar:
-    """A piece that was cut: what it cost, and what of it came back under which codes."""
+    """A piece that was cut: its cost, the credit for what came back, and the codes of the offcuts."""
 
     code: str
     cost: Decimal
@@ -43,14 +43,25 @@ def use_bar(
     source: str | None = None,
     sawn: int = 0,
 ) -> UsedBar:
-    """A piece was cut for a job; what is left of it comes back as new pieces of the same heat.
+    """Record that a piece was cut for a job; offcuts come back as new pieces of the same heat.
 
-    `sawn` is how many pieces were sawn of it, 0 where nobody said. The piece's cost goes to the job (or, by
-    length, to the jobs that share it);
-    what came back is credited at its share of the cost.
+    The cost goes to the job, or to the jobs that share the piece in proportion to their lengths. What came
+    back is credited with its share of the cost by length.
+
+    Args:
+        session: an open writing session.
+        code: the piece.
+        job_number: the job that cut it.
+        returned: lengths of the offcuts that came back.
+        used_on: day of the cut; None: today.
+        kind: work or another word of `BAR_KINDS`.
+        reason: noted with the move and the use.
+        place: where the offcuts lie; None: where the piece lay.
+        source: what entered it, for the log; None: the rack.
+        sawn: number of pieces sawn from it; 0: nobody counted.
 
     Raises:
-        InputError: promised to another job, used or scrapped; more came back than the piece had.
+        InputError: promised to another job, used or scrapped; or more came back than is left of it.
         NotFoundError: the piece or job is not on file.
     """
     if kind not in BAR_KINDS:
@@ -62,14 +73,14 @@ def use_bar(
     _check_returned(piece, returned)
     _check_sawn(session, piece, returned, sawn)
     piece.state = "used"
-    # The job that it was promised to, also where a job that shares it is the one that sawed.
+    # Used for the job it was promised to, even if another job that shares it did the sawing.
     piece.used_job_id = piece.promised_job_id or job.id
     piece.promised_job = None
     piece.promised_job_id = None
     piece.version += 1
     note_move(session, piece, "used", job_id=job.id, length=piece.length, note=reason)
     day = used_on or clock.now().date()
-    # Booked in whole cents, of which no more can come back than went out.
+    # The cost is shared out in whole cents, the rest of the bar as one more share: credits never exceed it.
     digits = _digits(session)
     piece.cost = round_money(piece.cost, shop_currency(session))
     weights = dict(enumerate(length.length.nm for length in returned))
@@ -89,10 +100,10 @@ def use_bar(
 def return_offcut(
     session: Session, code: str, length: Measure, *, place: str | None = None, on: date | None = None
 ) -> str:
-    """An offcut of a piece that was cut comes back later; returns its new code.
+    """Put an offcut of a piece that was cut earlier on the rack; returns its new code.
 
     Raises:
-        InputError: the piece was not cut, or more came back than it had.
+        InputError: the piece was not cut, or more would have come back than it had.
         NotFoundError: the piece is not on file.
     """
     piece = find_piece(session, code)
@@ -100,7 +111,7 @@ def return_offcut(
         raise InputError(f"Piece {piece.code} is {piece.state}; only what was cut leaves an offcut.")
     before = session.scalar(select(func.sum(RackPiece.length)).where(RackPiece.parent_id == piece.id)) or ZERO
     _check_returned(piece, [length], before)
-    # It comes back at cost, which the jobs that bore the piece get back by their shares.
+    # Its cost, by length, is credited to the jobs that bore the piece, but never more than they still bear.
     uses = _uses_of(session, piece.id)
     currency = shop_currency(session)
     share = round_money(piece.cost * length.length.nm / piece.length.nm, currency)
@@ -140,18 +151,18 @@ def _store_uses(
     reason: str,
     source: str | None,
 ) -> None:
-    """One row for each job that shares the piece; the rows add up to the piece."""
+    """Add a `BarUse` for each job that shares the piece; lengths, costs and credits add up to the piece's."""
     weights = {share.job_id: share.length.nm for share in piece.shares if share.length.nm > 0}
     if not weights:
         weights = {job.id: 1}
     lengths = share_out(piece.length.nm, weights)
-    # In whole cents, so that the jobs' shares add up to the piece and what is printed to what is summed.
+    # In whole cents, so that the jobs' shares add up to the piece's cost and printed shares to the sum.
     digits = _digits(session)
     costs = share_out(int(piece.cost.scaleb(digits)), weights)
     backs = share_out(came_back.nm, weights)
     credits = share_out(int(credit.scaleb(digits)), weights)
     for job_id in weights:
-        # So small a share that not a nanometre falls to it.
+        # A share below one nanometre of the bar: nothing to record.
         if not lengths[job_id]:
             continue
         session.add(
@@ -172,6 +183,7 @@ def _uses_of(session: Session, piece_id: int) -> Sequence[BarUse]:
 
 
 def _credit_uses(uses: Sequence[BarUse], length: Length, cost: Decimal, digits: int) -> None:
+    """Add a returned length and its cost to the uses of a piece, in proportion to their lengths."""
     if not uses:
         return
     weights = {use.id: use.length.nm for use in uses}
@@ -183,6 +195,7 @@ def _credit_uses(uses: Sequence[BarUse], length: Length, cost: Decimal, digits: 
 
 
 def _check_returned(piece: RackPiece, returned: Sequence[Measure], before: Length = ZERO) -> None:
+    """Refuse lengths of zero, and more than the piece is long; `before` came back earlier."""
     for length in returned:
         if length.length.nm <= 0:
             raise InputError(f"Length back is {length.text!r}; expected above zero.")
@@ -196,7 +209,11 @@ def _check_returned(piece: RackPiece, returned: Sequence[Measure], before: Lengt
 
 
 def _check_sawn(session: Session, piece: RackPiece, returned: Sequence[Measure], sawn: int) -> None:
-    """Refuse more than so many pieces leave, the shortest planned of it, with a kerf each."""
+    """Refuse more coming back than is left after `sawn` pieces with a kerf each.
+
+    Which pieces were sawn is not known, so the shortest planned ones are assumed: a lower bound of what is
+    gone.
+    """
     if not (sawn and returned):
         return  # nobody counted, or nothing came back
     planned = sorted(nm for share in piece.shares for _, nm, count in share.pieces for _ in range(count))
@@ -217,7 +234,7 @@ def _shares(piece: RackPiece, job: Job) -> bool:
 
 
 def correct_length(session: Session, piece: RackPiece, length: Measure, note: str) -> None:
-    """A piece was measured again: its length changes, its cost stays.
+    """Set the measured length of a piece; its cost stays.
 
     Raises:
         InputError: no length, or longer than the bar it was cut from allows.
@@ -234,7 +251,7 @@ def correct_length(session: Session, piece: RackPiece, length: Measure, note: st
     change = length.length - piece.length
     note_move(session, piece, "measured", length=change, note=note)
     if piece.parent_id is not None:
-        # What came back of the bar is known better now.
+        # The bar's uses recorded the old length as returned; money stays, so the cost is 0.
         _credit_uses(_uses_of(session, piece.parent_id), change, Decimal(0), 0)
     piece.length = length.length
     piece.length_text = length.text

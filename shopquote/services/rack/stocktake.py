@@ -1,6 +1,7 @@
-"""Rack lists in and out: import, export, count sheets and what a count found.
+"""Import a rack list; enter a count sheet and explain what it found.
 
-A sheet is read whole before anything is stored. Begin at `import_rack` and `enter_count`.
+A sheet is read whole, with all its mistakes, before anything is stored. Begin at `import_rack` and
+`enter_count`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -40,9 +41,10 @@ from shopquote.services.shop.values import section_of
 
 @dataclass(frozen=True, slots=True)
 class Mismatch:
-    """What a count found other than the book. `kind`: missing, measured, moved or found.
+    """A difference between count and book; `kind` is missing, measured, moved or found.
 
-    `value` is what the rack is worth more at cost, or less.
+    `length` and `value` (at cost, in the shop's currency) are by how much the rack changes, negative for
+    less.
     """
 
     kind: str
@@ -56,7 +58,7 @@ class Mismatch:
 
 @dataclass(frozen=True, slots=True)
 class CountResult:
-    """Rows that agreed, rows left empty, and all differences."""
+    """A count: rows that agreed with the book, rows left empty, and all differences."""
 
     agreed: int
     not_counted: int
@@ -64,13 +66,13 @@ class CountResult:
 
     @property
     def value(self) -> Decimal:
-        """What the rack is worth more at cost by all differences together, or less."""
+        """Change of the rack's value at cost by all differences together, in the shop's currency."""
         return sum((difference.value for difference in self.differences), Decimal(0))
 
 
 @dataclass
 class _Row:
-    """One row of a rack sheet, read."""
+    """One row of a rack sheet as read; a bar without a code has `section`, `length` and `count`."""
 
     row: TableRow
     code: str = ""
@@ -89,18 +91,18 @@ class _Row:
 
 @dataclass
 class _CountReader:
-    """Reads the cells of a sheet and gathers its mistakes."""
+    """Reads the cells of a sheet and collects its faults."""
 
     sheet: FilledForm
     grades: Mapping[str, Grade]
 
     @property
     def faults(self) -> list[Fault]:
-        """Mistakes found so far."""
+        """Faults found so far."""
         return self.sheet.faults
 
     def fault(self, row: TableRow, key: str, found: str, expected: str, nearest: str | None = None) -> None:
-        """Note a mistake in a cell."""
+        """Add a fault of a cell."""
         self.sheet.fault(row, key, found, expected, nearest)
 
     def text(self, row: TableRow, key: str) -> str:
@@ -108,11 +110,11 @@ class _CountReader:
         return self.sheet.text(row, key)
 
     def code(self, row: TableRow) -> str:
-        """The code of the row's piece, as it stands on file; empty where there is none."""
+        """The code of the row's piece as stored, such as R-0007; empty where the cell is."""
         return document_number(self.sheet.value(row, "code"), "R")
 
     def bar(self, row: TableRow) -> tuple[Section | None, str]:
-        """The section with its words; no section, with the mistake noted, where there is none."""
+        """The section and its text; without a section, and with a fault noted, if it cannot be read."""
         text = self.text(row, "bar")
         if not text:
             self.fault(row, "bar", "", "a bar such as round 12")
@@ -120,7 +122,7 @@ class _CountReader:
         return (None, text) if bar is None else (section_of(bar.value, text), text)
 
     def grade(self, row: TableRow) -> str:
-        """The grade on file; what was typed, with the mistake noted, where there is none."""
+        """The grade's name on file; the text as typed, and a fault noted, if there is none."""
         text = self.text(row, "grade")
         try:
             return find_grade(text, self.grades).name
@@ -129,7 +131,7 @@ class _CountReader:
             return text
 
     def new_bar(self, row: TableRow, length: str) -> "_Row":
-        """What the row of a bar without a code says; its length stands in the column `length`."""
+        """A row that has no code and so adds bars; its length stands in the column `length`."""
         read = _Row(row, grade=self.grade(row), length=self.sheet.value(row, length))
         read.count = self.sheet.value(row, "count")
         read.section, read.bar = self.bar(row)
@@ -145,12 +147,16 @@ def import_rack(
 ) -> tuple[RackPiece, ...]:
     """Put the bars of a sheet on the rack; returns the new pieces.
 
-    Columns: bar, grade, length; count, heat, place, cost and note if there. A row
-    with the code of a piece on the rack moves it to the row's place instead. Where no piece was ever on
-    file the codes of the sheet are kept, for they stand on the labels; a piece is promised as the sheet
-    says where that job is on file, else it is free.
+    Columns: bar, grade, length; and count, heat, place, cost and note where present. A row with the code of a
+    piece on the rack only moves it to the row's place. If no piece was ever on file, the sheet comes from
+    another database: its codes are kept, because they stand on the labels, and a piece is promised to its
+    row's job where that job is on file.
 
-    `left_out` as of `enter_count`.
+    Args:
+        session: an open writing session.
+        table: the sheet.
+        on: the day from which the pieces count as made.
+        left_out: as of `enter_count`.
 
     Raises:
         InputError: all mistakes of the sheet, by row; nothing is stored.
@@ -162,7 +168,7 @@ def import_rack(
     rows = _good_rows(reader, [_read_new(reader, row, on_rack) for row in table.rows], left_out)
     new: list[RackPiece] = []
     for row in rows:
-        # An exported list may be imported again: pieces that are on the rack are moved, never doubled.
+        # An exported list may be imported again: pieces on the rack are moved, never added twice.
         if row.code:
             if row.place:
                 move_piece(session, row.code, row.place)
@@ -180,6 +186,7 @@ def _import_with_codes(
             _read_code(reader, row)
     _refuse_doubles(reader, rows)
     rows = _good_rows(reader, rows, left_out)
+    # First, so that rows without a code get numbers above all codes of the sheet.
     known = {int(row.code[2:]) for row in rows if row.code}
     if known:
         count_from(session, "R", max(known))
@@ -211,16 +218,16 @@ def enter_count(
 ) -> CountResult:
     """Enter a filled-in count sheet and explain every difference.
 
-    Column `found`: the length found, or 0 when the piece is not there; empty when
-    it was not looked for. A row without a code is a bar found that is not on the book, at the row's `cost`
-    for each. The code of a piece that an earlier count did not find brings it back.
+    Column `found` holds the measured length, 0 for a piece that is not there, or nothing for one that was not
+    looked for. A row without a code is a bar that is not on the book; `cost` is per bar. The code of a piece
+    that an earlier count did not find brings it back.
 
     Args:
         session: an open writing session.
         table: the sheet.
         on: day of the count.
-        scope: a word kept with each change.
-        left_out: takes the mistakes of rows to be left out; None: a mistake stops the whole sheet.
+        scope: what was counted, noted with each change.
+        left_out: receives the faults of rows to leave out; None: any fault refuses the whole sheet.
 
     Raises:
         InputError: all mistakes of the sheet, by row; nothing is stored.
@@ -271,7 +278,7 @@ def _read_new(reader: _CountReader, row: TableRow, on_rack: set[str]) -> _Row:
 def _off_the_rack(
     session: Session, reader: _CountReader, on_rack: Mapping[str, RackPiece]
 ) -> dict[str, RackPiece]:
-    """Pieces of a count sheet that are not on the rack any more, by code."""
+    """Pieces named in a count sheet that are not on the rack any more, by code."""
     codes = {reader.code(row) for row in reader.sheet.table.rows} - set(on_rack)
     return {
         piece.code: piece for piece in session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
@@ -279,7 +286,7 @@ def _off_the_rack(
 
 
 def _why_not_counted(piece: RackPiece) -> str:
-    """What to enter instead of a piece that is not on the rack any more."""
+    """What a row with the code of a piece that left the rack should hold instead."""
     if piece.state == "used":
         job = "" if piece.used_job is None else f" for {piece.used_job.number}"
         return f"a piece on the rack: it was cut{job}; its offcut goes in by: rack return {piece.code} LENGTH"
@@ -298,13 +305,13 @@ def _read_count(
             reader.fault(row, "code", code, _why_not_counted(others[code]))
         else:
             reader.fault(row, "code", code, "a piece on the rack", nearest_word(code, pieces))
-    # A count says what is there; what a piece cost was settled when it came.
+    # A count does not change costs: what a piece cost was settled when it arrived.
     if reader.text(row, "cost"):
         reader.fault(row, "cost", reader.text(row, "cost"), "nothing: the piece keeps its cost")
     read = _Row(row, code=code, place=reader.text(row, "place"), note=reader.text(row, "note"))
     if found.lower() in NOT_THERE:
         read.missing = True
-    # Who counts may tick a piece off: its length on the book was right.
+    # A tick confirms the length on the book.
     elif found.lower() in ("yes", "ok", "y") and code in pieces:
         read.found = Measure(pieces[code].length_text, pieces[code].length)
     else:
@@ -313,10 +320,10 @@ def _read_count(
 
 
 def _good_rows(reader: _CountReader, rows: Sequence[_Row], left_out: list[Fault] | None) -> list[_Row]:
-    """The rows without mistakes, where a person leaves the others out and there are any; else all of them.
+    """All rows, or with `left_out` those without a fault, while the other rows' faults are added to it.
 
     Raises:
-        InputError: every mistake, where none is to be left out or no row is without one.
+        InputError: every fault, if none may be left out or no row is without one.
     """
     bad = {fault.mark for fault in reader.faults}
     good = [row for row in rows if f"row {row.row.number}" not in bad]
@@ -367,7 +374,7 @@ def _missing(session: Session, piece: RackPiece, note: str) -> Mismatch:
     explained = "not there"
     if piece.state == "promised":
         job = "" if piece.promised_job is None else piece.promised_job.number
-        # Its job needs another piece, and only says so once this one is not its own any more.
+        # Released first: `scrap_piece` refuses promised pieces, and only then does the job count as short.
         release_promises(session, codes=[piece.code])
         explained = f"not there; it was promised to {job}, which needs another"
     scrap_piece(session, piece.code, note, kind="lost")
@@ -386,7 +393,7 @@ def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[
         book, unit = piece.length, shop_unit(session)
         there, was = (show_length(one, unit, exact=True) for one in (row.found.length, book))
         correct_length(session, piece, row.found, note)
-        # Worth what it was: what a bar costs was settled when it came, be it a little longer or shorter.
+        # Its value stays: cost was settled when the bar arrived, even if it is a little longer or shorter.
         told = f"{there} found, {was} on the book"
         found.append(_mismatch("measured", piece, row.found.length - book, Decimal(0), told))
     return found

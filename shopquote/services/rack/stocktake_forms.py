@@ -1,4 +1,4 @@
-"""The columns of rack lists and count sheets, printed and read back."""
+"""Columns of rack lists and count sheets, both written and read back."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -39,11 +39,12 @@ COUNT_FORM = Form(
 )  # fmt: skip
 RACK_COLUMNS = RACK_FORM.headings
 COUNT_COLUMNS = COUNT_FORM.headings
+# What a count sheet's `found` may say of a piece that is not there, in any case of letters.
 NOT_THERE = ("0", "no", "none", "missing", "gone", "-")
 
 
 def rack_rows(session: Session) -> list[list[Cell]]:
-    """Everything on the rack, a row a piece, as `RACK_FORM` writes it."""
+    """Cells of `RACK_FORM`, one row for each piece on the rack."""
     notation = shop_notation(session)
     return [
         RACK_FORM.cells(
@@ -59,7 +60,9 @@ def rack_rows(session: Session) -> list[list[Cell]]:
 
 
 def count_rows(session: Session, place: str | None = None) -> list[list[Cell]]:
-    """The sheet to count with, as `COUNT_FORM` writes it, in the order of the places walked by."""
+    """Cells of `COUNT_FORM` to count with, one row for each piece, in walking order; `place` limits it to
+    one.
+    """
     notation = shop_notation(session)
     pieces = sorted(
         list_pieces(session), key=lambda piece: (walk_key(piece.place), piece.section_key, piece.code)

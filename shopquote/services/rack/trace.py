@@ -1,7 +1,6 @@
-"""Trace both ways: from a job or a piece back to heat and certificate, from a heat on to every job.
+"""Trace a job or piece back to heat and certificate, and a heat on to every job. Read only.
 
-A link is a bar on its way: order and supplier, delivery, heat and certificate,
-the pieces it became, and the jobs it went into. Everything here only reads.
+A link describes one piece: its order, supplier, delivery, heat and certificate, and the jobs it went into.
 """
 
 from collections.abc import Iterable, Sequence
@@ -24,9 +23,9 @@ from shopquote.services.rack.rack_on_file import find_piece
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where a bar came from; empty where it was in the shop before.
+    """Where a bar came from; all but the heat is empty where no delivery brought it.
 
-    `heat_entered` is what was typed as it came, where that was put right since.
+    `heat_entered` is the heat entered at delivery, if it was corrected since.
     """
 
     heat: str = ""
@@ -42,9 +41,10 @@ class Origin:
 
 @dataclass(frozen=True, slots=True)
 class TraceLink:
-    """One piece with its origin and where it went. `cut_from` are the codes up to the bar as it came.
+    """One piece, its origin and where it went.
 
-    `jobs` are the jobs that it was cut for or is promised to; `parts` what was planned from it.
+    `cut_from` has the codes of the pieces it was cut from, nearest first; `jobs` those that used it or that
+    it is promised to; `parts` what was planned from it, as (job number, mark, count).
     """
 
     code: str
@@ -60,13 +60,13 @@ class TraceLink:
 
 
 def trace_job(session: Session, number: str, mark: str | None = None) -> tuple[TraceLink, ...]:
-    """Every piece that went into a job, or is promised to it, back to its supplier.
+    """Every piece that went into a job or is promised to it, with its origin.
 
-    With `mark`, only the pieces from which that part was planned, where a plan is on file.
+    With `mark`, only pieces from which that part was planned; all of them if no plan is on file.
 
     Raises:
         NotFoundError: no such job.
-        InputError: the job has no such part on its pieces.
+        InputError: plans are on file, but none cuts this mark.
     """
     job = find_job(session, number)
     shared = select(RackPieceJob.rack_piece_id).where(RackPieceJob.job_id == job.id)
@@ -83,15 +83,16 @@ def trace_job(session: Session, number: str, mark: str | None = None) -> tuple[T
             f"Part {mark!r} was planned from none of the pieces of {job.number}; "
             f"they hold {', '.join(planned)}."
         )
-    # Where nobody said what was cut from the pieces, each of them may hold the part.
+    # Without a plan on file any of the pieces may hold the part.
     return found or links
 
 
 def trace_heat(session: Session, heat: str) -> tuple[TraceLink, ...]:
-    """Every piece of a heat, wherever it went; also those that were entered so and put right since.
+    """Every piece of a heat, wherever it went, and pieces entered with this heat and corrected since.
 
     Raises:
         NotFoundError: no bar of this heat is on file.
+        InputError: not a heat number.
     """
     read = HEAT.read(heat, Notation())
     entered = select(ReceivedBar.id).where(ReceivedBar.heat == read)
@@ -108,7 +109,7 @@ def trace_heat(session: Session, heat: str) -> tuple[TraceLink, ...]:
 
 
 def trace_piece(session: Session, code: str) -> tuple[TraceLink, ...]:
-    """A piece and every other one from the same bar, back to its supplier.
+    """A piece and all others cut from the same bar, with their origin.
 
     Raises:
         NotFoundError: no such piece.
@@ -118,6 +119,7 @@ def trace_piece(session: Session, code: str) -> tuple[TraceLink, ...]:
     return _links(session.scalars(query).unique().all())
 
 
+# Loaded with the pieces: a trace reads all of this of each, and must not query for every piece.
 _WHOLE = (
     joinedload(RackPiece.received_bar).joinedload(ReceivedBar.certificate),
     joinedload(RackPiece.received_bar).joinedload(ReceivedBar.receipt).joinedload(Receipt.order),

@@ -42,9 +42,9 @@ from shopquote.services.shop.database import (
     open_database,
     refuse_newer_schema,
     sqlite_path,
-    told_plainly,
     upgrade_database,
 )
+from shopquote.services.shop.driver_errors import told_plainly
 
 DATABASE_IN_BACKUP = "shop.db"
 NOTE_IN_BACKUP = "backup.json"

@@ -39,9 +39,9 @@ from shopquote.services.shop.database import (
     open_database,
     refuse_newer_schema,
     sqlite_path,
-    told_plainly,
     upgrade_database,
 )
+from shopquote.services.shop.driver_errors import told_plainly
 
 DESCRIPTION = "description.json"
 CERTIFICATES = "certificates/"

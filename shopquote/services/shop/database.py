@@ -14,16 +14,15 @@ from itertools import chain, count
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, Engine, delete, insert, update
-from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError, counted
-from shopquote.files import DATABASE_BEGINS, disk_told
+from shopquote.files import DATABASE_BEGINS
 from shopquote.reading.kinds.documents import numbered
 from shopquote.records import schema
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_to_file
-from shopquote.records.engine import READING, WAIT_SECONDS, finds_no_room, make_engine, make_quiet_engine
+from shopquote.records.engine import READING, WAIT_SECONDS, make_engine, make_quiet_engine
 from shopquote.records.schema import make_tables, newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 from shopquote.services.shop.database_places import certificate_folder as certificate_folder
@@ -31,6 +30,7 @@ from shopquote.services.shop.database_places import database_url as database_url
 from shopquote.services.shop.database_places import name_of as name_of
 from shopquote.services.shop.database_places import sqlite_path as sqlite_path
 from shopquote.services.shop.doing import deed_now
+from shopquote.services.shop.driver_errors import NoRoomError, told_plainly
 
 
 @dataclass(frozen=True)
@@ -137,7 +137,7 @@ def open_database(
     try:
         try:
             version = _version_in(engine, where)
-        except _NoRoom as error:
+        except NoRoomError as error:
             # Even a reader makes files beside a SQLite database; without room for them it is read as it lies.
             path = sqlite_path(where)
             assert path is not None
@@ -149,10 +149,6 @@ def open_database(
         engine.dispose()
         raise
     return Database(where, engine, tuple(told), refusal)
-
-
-class _NoRoom(DatabaseError):
-    """A SQLite database whose disk is full or whose folder cannot be written; it may still be read."""
 
 
 def _version_in(engine: Engine, where: URL) -> str | None:
@@ -251,60 +247,6 @@ def count_from(session: Session, letter: str, last: int) -> None:
     """Continue the running numbers under a letter after `last`; codes up to it were given out elsewhere."""
     session.execute(delete(Counter).where(Counter.letter == letter))
     session.execute(insert(Counter).values(letter=letter, last=last))
-
-
-@contextmanager
-def told_plainly(url: URL) -> Iterator[None]:
-    """Turn database drivers' errors into a `DatabaseError` that says what to do."""
-    try:
-        yield
-    except sql_errors.NoSuchModuleError as error:
-        raise DatabaseError(f"{name_of(url)}: {error}.") from error
-    except (sql_errors.OperationalError, sql_errors.InterfaceError) as error:
-        raise _plain_error(url, error) from error
-    except sql_errors.DatabaseError as error:
-        if type(error) is not sql_errors.DatabaseError:
-            raise  # subclasses, such as a broken constraint, are faults of the program: keep the traceback
-        raise _plain_error(url, error) from error
-    except ModuleNotFoundError as error:
-        if error.name != "psycopg":
-            raise
-        raise DatabaseError(
-            "PostgreSQL needs the psycopg driver, which is not installed.",
-            hint='Install it: pip install "shopquote[postgresql]"',
-        ) from error
-
-
-def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
-    name = name_of(url)
-    said = " ".join(str(error.orig).split()).rstrip(".?")
-    lowered = said.lower()
-    if "locked" in lowered or "lock timeout" in lowered:
-        return DatabaseError(
-            f"The database {name} is locked: another program is writing to it.",
-            hint="Wait until it is done and run the command again; nothing was stored.",
-        )
-    if "not a database" in lowered or "malformed" in lowered:
-        return DatabaseError(
-            f"{name} is damaged or not a database: {said}.",
-            hint=f"Restore a backup; this file is kept: shopquote db restore BACKUP --replace --db {name}",
-        )
-    if finds_no_room(error.orig):
-        path = sqlite_path(url)
-        disk = "its disk is the server's" if path is None else disk_told(path)
-        return (DatabaseError if path is None else _NoRoom)(
-            f"The database {name} cannot be written: {said}; {disk}.",
-            hint="Make room there and run the command again; nothing was stored. Reading still works.",
-        )
-    if "unable to open" in lowered or "readonly" in lowered:
-        return (DatabaseError if sqlite_path(url) is None else _NoRoom)(
-            f"The database {name} cannot be opened for writing: {said}."
-        )
-    if "no such table" in lowered or "no such column" in lowered:
-        return DatabaseError(
-            f"The database {name} lacks a table or column: {said}.", hint="See: shopquote db check"
-        )
-    return DatabaseError(f"The database {name} cannot be used: {said}.")
 
 
 def _make_folder(folder: Path) -> None:

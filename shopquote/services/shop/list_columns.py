@@ -179,6 +179,8 @@ class OpenList:
     notation: Notation
     on: date
     extra: dict[str, Any] = field(default_factory=dict)
+    # One entry is set by itself; else a file is imported, which may hold every entry with its history.
+    single: bool = False
     # Names on file by comparison key, for each list in `_NAMES_OF`; read when first asked for.
     _names: dict[str, dict[str, str]] = field(default_factory=dict)
 

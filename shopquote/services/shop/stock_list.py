@@ -14,6 +14,7 @@ from shopquote.records.materials import PRICE_BASES, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.shop.list_columns import Key, OpenList, ShopList, Values, comparable
 from shopquote.services.shop.shop_on_file import shop_notation
+from shopquote.services.shop.values import prices_in_force
 
 # Columns of a price, given all or none; each with what is expected where it is missing.
 _PRICED = {
@@ -49,7 +50,7 @@ class StockList(ShopList):
         for item in rows:
             prices: Iterable[StockPrice | None] = item.prices
             if on is not None:
-                prices = _prices_on(item.prices, on)
+                prices = prices_in_force(item.prices, on)
             yield from (self._values(item, price) for price in (list(prices) or [None]))
 
     def values_of(self, row: Any) -> Values:
@@ -75,6 +76,7 @@ class StockList(ShopList):
         opened = OpenList(session, {}, shop_notation(session), on)
         opened.extra["suppliers"] = {one.name: one for one in session.scalars(select(Supplier))}
         opened.extra["items"] = {}
+        opened.extra["from today"] = set()  # keys of items that get a price without a day
         rows = select(StockItem).options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
         for item in session.scalars(rows):
             values = self._values(item, None)
@@ -104,7 +106,7 @@ class StockList(ShopList):
                 values["valid_from"] = opened.on
             return None, values
         break_kg = given.get("from_kg", Decimal(0))
-        now = next((p for p in _prices_on(item.prices, opened.on) if p.break_kg == break_kg), None)
+        now = next((p for p in prices_in_force(item.prices, opened.on) if p.break_kg == break_kg), None)
         values = self._values(item, now) | {"from_kg": break_kg} | given
         if given.get("valid_from") is None:
             if given.get("price") is None or (
@@ -113,6 +115,7 @@ class StockList(ShopList):
                 return (item, now), values | {"valid_from": None if now is None else now.valid_from}
             # A new price without a day applies from today; the old one stays on file as history.
             values |= {"valid_from": opened.on, "invented": given.get("invented", False)}
+            opened.extra["from today"].add(self._item_key(values))
         return opened.rows.get(self.key_of(values)), values
 
     def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
@@ -155,7 +158,10 @@ class StockList(ShopList):
             )
             opened.session.add(item)
             opened.extra["items"][key] = item
-        return self._put(item, None, values)
+        if opened.single or key in opened.extra["from today"]:
+            _keep_other_steps(item, values["valid_from"])
+        same = (price for price in item.prices if price.valid_from == values["valid_from"])
+        return self._put(item, next((p for p in same if p.break_kg == values["from_kg"]), None), values)
 
     def change(self, opened: OpenList, row: Any, values: Values) -> None:
         """Set the values of an entry on its row."""
@@ -175,10 +181,18 @@ class StockList(ShopList):
         return item, price
 
 
-def _prices_on(prices: Iterable[StockPrice], on: date) -> list[StockPrice]:
-    """For each mass break, the newest price whose day is not after `on`."""
-    newest: dict[Decimal, StockPrice] = {}
-    for price in sorted(prices, key=lambda price: price.valid_from):
-        if price.valid_from <= on:
-            newest[price.break_kg] = price
-    return [newest[break_kg] for break_kg in sorted(newest)]
+def _keep_other_steps(item: StockItem, day: date | None) -> None:
+    """Begin an item's price list of a day with the steps in force then, before one of them is set.
+
+    Only steps of the newest day apply: those that nobody changed would fall away with the older list.
+    """
+    if day is None:
+        return
+    for step in prices_in_force(item.prices, day):
+        if step.valid_from < day:
+            item.prices.append(
+                StockPrice(
+                    price=step.price, basis=step.basis, break_kg=step.break_kg, valid_from=day,
+                    invented=step.invented,
+                )
+            )  # fmt: skip

@@ -1,6 +1,8 @@
 """Values made from rows of the shop; loads no table, for pricing without a database."""
 
+from collections.abc import Iterable
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -8,6 +10,7 @@ from shopquote.calc.address import Address
 from shopquote.calc.bar.sections import Section, parse_section
 
 if TYPE_CHECKING:
+    from shopquote.records.materials import StockPrice
     from shopquote.records.people import Customer, Supplier
     from shopquote.records.shop import Shop
 
@@ -27,6 +30,16 @@ def without_idle_zeros(value: Decimal) -> Decimal:
     # stored text.
     whole = value.to_integral_value()
     return whole.quantize(Decimal(1)) if value == whole else value.normalize()
+
+
+def prices_in_force(prices: "Iterable[StockPrice]", on: date) -> "list[StockPrice]":
+    """The steps of an item's newest price list not after a day, by rising mass; older lists are history.
+
+    A price list is the steps of one day: a step that the newest list does not name applies no longer.
+    """
+    held = [price for price in prices if price.valid_from <= on]
+    newest = max((price.valid_from for price in held), default=None)
+    return sorted((price for price in held if price.valid_from == newest), key=lambda price: price.break_kg)
 
 
 def shop_address(shop: "Shop") -> Address:

@@ -297,6 +297,21 @@ def test_price_really_charged_goes_on_the_list_when_wanted(ordered):
     assert abs(job_line - Decimal("9.99")) < Decimal("0.01")
 
 
+@pytest.mark.parametrize("list_day", [DAY, AT.date()])
+def test_a_price_really_charged_is_invented_no_more(ordered, list_day):
+    with ordered.session() as session:
+        item_id = find_order(session, "1").lines[0].stock_item_id
+        for price in session.scalars(select(StockPrice).where(StockPrice.stock_item_id == item_id)):
+            price.valid_from = list_day
+            assert price.invented
+    receive(ordered, Arrival(1, 3, charged=Decimal("9.99")), update_prices=True)
+    with ordered.reading() as session:
+        held = select(StockPrice.invented).where(
+            StockPrice.stock_item_id == item_id, StockPrice.valid_from == AT.date()
+        )
+        assert session.scalars(held).all().count(False) == 1
+
+
 def order_prices(shop) -> Decimal:
     from shopquote.services.buying.offers_on_file import listed_bars
     from shopquote.services.shop.shop_on_file import grades_on_file

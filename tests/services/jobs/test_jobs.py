@@ -29,6 +29,7 @@ from shopquote.services.jobs.jobs import (
     move_job,
     remove_job,
     revise_job,
+    revise_job_to,
     set_state,
     store_job,
 )
@@ -199,6 +200,19 @@ def test_a_revision_that_changes_nothing_is_refused(shop, tmp_path):
         add_gate(session)
         with pytest.raises(InputError, match="the same as revision 1"):
             revise_job(session, "1", write(tmp_path, "same.toml"), at=AT)
+
+
+def test_a_revision_hands_no_job_to_a_customer_who_is_retired(shop):
+    with shop.session() as session:
+        add_gate(session)
+        session.add(Customer(name="Gone Before", retired=True))
+        session.flush()
+        with pytest.raises(InputError, match="Gone Before is retired"):
+            revise_job_to(session, "1", replace(GATE, customer="gone before"), at=AT)
+        assert load_job(session, "1").job.revision == 1
+        # Its own customer, retired since, keeps the job.
+        session.scalars(select(Customer).where(Customer.name == GATE.customer)).one().retired = True
+        assert revise_job_to(session, "1", replace(GATE, sets=6), at=AT).job.revision == 2
 
 
 def test_a_job_that_is_done_cannot_be_revised(shop, tmp_path):

@@ -29,13 +29,15 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
+from shopquote.services.buying.offers import prices_on
 from shopquote.services.buying.takeoff import items_of_job, sheets_of
 from shopquote.services.jobs.jobs import add_job, load_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.shop.house_rules import HOUSE_RULES
 from shopquote.services.shop.list_columns import ListTable
-from shopquote.services.shop.lists import import_list, read_list, remove_entry, retire_entry, set_entry
+from shopquote.services.shop.list_removals import remove_entry, retire_entry
+from shopquote.services.shop.lists import import_list, read_list, set_entry
 from shopquote.services.shop.logo import logo_fault
 from shopquote.services.shop.setup import ShopDetails, detail_from_text, starting_shop_row
 from shopquote.services.shop.shop_lists import LISTS
@@ -770,6 +772,29 @@ def test_what_nothing_refers_to_is_removed(shop):
             assert len(read_list(session, name).entries) < before, name
         with pytest.raises(NotFoundError):
             remove_entry(session, "customers", ["Mistyped"], on=TODAY)
+
+
+@pytest.mark.parametrize("day", [[], [f"valid_from={LATER}"]])
+def test_a_price_set_for_one_mass_leaves_the_others_in_force(shop, day):
+    with shop.session() as session:
+        before = [e for e in read_list(session, "stock", on=LATER).entries if _is_round_12(e)]
+        assert len({entry["from_kg"] for entry in before}) > 1
+        set_entry(session, "stock", [*STOCK_WORDS, "price=1.30", *day], on=LATER)
+        after = [e for e in read_list(session, "stock", on=LATER).entries if _is_round_12(e)]
+        assert [(e["from_kg"], e["price"]) for e in after] == [
+            (e["from_kg"], Decimal("1.30") if e["from_kg"] == 0 else e["price"]) for e in before
+        ]
+        # What the list shows is what a quote buys by.
+        round_12 = (
+            Supplier.name == STOCK_WORDS[0],
+            StockItem.section_key == "round 12",
+            StockItem.grade == "S275",
+        )
+        query = select(StockItem).join(Supplier).where(*round_12, StockItem.length_text == "6 m")
+        item = session.scalars(query).one()
+        steps, since = prices_on(item.prices, LATER)
+        assert [(kg, price) for kg, price, _ in steps] == [(e["from_kg"], e["price"]) for e in after]
+        assert since == LATER
 
 
 def test_a_bar_that_was_listed_without_a_price_is_removed(shop):
