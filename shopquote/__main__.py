@@ -1,4 +1,4 @@
-"""Where a run begins: `python -m shopquote`, and the script. Ctrl-C ends it quietly at once."""
+"""Entry point of `python -m shopquote` and of the script; Ctrl-C ends it quietly, without a traceback."""
 
 import atexit
 import gc
@@ -10,10 +10,10 @@ from shopquote import CYCLES_SOUGHT_EVERY, STOPPED_BY_PERSON
 
 def main() -> None:
     """Load the command line and run it."""
-    # A command is short: at the usual pace looking for cycles takes a fifth of its start-up.
+    # A command is short: with Python's usual threshold the garbage collector takes a fifth of its start-up.
     gc.set_threshold(CYCLES_SOUGHT_EVERY)
     status: list[int] = []
-    # What is registered first is called last: threads have ended and libraries tidied up by then.
+    # atexit calls the first registered function last: threads have ended and libraries tidied up by then.
     atexit.register(_end_at_once, status)
     try:
         from shopquote.cli.app import main as run
@@ -28,12 +28,15 @@ def main() -> None:
 
 
 def _end_at_once(status: list[int]) -> None:
-    """Leave the memory to the system: letting go of each object takes a quote 35 ms of the processor."""
+    """Exit without freeing objects one by one, which takes 35 ms of the processor after a quote.
+
+    `status` holds the exit code, or nothing where the run ended otherwise; then Python ends as usual.
+    """
     try:
         sys.stdout.flush()
         sys.stderr.flush()
     except (OSError, ValueError):
-        return  # told in the usual way
+        return  # a closed pipe: Python's own shutdown reports it
     if status:
         os._exit(status[0])
 

@@ -3,6 +3,8 @@
     ShopquoteError                exit
     |-- InputError                  3   a file, row or value cannot be used
     |   `-- Misread                     one typed value, with what was found and expected
+    |       |-- TwoReadings             it may mean two values
+    |       `-- OtherCurrency           an amount with another currency's sign
     |-- NotFoundError               4   a job, bar, customer or rate is not on file
     |-- CannotMakeError             5   radius too tight, piece longer than any stock
     `-- DatabaseError               6   schema version differs, locked, unreachable
@@ -17,9 +19,9 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import ClassVar
 
-# A longer one is no slip of the pen, and comparing it would take time for nothing.
+# A longer word is not a misspelt key or name, and the comparison's time grows with its length.
 LONGEST_WORD = 60
-# Of a mistake of more marks than these the rest is counted: who mends the first knows the cure.
+# A mistake repeated at more marks than this names the first ones and counts the rest.
 MOST_MARKS = 12
 _ROW = re.compile(r"(?P<what>(?:row|line)?) ?(?P<number>\d+)")
 
@@ -42,8 +44,8 @@ class ShopquoteError(Exception):
 class Fault:
     """One mistake in an input: where it stands, what was found, what was expected.
 
-    The place is read from the outside in: file, table, mark or row, key. `message`
-    is the whole sentence of a reader that knows better than found and expected.
+    The place goes from the outside in: file, table, mark or row, key. `nearest` is the known word that was
+    most likely meant. `message`, where given, is a whole sentence that replaces "found ..., expected ...".
 
     >>> print(Fault("hooks.toml", "part", "A", "dims", "'outsid'", "one of outside, inside", "outside"))
     hooks.toml: part A, dims: found 'outsid', expected one of outside, inside; did you mean 'outside'?
@@ -70,7 +72,7 @@ class Fault:
 
     @property
     def said(self) -> str:
-        """The mistake without its place, for where the place is seen."""
+        """The mistake without its place, for a form that shows it beside the field."""
         if self.message is not None:
             unsaid = self.nearest is not None and self.nearest not in self.message
             return f"{self.message} Did you mean {self.nearest!r}?" if unsaid else self.message
@@ -79,7 +81,7 @@ class Fault:
 
 
 def told_together(faults: Iterable[Fault]) -> list[str]:
-    """A line for each mistake; one that stands in several rows alike is told once, with its rows.
+    """One line for each mistake; the same mistake in several rows is one line that lists the rows.
 
     >>> rows = [Fault("a.csv", "", f"row {n}", "grade", "'S27'", "S275") for n in (2, 3, 4, 9)]
     >>> print(*told_together(rows))
@@ -92,12 +94,12 @@ def told_together(faults: Iterable[Fault]) -> list[str]:
 
 
 def fault_lines(faults: Iterable[Fault]) -> str:
-    """The mistakes set in under a heading."""
+    """The lines of `told_together` as one text, indented to stand under a heading."""
     return "\n".join("  " + line.replace("\n", "\n    ") for line in told_together(faults))
 
 
 def _marks(marks: Sequence[str]) -> str:
-    """Marks of rows in one text: numbers that follow one another as from and to, of names the first."""
+    """Row numbers as ranges, "rows 2 to 4, 9"; of other marks the first `MOST_MARKS` and how many more."""
     if len(marks) == 1:
         return marks[0]
     rows = [row for mark in marks if (row := _ROW.fullmatch(mark))]
@@ -115,7 +117,10 @@ def _marks(marks: Sequence[str]) -> str:
 
 
 class InputError(ShopquoteError):
-    """A file, row or value cannot be used. `cut_short`: there may be more faults than are told."""
+    """A file, row or value cannot be used.
+
+    `faults` are the mistakes of a file one by one; `cut_short`: reading stopped, so there may be more.
+    """
 
     exit_code = 3
 
@@ -130,7 +135,10 @@ class InputError(ShopquoteError):
     def from_faults(
         cls, faults: Sequence[Fault], *, after: str = "nothing was stored", cut_short: bool = False
     ) -> "InputError":
-        """One error for all the mistakes of an input, a line each; `after` says what did not happen."""
+        """One error that lists all the mistakes of an input.
+
+        `after` says what did not happen because of them.
+        """
         head = counted(len(faults), "mistake")
         head += " and more" if cut_short else ""
         head += f"; {after}." if after else ":"
@@ -138,9 +146,9 @@ class InputError(ShopquoteError):
 
 
 class Misread(InputError):
-    """A typed value that cannot be used: `found` as shown, `expected` in words, the nearest right word.
+    """A typed value that cannot be used: `found` as shown, `expected` in words, the `nearest` known word.
 
-    `told`: a message of its own, which says more than the two.
+    `told` is the reader's own whole message, None where "found, expected" says it all.
     """
 
     def __init__(
@@ -151,7 +159,7 @@ class Misread(InputError):
 
 
 class TwoReadings(Misread):
-    """A typed value that may mean two values; both are named."""
+    """A typed value that may mean two values, such as 1,250; the message names both."""
 
     def __init__(self, found: str, one: str, other: str) -> None:
         super().__init__(
@@ -162,7 +170,7 @@ class TwoReadings(Misread):
 
 
 class OtherCurrency(Misread):
-    """An amount with the sign of another currency than the one that counts there; both are named."""
+    """An amount with the sign of a currency other than the shop's; the message names both."""
 
     def __init__(self, found: str, sign: str, currency: str) -> None:
         super().__init__(found, f"an amount in {currency}, not in {sign}")
@@ -175,7 +183,10 @@ class NotFoundError(ShopquoteError):
 
 
 class CannotMakeError(ShopquoteError):
-    """It is understood and cannot be made: too tight, too long, too strong. `faults`: each with its file."""
+    """The input is understood but cannot be made: a bend too tight, a part too long or too strong.
+
+    `faults` lists each part with its file, where several are refused together.
+    """
 
     exit_code = 5
 
@@ -191,7 +202,7 @@ class DatabaseError(ShopquoteError):
 
 
 def counted(count: int, thing: str, things: str = "") -> str:
-    """A count with what is counted, one or several of it.
+    """A count with its noun in the singular or plural.
 
     >>> counted(1, "piece"), counted(2, "entry", "entries")
     ('1 piece', '2 entries')

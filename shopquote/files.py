@@ -1,4 +1,4 @@
-"""The one writer of files: whole or not there, and never over what it did not write itself.
+"""The one writer of files: a file is written whole or not at all, and never over a file of someone else's.
 
     put_file(path, content)                    one file
     with set_aside(folder) as aside:           several that belong together:
@@ -6,10 +6,10 @@
         refuse_unless_all_free(written, folder)    refused while nothing is stored yet,
         bring_in(written, folder)              and brought to their places once what they tell is stored
 
-A file is the program's own while it is as the program wrote it: a list of the digests of what was
-written lies in the person's data folder. Any other file stays, unless the person says `--replace`
-(`set_replacing`); a database, a folder, a device or a pipe stays in any case. What a killed run has
-left in a folder is gone when the next one writes there.
+A file counts as the program's own as long as nobody changed it: the digests of all files written are listed
+in the person's data folder. Any other file is kept, unless the person says `--replace`
+(`set_replacing`); a database, a folder, a device or a pipe is never replaced. What a killed run left in a
+folder is removed when the next one writes there.
 """
 
 import errno
@@ -26,11 +26,11 @@ from shopquote.errors import InputError
 
 DATABASE_BEGINS = b"SQLite format 3\x00"
 ASIDE = ".making-"
-# Not every system has quotas.
+# "No space" and "quota exceeded"; not every system knows quotas.
 _NO_ROOM = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
-# Where a process cannot be asked for, what lies this long belongs to none that still runs.
+# Where it cannot be asked whether a process still runs, a folder a day old belongs to none.
 LEFT_SECONDS = 86_400
-# A longer list of digests is cut to its newer half; a file that drops out asks for --replace.
+# A longer list of digests is cut to its newer half; files that drop out of it then need --replace.
 DIGESTS_KEPT = 40_000
 _DIGEST_CHARACTERS = 65
 
@@ -38,12 +38,12 @@ _replacing: ContextVar[bool] = ContextVar("replacing", default=False)
 
 
 def set_replacing(wanted: bool) -> None:
-    """Whether files that are not the program's own may be written over."""
+    """Set whether files that are not the program's own may be replaced, as --replace does."""
     _replacing.set(wanted)
 
 
 def put_file(path: Path, content: bytes) -> Path:
-    """Write one file and say where it is; its folder is made.
+    """Write one file, making its folder, and return where it is: under another name if that one is open.
 
     Raises:
         InputError: what is there may not be written over, or the folder cannot be written.
@@ -79,7 +79,7 @@ def set_aside(folder: Path) -> Iterator[Path]:
         try:
             yield Path(place)
         except OSError as error:
-            # What was written there found no room: whose disk it is, the system does not say.
+            # The caller's write found no room. The system's error does not name the disk, so we do.
             if error.errno in _NO_ROOM:
                 raise _not_written(folder, error) from error
             raise
@@ -94,14 +94,14 @@ def bring_in(files: Sequence[Path], folder: Path) -> list[Path]:
     refuse_unless_all_free(files, folder)
     brought = []
     for file in files:
-        # Noted first: a run killed between the two must not leave a file that is nobody's.
+        # Noted before the move: a run killed between the two must not leave a file that needs --replace.
         _note(file)
         brought.append(_move(file, folder / file.name))
     return brought
 
 
 def refuse_unless_all_free(files: Sequence[Path], folder: Path) -> None:
-    """Refuse files that `bring_in` would refuse: asked before what they tell of is stored.
+    """Refuse what `bring_in` would refuse; to be called before the records behind the files are stored.
 
     Raises:
         InputError: as `refuse_unless_free`, of the place of any.
@@ -111,7 +111,7 @@ def refuse_unless_all_free(files: Sequence[Path], folder: Path) -> None:
 
 
 def refuse_unless_free(path: Path) -> None:
-    """Refuse a place where something lies that may not be written over.
+    """Refuse a path where something exists that must not be replaced.
 
     Raises:
         InputError: a database, a folder, a device or a pipe; or a file that is not as the program wrote it.
@@ -147,7 +147,7 @@ def digest_of(path: Path) -> str:
 
 
 def _move(file: Path, path: Path) -> Path:
-    """Put a finished file in its place; where an open one keeps the place, under the next free number."""
+    """Move a finished file to `path`; where an open file blocks that, to the next free "name (2)"."""
     try:
         return file.replace(path)
     except PermissionError as error:
@@ -171,7 +171,7 @@ def _move(file: Path, path: Path) -> Path:
 
 
 def disk_told(path: Path) -> str:
-    """Which disk a file lies on, and how much room it has."""
+    """Which disk a path lies on and how much room it has, as words for an error message."""
     place = path.absolute()
     while not place.exists() or not (os.path.ismount(place) or place == place.parent):
         place = place.parent
@@ -188,7 +188,7 @@ def _not_written(path: Path, error: OSError) -> InputError:
 
 
 def _clear(folder: Path) -> None:
-    """Take away what runs that were killed have left in a folder."""
+    """Remove what killed runs have left in a folder."""
     for left in folder.glob(f"{ASIDE}*"):
         if left.is_dir() and not _is_at_work(left):
             shutil.rmtree(left, ignore_errors=True)
@@ -196,21 +196,21 @@ def _clear(folder: Path) -> None:
 
 def _is_at_work(left: Path) -> bool:
     number = left.name.removeprefix(ASIDE).partition("-")[0]
-    if os.name == "nt" or not number.isdecimal():  # on Windows asking after a process would end it
+    if os.name == "nt" or not number.isdecimal():  # on Windows os.kill ends the process, whatever the signal
         return time.time() - left.stat().st_mtime < LEFT_SECONDS
     try:
-        # Signal 0 asks whether the process is there, and does nothing to it.
+        # Signal 0 only asks whether the process exists.
         os.kill(int(number), 0)
     except ProcessLookupError:
         return False
-    # It is there and another person's, or no number of this system: left alone either way.
+    # It exists but is another person's, or the number is none of this system: left alone either way.
     except (OSError, OverflowError):
         return True
     return True
 
 
 def data_folder() -> Path:
-    """Where the program keeps what is the person's own: the usual database and what stands beside it."""
+    """The person's data folder: the usual database and the files beside it."""
     from platformdirs import user_data_path
 
     return user_data_path("shopquote", appauthor=False)
@@ -228,7 +228,7 @@ def _noted() -> set[str]:
 
 
 def _note(file: Path) -> None:
-    """Add a file's digest to the list; where none can be kept, the next run asks for --replace."""
+    """Add a file's digest to the list. Where the list cannot be written, the next run asks for --replace."""
     try:
         digest = digest_of(file)
         place = _list_of_digests()

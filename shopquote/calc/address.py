@@ -1,4 +1,4 @@
-"""Who a paper is from or to."""
+"""Names and addresses as printed on papers, and the check of an e-mail address."""
 
 import re
 from collections.abc import Sequence
@@ -10,7 +10,7 @@ _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s.]+")
 
 @dataclass(frozen=True, slots=True)
 class Address:
-    """Who quotes, asks, buys or sells, as printed."""
+    """A shop, customer or supplier as printed on a paper; `address` has its lines."""
 
     name: str
     address: str = ""
@@ -20,7 +20,7 @@ class Address:
 
 
 def is_mail_address(text: str) -> bool:
-    """Whether a text looks like an e-mail address; whether it exists only its server knows.
+    """Whether a text has the form of an e-mail address; only its server knows whether it exists.
 
     >>> is_mail_address("office@hammerwright.example"), is_mail_address("office at hammerwright")
     (True, False)

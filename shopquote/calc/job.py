@@ -1,6 +1,7 @@
-"""What a job asks for, as plain values: the content of a job file, checked.
+"""The checked content of a job file as plain values: parts, holes, welds, bought items, subcontract work.
 
-Lengths keep the words they were typed in (`Measure`). Money is Decimal in the shop's currency.
+Lengths keep the text they were typed in (`Measure`). Money is Decimal in the shop's currency. Begin at
+`JobSpec`.
 """
 
 from datetime import date
@@ -38,7 +39,7 @@ HOLE_FACES: tuple[HoleFace, ...] = get_args(HoleFace)
 COATINGS: tuple[Coating, ...] = get_args(Coating)
 FITTINGS: tuple[Fitting, ...] = get_args(Fitting)
 
-# The work of the shop in the order in which a piece meets it.
+# Operations in the order in which a piece passes them, which is also the order in which jobs are loaded.
 OPERATIONS = (
     "office", "sawing", "bending", "drilling", "tapping", "turning", "milling", "keyway", "knurling",
     "surface-grinding", "forging", "fit-up", "welding", "grinding", "finishing", "assembly", "checking",
@@ -48,7 +49,7 @@ OPERATIONS = (
 # Short names of ISO 4063: 111 manual metal arc, 131 MIG, 135 MAG, 136 flux-cored with active gas, 141 TIG.
 WELD_PROCESSES = ("MMA", "MIG", "MAG", "FCAW", "TIG")
 
-# What the same processes are called elsewhere: AWS letters, ISO 4063 numbers, shop talk.
+# Other names of the same processes, offered as "did you mean": AWS letters, ISO 4063 numbers, shop talk.
 OTHER_PROCESS_NAMES = {
     "SMAW": "MMA", "STICK": "MMA", "ARC": "MMA", "111": "MMA", "GMAW": "MAG", "131": "MIG", "135": "MAG",
     "FLUX-CORED": "FCAW", "136": "FCAW", "GTAW": "TIG", "141": "TIG",
@@ -62,17 +63,17 @@ MOST_ENDS = 2  # of one piece
 class HoleSpec:
     """Holes of one kind in one piece: either `dia` or `thread` says their size.
 
-    `dia` of a tapped hole is the drill's size; a `thread` gives the drill by its standard. `at` is
-    measured along the finished part from the start of leg number `leg`, by the convention that legs
-    are measured by; `across` from the bar's centre line, negative on the other side. Every `at` meets
-    every `across`. `count` is how many holes there are in all, places given or not. `slot` is the
-    length of a slot over its ends, `deep` the depth of a blind hole, `counterbore` its diameter,
-    `countersink` that of a countersink, twice the hole where only `countersunk` is said;
-    `along` is a hole in the end of the bar, along its axis; `drifted` moves the metal and takes none.
-    Holes of two parts that bear the same `pattern` must fit one another. `walls` of a hollow bar
-    or legs of an angle that are drilled: 1, or 0 for all that the drill meets. `face` is the face that it is
-    drilled from, seen along the bar from its start: toward the inside of the first bend, away from it,
-    left or right of it; empty for the widest.
+    `dia` of a tapped hole is the drill's size; a `thread` gives the drill by its standard. `at` is measured
+    along the finished part from the start of leg number `leg`, by the part's `dims` convention; `across` from
+    the bar's centre line, negative on the other side. There is a hole at each pair of an `at` and an
+    `across`. `count` is the number of holes in one piece, whether places are given or not. `slot` is the
+    overall length of a slot, `deep` the depth of a blind hole, `counterbore` the counterbore's diameter,
+    `countersink` the countersink's, twice the hole's where only `countersunk` is given; `along` is a hole in
+    the end of the bar, along its axis; `drifted` spreads the metal and removes none. Holes of two parts with
+    the same `pattern` must fit one another. `walls` is how many walls of a hollow bar or legs of an angle are
+    drilled: 1, or 0 for all that the drill meets. `face` is the face that it is drilled from, seen along the
+    bar from its start: toward the inside of the first bend, away from it, left or right of it; empty for the
+    widest.
     """
 
     dia: Measure | None = None
@@ -102,22 +103,22 @@ class HoleSpec:
 
     @property
     def places(self) -> tuple[tuple[Measure, Measure | None], ...]:
-        """Where the holes are, `at` by `across`; empty where no place is given."""
+        """Every pair of `at` and `across` (None: on the centre line); empty where no place is given."""
         return tuple((at, across) for at in self.at for across in (self.across or (None,)))
 
     @property
     def is_tapped(self) -> bool:
-        """Whether it gets a thread, named or not."""
+        """Whether it is tapped, with a named thread or without."""
         return self.tapped or bool(self.thread)
 
     @property
     def is_countersunk(self) -> bool:
-        """Whether it gets a countersink, with a size or not."""
+        """Whether it is countersunk, with a given diameter or without."""
         return self.countersunk or self.countersink is not None
 
     @property
     def works(self) -> tuple[str, ...]:
-        """What is done to it beside drilling, in trade words."""
+        """What is done to the hole besides drilling, in trade words without sizes: "tapped", "blind"."""
         said = (
             ("tapped", self.is_tapped), ("countersunk", self.is_countersunk),
             ("counterbored", self.counterbore), ("reamed", self.reamed), ("drifted", self.drifted),
@@ -129,7 +130,7 @@ class HoleSpec:
 
     @property
     def sized_works(self) -> tuple[str, ...]:
-        """The same with the sizes as typed, for the floor: "slotted 20 long", "blind 12 deep"."""
+        """Like `works`, with the sizes as typed, for floor papers: "slotted 20 long", "blind 12 deep"."""
         deep = f" x {self.dia.text} deep" if self.dia else ""  # a counterbore is as deep as its hole is wide
         sizes = {
             "countersunk": ("countersunk to {}", self.countersink),
@@ -145,14 +146,14 @@ class HoleSpec:
 class PartSpec:
     """One part of a set: straight (`length`) or bent (`shape`), never both.
 
-    `turned` and `threaded` are how many ends of one piece are turned down and threaded; one end
-    may be both; `ends` with sizes say the same and are counted with them. A thread in a hole is not
-    among them: that hole is tapped. `hold` is what the program asks for more to grip: cut, sawn off
-    after bending, waste. `heats` is how often one piece goes into the fire, where the shop knows better.
-    `splice` lets it be welded together from pieces; `width` is that of a piece of sheet or mesh.
-    `note` is for the shop alone, `drawing` the drawing's number. `rolled` is how the metal was rolled: along
-    the piece, as bar is, or across it, as a strip sheared from sheet may be. `toes` of an angle, or the stem
-    of a tee, stand out of the bend or lie in it.
+    `turned` and `threaded` are how many ends of one piece are turned down and threaded; one end may be both.
+    Forms in `ends` are counted too, and the larger number holds. A thread in a hole is not counted: that hole
+    is tapped. `hold` is extra length to grip while bending: cut with the piece, sawn off afterwards, waste.
+    `heats` is how often one piece is heated, where the shop knows better than the program. `splice` allows
+    the part to be welded together from pieces; `width` is that of a piece of sheet or mesh. `note` is for the
+    shop alone, `drawing` the drawing's number. `rolled` is the direction of rolling: along the piece, as in
+    bar, or across it, as may be in a strip sheared from sheet. `toes` says whether the toes of an angle, or
+    the stem of a tee, point out of the bend or into it.
     """
 
     mark: str
@@ -180,7 +181,7 @@ class PartSpec:
 
     @property
     def worked_ends(self) -> tuple[tuple[EndWork, int], ...]:
-        """What is done to ends of one piece, and to how many: ("turned", 2), ("threaded", 1)."""
+        """Work on the ends of one piece with the number of ends: ("turned", 2), ("threaded", 1)."""
         ends: tuple[tuple[EndWork, int], ...] = (
             ("turned", max(self.turned, sum(end.has("turn") for end in self.ends))),
             ("threaded", max(self.threaded, sum(end.has("thread") for end in self.ends))),
@@ -189,14 +190,14 @@ class PartSpec:
 
     @property
     def worked_words(self) -> tuple[str, ...]:
-        """The same in words: "both ends turned", "one end threaded"."""
+        """`worked_ends` in words: "both ends turned", "one end threaded"."""
         return tuple(
             f"{'both ends' if count == MOST_ENDS else 'one end'} {work}" for work, count in self.worked_ends
         )
 
     @property
     def hold_words(self) -> str:
-        """What the floor does with the length that is cut to hold; '' without one."""
+        """What the floor does with the extra length to grip; "" where there is none."""
         if self.hold is None:
             return ""
         return f"cut {self.hold.text} longer to hold at the finish end; saw it off after bending"
@@ -208,8 +209,8 @@ class WeldSpec:
 
     `leg` is the leg of a fillet or tack (typed as such or as its throat, "a4"), the depth of a groove weld,
     the diameter of a plug; `length` is that of each weld, of a plug the depth filled. `joins` are the marks
-    of the parts that it joins, `joints` how many joints are fitted up (None: each bead is one), `passes` the
-    runs that lay down the same leg. `at` are the places where it sits, for drawings.
+    of the parts that it joins, `joints` how many joints are fitted up (None: one for each weld), `passes` the
+    number of runs in which the weld is built up. `at` are places such as "A start", for drawings.
     """
 
     kind: WeldKind
@@ -225,7 +226,7 @@ class WeldSpec:
 
     @property
     def size_words(self) -> str:
-        """Its size in a sentence: "leg 6", or "throat 4" where it was typed so."""
+        """The weld's size in words: "leg 6", or "throat 4" where it was typed as a throat."""
         letter, plain = self.leg.text[:1], self.leg.text[1:]
         return f"{_LETTERS[letter]} {plain}" if letter in _LETTERS else f"leg {self.leg.text}"
 
@@ -234,7 +235,7 @@ _LETTERS = {"a": "throat", "z": "leg"}
 
 
 def iso_weld_size(kind: str, typed: str) -> str:
-    """A weld's size as ISO 2553 writes it: a fillet's leg with z, its throat with a; others as typed.
+    """A weld's size in the notation of ISO 2553: a fillet's leg with z, its throat with a; others as typed.
 
     >>> iso_weld_size("fillet", "6"), iso_weld_size("fillet", "a4"), iso_weld_size("groove", "3")
     ('z6', 'a4', '3')
@@ -244,10 +245,10 @@ def iso_weld_size(kind: str, typed: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class JointSpec:
-    """Joints of one kind in a set that are no welds of the torch.
+    """Joints of one kind in a set that are not arc welded.
 
-    `dia` is that of a rivet, screw or pin, `grip` the metal that it holds; `joins` are the marks of the
-    parts. A collar and a forge weld are made in the fire.
+    `dia` is the diameter of a rivet, screw or pin, `grip` the thickness that it holds together; `joins` are
+    the marks of the parts. A collar and a forge weld are made at forging heat.
     """
 
     kind: JointKind
@@ -262,7 +263,7 @@ class JointSpec:
 class BoughtSpec:
     """A bought item of a set; `unit_cost` in the shop's currency.
 
-    `fitting` is what is done with it: fitted (also when empty), screwed in, or bagged and handed over.
+    `fitting` is one of `FITTINGS`: fitted (also when empty), screwed in, or bagged and handed over.
     """
 
     name: str
@@ -273,10 +274,10 @@ class BoughtSpec:
 
 @dataclass(frozen=True, slots=True)
 class OutsideSpec:
-    """Subcontract work, charged by kg, m2, each assembly of a set or the lot.
+    """Subcontract work, charged per kg, per m2, per assembly or for the lot; money in the shop's currency.
 
-    `coating`: "zinc" where the parts are dipped in molten zinc, "other" where not; empty: by its name.
-    `carriage` is what it costs to take the parts there and back; None: the shop's usual charge.
+    `coating`: "zinc" where the parts are hot-dip galvanised, "other" where not; empty: decided by `name`.
+    `carriage` is the cost of taking the parts there and back; None: the shop's usual charge.
     """
 
     name: str
@@ -288,7 +289,7 @@ class OutsideSpec:
 
     @property
     def is_zinc(self) -> bool:
-        """Whether it dips the parts in molten zinc: as said, else by its name in the usual languages."""
+        """Whether it is hot-dip galvanising: by `coating`, else by English or German stems in `name`."""
         if self.coating:
             return self.coating == "zinc"
         name = self.name.casefold()
@@ -297,7 +298,7 @@ class OutsideSpec:
 
 @dataclass(frozen=True, slots=True)
 class LabourSpec:
-    """Minutes that the owner adds by hand to an operation."""
+    """Minutes added by hand to one of `OPERATIONS`, for each set or once for the job."""
 
     operation: str
     minutes: Decimal
@@ -306,7 +307,7 @@ class LabourSpec:
 
 @dataclass(frozen=True, slots=True)
 class FinishSpec:
-    """Finish put on in the shop."""
+    """The finish that the shop itself puts on: one of `FINISH_KINDS`, in so many coats."""
 
     kind: str
     coats: int = 1
@@ -314,10 +315,10 @@ class FinishSpec:
 
 @dataclass(frozen=True, slots=True)
 class SiteSpec:
-    """Work away from the shop: `hours` of fitting for each of `people`, who all travel on every journey.
+    """Work on site: `hours` of fitting for each of `people`, who all travel on every journey.
 
-    `distance` is one way, in kilometres, in miles of a job in inches; a journey is there and back.
-    `cost` is what is paid besides: gear hired, tolls, lodging.
+    `distance` is one way, in kilometres, or in miles for a job in inches; a journey is there and back.
+    `cost` is paid besides: hired gear, tolls, lodging.
     """
 
     hours: Decimal
@@ -329,7 +330,7 @@ class SiteSpec:
 
 @dataclass(frozen=True, slots=True)
 class StepSpec:
-    """One step in the order of making: what is done, by which operation, to which parts (none: all)."""
+    """One step in the order of making: what is done, by which operation, to parts `marks` (empty: all)."""
 
     text: str
     operation: str = ""
@@ -338,7 +339,7 @@ class StepSpec:
 
 @dataclass(frozen=True, slots=True)
 class TemplateSpec:
-    """A jig or template made once for the job; work of the standards in `replaces` then falls away."""
+    """A jig or template made once for the job; work by the standards in `replaces` is then not counted."""
 
     name: str
     minutes: Decimal
@@ -348,9 +349,10 @@ class TemplateSpec:
 
 @dataclass(frozen=True, slots=True)
 class JobSpec:
-    """A whole job file, checked: so many complete sets, each of so many like assemblies.
+    """A whole job file, checked: `sets` complete sets, each of `assemblies` identical assemblies.
 
-    `description` is for the customer, `note` for the shop; `enquiry` is the customer's own number.
+    `breaks` are quantities of sets to price side by side. `description` is for the customer, `note` for the
+    shop; `enquiry` is the customer's own number.
     """
 
     title: str
@@ -378,19 +380,19 @@ class JobSpec:
 
     @property
     def repeats(self) -> int:
-        """How often in a set is done what belongs to no part: once an assembly, or else once a piece."""
+        """How often work of no one part is done in a set: per assembly, or per piece of a loose set."""
         if self.is_joined:
             return self.assemblies
         return sum(part.per_set for part in self.parts) or 1
 
     @property
     def is_joined(self) -> bool:
-        """Whether its parts leave as assemblies, welded or joined otherwise, and not loose."""
+        """Whether the parts are delivered joined into assemblies rather than loose."""
         return bool(self.welds or self.joints)
 
     @property
     def is_galvanised(self) -> bool:
-        """Whether subcontract work dips the parts in molten zinc."""
+        """Whether any subcontract work hot-dip galvanises the parts."""
         return any(work.is_zinc for work in self.outside)
 
     def quantity(self, part: PartSpec) -> int:

@@ -1,8 +1,8 @@
-"""Letters that tell things apart on papers: straights, kinds of holes, rows of sheets."""
+"""Letters that number things on papers, as spreadsheet columns are: straights, kinds of holes, rows."""
 
 
 def counting_letter(place: int) -> str:
-    """The letter of the place counted from 0; after Z two letters, so that no two places share one.
+    """The letters of a place counted from 0: A to Z, then AA, AB and so on.
 
     >>> [counting_letter(place) for place in (0, 25, 26, 51, 52)]
     ['A', 'Z', 'AA', 'AZ', 'BA']

@@ -1,10 +1,10 @@
-"""When the shop can do its open jobs: finite loading of people's hours, forwards, one job after another.
+"""When the shop can do its open jobs: forward finite loading of people's hours, one job after another.
 
-Jobs come by their due day, those without one after all others, and among equals the one that came
-first. A job's operations follow each other in the order of `OPERATIONS`; one person works at one
-operation of one job, the one who is through with it soonest, in whatever hours are still free. Nothing
-that was placed is moved again. This is order-oriented finite loading with the rules "earliest due date"
-and "first come, first served": P. Schönsleben, Integral Logistics Management, section 14.3.2.
+Jobs are loaded by due day, those without one last, and among equals in the order in which they came. A
+job's operations follow each other in the order of `OPERATIONS`. Each operation of a job is given to one
+person, whoever can finish it soonest in the hours still free. Nothing placed is moved again. This is
+order-oriented finite loading with the rules "earliest due date" and "first come, first served":
+P. Schönsleben, Integral Logistics Management, section 14.3.2. All times are minutes of work, as Decimal.
 Begin at `load_shop`.
 """
 
@@ -16,7 +16,7 @@ from decimal import Decimal
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import OPERATIONS
 
-MOST_DAYS = 1500  # what does not fit into four years is told, not placed
+MOST_DAYS = 1500  # work that does not fit into about four years is reported, not placed
 NOTHING = Decimal(0)
 
 Free = list[tuple[Decimal, Decimal]]  # stretches of one day, in minutes from its beginning
@@ -25,20 +25,20 @@ Instant = tuple[date, Decimal]  # a day, and minutes of work into it
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who works: minutes on each day of the week from Monday, and at what; nothing named is all."""
+    """One person: minutes worked on each of the 7 days from Monday, and operations done (empty: all)."""
 
     name: str
     week: tuple[Decimal, ...]
     operations: tuple[str, ...] = ()
 
     def does(self, operation: str) -> bool:
-        """Whether this person works at an operation; an empty one is any work."""
+        """Whether this person does an operation; "" is work of no particular one."""
         return not self.operations or not operation or operation in self.operations
 
 
 @dataclass(frozen=True, slots=True)
 class DaysOff:
-    """Days on which one person, or nobody, works; both ends count."""
+    """Days off from `first` to `last`, both counted, of one person or, where `person` is "", of all."""
 
     first: date
     last: date
@@ -47,9 +47,9 @@ class DaysOff:
 
 @dataclass(frozen=True, slots=True)
 class OpenWork:
-    """What is left of a job: minutes by operation, and the day from which it can be worked at.
+    """What is left of a job: minutes by operation, and the day from which work on it can begin.
 
-    `came` orders jobs of one due day, such as a running number.
+    `came` orders jobs with the same due day, such as a running number.
     """
 
     job: str
@@ -61,9 +61,9 @@ class OpenWork:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A job as it was loaded: its first and last day of work, and minutes of which nobody is master.
+    """A job as loaded: its first and last day of work, and minutes by operation that could not be placed.
 
-    `done` is None where some of its work has nobody, or does not fit into `MOST_DAYS`.
+    `done` is None where `left_over` is not empty: nobody does that work, or it exceeds `MOST_DAYS`.
     """
 
     work: OpenWork
@@ -86,7 +86,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """A week from its Monday: minutes that people have, taken ones by operation, free ones by person."""
+    """A week from its Monday: minutes available in total, taken by operation, and still free by person."""
 
     monday: date
     minutes: Decimal
@@ -105,7 +105,7 @@ class Week:
 
     @property
     def name(self) -> str:
-        """The week as ISO 8601 writes it."""
+        """The week's name by ISO 8601, such as 2026-W49."""
         year, week, _ = self.monday.isocalendar()
         return f"{year}-W{week:02}"
 
@@ -120,7 +120,7 @@ class ShopLoad:
 
 @dataclass
 class _Hours:
-    """What one person has free, day by day; a day is looked up when it is first asked for."""
+    """One person's free stretches by day, made when a day is first asked for."""
 
     person: Person
     off: frozenset[date]
@@ -142,7 +142,10 @@ class _Hours:
         return sum((ends - begins for day in days for begins, ends in self.free(day)), NOTHING)
 
     def stretches(self, minutes: Decimal, start: Instant, end: date) -> "list[_Stretch] | None":
-        """The first free stretches that hold so many minutes; None where there are not enough by the end."""
+        """The first free stretches from `start` that add up to `minutes`.
+
+        None where they do not before `end`.
+        """
         found: list[_Stretch] = []
         day, earliest = start
         while day < end:
@@ -158,7 +161,7 @@ class _Hours:
         return None
 
     def take(self, stretch: "_Stretch") -> None:
-        """Take a stretch that lies within a free one."""
+        """Mark a stretch as taken; it must lie within a free one."""
         left: Free = []
         for begins, ends in self.free(stretch.day):
             if begins <= stretch.begins and stretch.ends <= ends:
@@ -186,12 +189,12 @@ def load_shop(
     """Load jobs onto people's hours from a day on.
 
     Args:
-        people: who works; of two who are through at the same time, the one who does less else, then the
-            first takes it.
+        people: who works. Of two who would finish at the same time, the one who does fewer operations takes
+            the work, then the first.
         days_off: holidays of all, and days of one person.
         works: what is left of each job; operations outside `OPERATIONS` come last, "" is any work.
-        on: the first day of work, in full.
-        weeks: at least so many weeks are told of, with work or without.
+        on: the first day of work; all of its minutes count.
+        weeks: the least number of weeks in the answer, with work or without.
     """
     off = list(days_off)
     hours = [_Hours(person, _days_of(person, off)) for person in people]
@@ -214,7 +217,7 @@ def _days_of(person: Person, off: Iterable[DaysOff]) -> frozenset[date]:
 
 
 def minutes_between(person: Person, off: Iterable[DaysOff], first: date, last: date) -> Decimal:
-    """Minutes that a person works from one day to another, both counted."""
+    """Minutes that a person works from one day to another, both counted, days off left out."""
     hours = _Hours(person, _days_of(person, off))
     days = range((last - first).days + 1)
     return sum((hours.has(first + timedelta(ahead)) for ahead in days), NOTHING)
@@ -253,9 +256,9 @@ def _step(operation: str) -> tuple[int, str]:
 def _soonest(
     operation: str, minutes: Decimal, hours: Sequence[_Hours], start: Instant, end: date
 ) -> tuple[_Hours, list[_Stretch]] | None:
-    """Who is through with it first, and in which stretches; None where nobody can."""
+    """Who finishes the operation first, and in which stretches; None where nobody can."""
     best: tuple[_Hours, list[_Stretch]] | None = None
-    # Who does less else comes first, so that whoever does all stays free for the rest.
+    # People of few operations come first, so that an all-rounder stays free for what only he does.
     for one in sorted(hours, key=lambda one: len(one.person.operations) or len(OPERATIONS)):
         found = one.stretches(minutes, start, end) if one.person.does(operation) else None
         if found and (best is None or _ends(found) < _ends(best[1])):

@@ -8,13 +8,14 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
 from shopquote.errors import InputError
 
-# A price per kilogram or per metre is told to the hundredth of a cent; a whole bar then is right to the cent.
+# Prices per kilogram or metre have hundredths of a cent, so that a whole bar's price is right to the cent.
 RATE_DIGITS = 4
 
-# What counts where no shop is on file that says otherwise, and the first answer that setting up offers.
+# The currency where no shop is on file, and the first answer that setting up offers.
 USUAL_CURRENCY = "EUR"
 
-# ISO 4217 minor units that are not 2: list one of 2017, and an earlier one, in a public data set of them.
+# Digits of currencies that do not have 2: ISO 4217, list one of 2017 and an earlier one, as a public data set
+# of them has it.
 _MINOR_DIGITS = {
     "BIF": 0, "CLP": 0, "DJF": 0, "GNF": 0, "ISK": 0, "JPY": 0, "KMF": 0, "KRW": 0, "PYG": 0, "RWF": 0,
     "UGX": 0, "VND": 0, "VUV": 0, "XAF": 0, "XOF": 0, "XPF": 0,
@@ -49,12 +50,12 @@ def round_money(amount: Decimal, currency: str = USUAL_CURRENCY) -> Decimal:
     return amount.quantize(money_step(currency), ROUND_HALF_UP)
 
 
-def round_money_up(amount: Decimal, currency: str = "EUR") -> Decimal:
+def round_money_up(amount: Decimal, currency: str = USUAL_CURRENCY) -> Decimal:
     """The smallest printable amount that is not below `amount`."""
     return amount.quantize(money_step(currency), ROUND_CEILING)
 
 
-def round_money_down(amount: Decimal, currency: str = "EUR") -> Decimal:
+def round_money_down(amount: Decimal, currency: str = USUAL_CURRENCY) -> Decimal:
     """The largest printable amount that is not above `amount`."""
     return amount.quantize(money_step(currency), ROUND_FLOOR)
 
@@ -76,7 +77,7 @@ def price_at_margin(cost: Decimal, margin_pct: Decimal) -> Decimal:
     True
     """
     if not Decimal(-100) <= margin_pct < Decimal(100):
-        raise InputError(f"Margin is {margin_pct} %; it must be below 100 % of the price.")
+        raise InputError(f"Margin is {margin_pct} %; it must be from -100 % to below 100 % of the price.")
     return cost / (1 - margin_pct / 100)
 
 
@@ -95,9 +96,10 @@ def margin_of_price(price: Decimal, cost: Decimal) -> Decimal:
 
 
 def share_out(total: int, weights: dict[int, int]) -> dict[int, int]:
-    """Whole parts of a total in proportion to weights; they add up to it exactly.
+    """Split a total into whole parts in proportion to weights, by key; the parts add up to it exactly.
 
-    What is left over by rounding down goes to the largest remainders, first come first.
+    The method of largest remainders: parts are rounded down and the rest goes, one each, to the largest
+    remainders, of equal ones to the first. Where all weights are 0 the parts are equal.
 
     >>> share_out(100, {1: 1, 2: 1, 3: 1})
     {1: 34, 2: 33, 3: 33}

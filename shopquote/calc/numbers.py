@@ -1,9 +1,9 @@
-"""Numbers as people type them: which mark begins the decimals, and which parts the thousands.
+"""Numbers as people type them: which mark is the decimal mark, and which separates thousands.
 
-`1,250` is 1250 in London and 1.25 in Berlin. What can mean one number only is read
-anywhere; what can mean two is decided by the shop's `NumberMarks`, and refused with both
-readings named where these leave it unsure. The program itself writes a point and no
-thousands, so that what it shows reads back the same everywhere. Begin at `read_number`.
+`1,250` is 1250 in London and 1.25 in Berlin. A text that can mean only one number is read
+under every locale; one that can mean two is decided by the shop's `NumberMarks`, and refused with both
+readings named where these leave it unsure. The program itself writes a decimal point and no
+thousands separator, so that what it shows reads back the same everywhere. Begin at `read_number`.
 """
 
 import re
@@ -23,7 +23,7 @@ _BODY = re.compile(r"\d+(?:[ ',.]\d+)*|[.,]\d+", re.ASCII)
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:\D\d{3})+", re.ASCII)
 _LAKHS = re.compile(r"[1-9]\d?(?:\D\d{2})*\D\d{3}", re.ASCII)
 
-# Blanks and apostrophes that part thousands, and the true minus sign, as one sign each.
+# Kinds of space and apostrophe that separate thousands, and the true minus sign, as their ASCII character.
 _SAME_SIGNS = str.maketrans(
     {"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u2019": "'", "\u02bc": "'", "\u2212": "-"}
 )
@@ -31,7 +31,7 @@ _SAME_SIGNS = str.maketrans(
 
 @dataclass(frozen=True, slots=True)
 class NumberMarks:
-    """A locale's marks: `decimal` before the decimals, `group` between thousands, `lakhs`: Indian groups."""
+    """A locale's decimal mark and thousands separator; `lakhs`: grouped as in India, 12,34,567."""
 
     decimal: str
     group: str
@@ -39,7 +39,7 @@ class NumberMarks:
 
 
 def read_number(text: str, marks: NumberMarks | None = None) -> Decimal:
-    """A typed number; `marks` are the shop's, None where no shop is known.
+    """Read a typed number exactly; `marks` are the shop's, None where no shop is known.
 
     Raises:
         Misread: no number, or one that may mean two.
@@ -65,7 +65,7 @@ def read_number(text: str, marks: NumberMarks | None = None) -> Decimal:
 
 
 def unmistakable(digits: str) -> str:
-    """Digits with a point as they are, or with one more nought where they look like thousands.
+    """Digits with a decimal point, with one more 0 where three decimals would look like thousands.
 
     >>> unmistakable("1.125"), unmistakable("0.125"), unmistakable("1.25")
     ('1.1250', '0.125', '1.25')
@@ -74,12 +74,15 @@ def unmistakable(digits: str) -> str:
 
 
 def is_plain(text: str) -> bool:
-    """Whether a text is digits with at most one point that no locale takes for thousands."""
+    """Whether a text is digits with at most one point, which no locale can take for thousands."""
     return _PLAIN.fullmatch(text) is not None and unmistakable(text) == text
 
 
 def grouped(body: str, marks: NumberMarks | None) -> str | None:
-    """Digits of a whole number in groups, or None: not in groups, or by several marks."""
+    """The bare digits of a whole number in groups of thousands; None where it is not one.
+
+    Groups must all be separated by the same mark.
+    """
     separators = set(re.findall(r"\D", body))
     if not separators:
         return body
@@ -89,20 +92,20 @@ def grouped(body: str, marks: NumberMarks | None) -> str | None:
     return re.sub(r"\D", "", body) if _THOUSANDS.fullmatch(body) or by_lakhs else None
 
 
-# What a terminal obeys: controls, escapes, line breaks of other kinds, turns of the writing direction; as
-# the inside of a set of characters, without the two that searches of a database stumble over: nought, which
-# none takes, and a return, which is a line's end where a feed follows.
+# Characters that a terminal obeys: controls, escapes, unusual line breaks, changes of writing direction; as
+# the inside of a regular expression's set. NUL and carriage return are added below: databases search by this
+# set, but none stores NUL, and a return before a line feed is an ordinary line end.
 OBEYED = "\x01-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
 _OBEYED = re.compile(f"[\x00\r{OBEYED}]")
 
 
 def is_obeyed(text: str) -> bool:
-    """Whether a text holds what a terminal or a spreadsheet would obey instead of showing it."""
+    """Whether a text has characters that a terminal or spreadsheet would obey instead of showing."""
     return _OBEYED.search(text) is not None
 
 
 def shown(text: str) -> str:
-    """A text as a terminal, a paper or a file for others may have it: what would be obeyed is written out.
+    """A text that is safe for a terminal, a paper or a file: control characters are written as escapes.
 
     >>> print(shown("rack \x1b[31m 7"))
     rack \\x1b[31m 7
@@ -111,18 +114,18 @@ def shown(text: str) -> str:
 
 
 def plain_ends(text: str) -> str:
-    """The same lines, whichever system ended them."""
+    """The text with the line ends of Windows made plain line feeds."""
     return text.replace("\r\n", "\n")
 
 
 def quoted(text: str) -> str:
-    """A typed text as a fault shows it: one line, in quotes, not too long."""
+    """A typed text as a fault shows it: on one line, in quotes, at most 60 characters."""
     line = " ".join(text.split())
     return repr(line if len(line) <= 60 else line[:57] + "...")
 
 
 def _with_decimals(body: str, marks: NumberMarks | None) -> str | None:
-    """Digits with a point of a number whose last mark begins the decimals, or None."""
+    """The number read with its last mark as decimal mark, as digits with a point; None where it cannot be."""
     head, mark, tail = re.fullmatch(r"(.*?)([.,]?)(\d+)", body, re.ASCII | re.DOTALL).groups()  # type: ignore[union-attr]
     if not mark or (head and mark in head):
         return None
@@ -131,7 +134,11 @@ def _with_decimals(body: str, marks: NumberMarks | None) -> str | None:
 
 
 def _decided(body: str, marks: NumberMarks | None, whole: str, decimals: str) -> str:
-    """The one of two readings that the shop's marks take; a point is the program's own mark as well."""
+    """The reading that the shop's marks choose; a point is decimal unless it separates thousands there.
+
+    Raises:
+        TwoReadings: the marks leave it unsure.
+    """
     mark = re.sub(r"\d", "", body)
     if mark == (marks.decimal if marks is not None else "."):
         return decimals

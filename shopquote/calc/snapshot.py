@@ -1,8 +1,8 @@
-"""What is kept for ever: frozen dataclasses as JSON text and back, for quotes, orders and closings alike.
+"""Records that never change, such as issued quotes, orders and closings: dataclasses as JSON text and back.
 
-Decimal and dates become text, `Length` whole nanometres. On the way back a field that
-the text does not have takes its default and one that the class no longer has is left
-out, so that an old snapshot can be read by a newer program. Begin at `Snapshot`.
+Decimal and dates become text, `Length` whole nanometres. On reading, a field that the text lacks takes its
+default and one that the class no longer has is ignored, so that a newer program reads old snapshots.
+Begin at `Snapshot`.
 """
 
 import json
@@ -26,7 +26,7 @@ FORMAT = 1
 
 
 def seal_of(text: str) -> str:
-    """What is kept beside a sealed text, so that an altered one shows: SHA-256, hexadecimal."""
+    """The SHA-256 of a stored text in hexadecimal, kept beside it so that a later change is noticed."""
     return sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
@@ -35,14 +35,13 @@ Content = Mapping[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Snapshot(Generic[Made]):
-    """How one kind of value is kept: `{"format": 1, "order": {...}}`.
+    """How one class is stored as text: `{"format": 1, "order": {...}}`.
 
     Attributes:
-        word: what it is, for the text and for messages.
-        made: its class.
-        older: the content of a text without a format, of a program before this form, in today's fields.
-        asides: fields kept for questions and not for printing, with what stands for them where they
-            cannot be read.
+        word: the key of the content, also used in messages.
+        made: the class.
+        older: translates the content of a text from before `format` was written into today's fields.
+        asides: fields that no paper prints, with a value for each to use where the stored one cannot be read.
     """
 
     word: str
@@ -51,7 +50,7 @@ class Snapshot(Generic[Made]):
     asides: Content | None = None
 
     def text(self, value: Made) -> str:
-        """The value as JSON text; the same value gives the same text."""
+        """The value as JSON text; equal values give equal texts, so that seals can be compared."""
         return json.dumps({"format": FORMAT, self.word: to_plain(value)}, separators=(",", ":"))
 
     def read(self, text: str) -> Made:
@@ -85,7 +84,7 @@ class Snapshot(Generic[Made]):
 
 
 def to_plain(value: Any) -> Any:
-    """Dicts, lists, text, numbers of a value made of dataclasses.
+    """A value made of dataclasses as dicts, lists, text and numbers, ready for JSON.
 
     Raises:
         TypeError: something in it has no plain form.
@@ -111,7 +110,7 @@ def to_plain(value: Any) -> Any:
 
 
 def from_plain(kind: type[Made], value: Any) -> Made:
-    """A dataclass from what `to_plain` made of it.
+    """A dataclass made again from the output of `to_plain`.
 
     Raises:
         InputError: the value does not fit the class.
@@ -125,12 +124,12 @@ def from_plain(kind: type[Made], value: Any) -> Made:
 
 @cache
 def _field_types(kind: type) -> dict[str, Any]:
-    """Types of the fields that are given to `__init__`, by name."""
+    """Types of the fields that `__init__` takes, by name."""
     hints = get_type_hints(kind)
     return {field.name: hints[field.name] for field in fields(kind) if field.init}
 
 
-# Values of one figure or word, by their class; all others stand in the text as they are.
+# How to make a value of these classes from its plain form; text, whole numbers and flags need nothing.
 _SIMPLE: dict[Any, Callable[[Any], Any]] = {
     Length: Length, Decimal: Decimal, date: date.fromisoformat, float: float,
 }  # fmt: skip
@@ -142,7 +141,10 @@ def _read(kind: Any, value: Any) -> Any:
 
 @cache
 def _reader(kind: Any) -> Callable[[Any], Any]:
-    """What reads values of a kind; worked out once, for a quote holds thousands of values of few kinds."""
+    """The function that reads values of a type.
+
+    Cached, for a quote holds thousands of values of few types.
+    """
     origin = get_origin(kind)
     if origin in (Union, UnionType):
         inner = _reader(next(option for option in get_args(kind) if option is not NoneType))

@@ -1,4 +1,4 @@
-"""The linear and whole-number solver, silent and repeatable."""
+"""The solver of linear and mixed-integer programs (HiGHS), set to print nothing and to repeat its answers."""
 
 from typing import Any
 
@@ -18,6 +18,7 @@ def quiet_solver() -> Any:
 
     solver = _Quiet()  # type: ignore[no-untyped-call]
     solver.setOptionValue("output_flag", False)
+    # Several threads finish in an order of chance: the same program could give another optimal plan.
     solver.setOptionValue("threads", 1)
     solver.setOptionValue("random_seed", 1)
     return solver

@@ -1,4 +1,4 @@
-"""Lengths: whole nanometres inside, the person's own words outside.
+"""Lengths: whole nanometres inside the program, shown to people in the words they typed.
 
 1/64 in is 396 875 nm and 0.0001 in is 2 540 nm, both exact. Read text with
 `parse_length`, show it with `show_length`; inside one formula float
@@ -23,7 +23,7 @@ NM_PER_MM = 1_000_000
 NM_PER_INCH = 25_400_000
 # The international avoirdupois pound of 1959, exact.
 KG_PER_LB = Decimal("0.45359237")
-# Of 5280 feet of 0.3048 m; the international foot of 1959, exact.
+# 5280 feet of 0.3048 m each, the international foot of 1959; exact.
 KM_PER_MILE = Decimal("1.609344")
 # 100 km: longer than any bar and short enough that sums stay inside 64 bits.
 LONGEST_NM = 100_000 * 1000 * NM_PER_MM
@@ -34,7 +34,7 @@ _NM_PER = {
     "ft": 12 * NM_PER_INCH, "foot": 12 * NM_PER_INCH, "feet": 12 * NM_PER_INCH, "'": 12 * NM_PER_INCH,
 }  # fmt: skip
 
-# The longest length that anybody types in full, feet, inches and a fraction, has less than half of it.
+# Twice the longest text that anybody types for a length: feet, inches and a fraction in full.
 LONGEST_TEXT = 60
 
 EXPECTED_LENGTH = "a length such as 450, 33.5, 5/8 in, 2-7/16 in, 7' 6-1/2\", 12 mm, 2 ft or 1.25 m"
@@ -50,12 +50,12 @@ _VALUE = re.compile(
 
 _UNIT_WORD = re.compile(r"(mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|'|″|′|”|’)\.?\s*$", re.IGNORECASE)
 
-# A number with marks or groups in it. "1 250" is one number, "1 100/128" is not.
+# A number with a comma, point or groups in it. "1 250" is one number; in "1 100/128" a fraction follows.
 _MARKED = re.compile(r"(?<![\d/])(?:\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?![\d]|\s*/)|\d*(?:[.,]\d+)+)", re.ASCII)
 _SWISS = re.compile(r"[1-9]\d{0,2}(?:'\d{3})+(?!\d)", re.ASCII)
 
 FRACTION_SIGNS = "¼½¾⅛⅜⅝⅞"
-# Typographic forms of the same marks: primes, curly quotes, fraction slash, no-break blanks and fractions.
+# Typographic forms in plain characters: primes, curly quotes, fraction slash, no-break spaces and fractions.
 _PLAIN_MARKS = str.maketrans(
     {
         "\u2032": "'", "\u2019": "'", "\u2033": '"', "\u201d": '"', "\u2044": "/",
@@ -67,7 +67,7 @@ _PLAIN_MARKS = str.maketrans(
 
 @dataclass(frozen=True, order=True, slots=True)
 class Length:
-    """A length in whole nanometres; may be negative only as a difference.
+    """A length in whole nanometres; negative only as a difference of two.
 
     >>> Length.from_mm("33.5").nm
     33500000
@@ -133,7 +133,10 @@ class Measure:
     def parse(
         cls, value: str | int | float | Decimal, unit: Unit, marks: NumberMarks | None = None
     ) -> "Measure":
-        """From a typed text or a bare number in `unit`; what only `marks` decide is kept plain.
+        """From a typed text, or from a bare number in `unit`.
+
+        The text kept can be read again without a shop: a number that only `marks` decide is rewritten with
+        a decimal point.
 
         Raises:
             Misread: not a length, or out of range.
@@ -144,7 +147,7 @@ class Measure:
         return cls(_plain(value), parse_length(_plain(value), unit))
 
 
-# The same few lengths stand in every list and in every part.
+# Cached, since the same few lengths stand in every list and part.
 @lru_cache(maxsize=4096)
 def parse_length(text: str, unit: Unit, marks: NumberMarks | None = None) -> Length:
     """Read a length as people type it; a bare number is in `unit`.
@@ -169,12 +172,12 @@ def parse_length(text: str, unit: Unit, marks: NumberMarks | None = None) -> Len
 
 
 def has_fraction(text: str) -> bool:
-    """Whether a fraction stands in a text, as 5/8 or ⅝: millimetres are not said so."""
+    """Whether a text holds a fraction, as 5/8 or ⅝; nobody writes millimetres so, hence it is in inches."""
     return "/" in text.translate(_PLAIN_MARKS)
 
 
 def spread_unit(words: Sequence[str]) -> list[str]:
-    """Lengths as typed, with a unit that stands behind the last alone put behind each, as on drawings.
+    """Lengths as typed, where the last alone may bear the unit of all, as on drawings.
 
     >>> spread_unit(["2", "1/4 in"]), spread_unit(["2 ft", "3 in"])
     (['2 in', '1/4 in'], ['2 ft', '3 in'])
@@ -186,7 +189,11 @@ def spread_unit(words: Sequence[str]) -> list[str]:
 
 
 def _with_points(cleaned: str, marks: NumberMarks | None) -> str:
-    """A length with every number in it as digits and a point."""
+    """A length's text with every number rewritten as digits and a point.
+
+    Raises:
+        TwoReadings: a Swiss shop's 1'250 may be thousands, or feet and inches.
+    """
     if marks is not None and marks.group == "'" and (match := _SWISS.match(cleaned)):
         feet, inches = match[0].split("'", 1)
         raise TwoReadings(quoted(cleaned), match[0].replace("'", ""), f"{feet} ft {inches} in")
@@ -196,7 +203,7 @@ def _with_points(cleaned: str, marks: NumberMarks | None) -> str:
 
 
 def _lasting_words(typed: str, marks: NumberMarks | None) -> str:
-    """A length's words as they are read again later, when no shop is known."""
+    """A length's text in a form that can be read again later without the shop's marks."""
     if "," not in typed:
         return typed
     try:
@@ -207,7 +214,7 @@ def _lasting_words(typed: str, marks: NumberMarks | None) -> str:
 
 
 def _sum_of_values(cleaned: str, unit: Unit, text: str) -> Fraction:
-    """Nanometres of one value with its unit, or of feet with the inches behind them."""
+    """Nanometres of one value with its unit, or of feet followed by inches."""
     total = Fraction(0)
     position = 0
     last_nm: int | None = None
@@ -224,18 +231,19 @@ def _sum_of_values(cleaned: str, unit: Unit, text: str) -> Fraction:
         last_nm = _NM_PER[word or unit]
         total += _value(match, text) * last_nm
         position = match.end()
-        if cleaned[position : position + 1] == "-" and last_nm == _NM_PER["ft"]:
-            position += 1  # 7'-6" as on drawings
+        # 7'-6" as on drawings; a dash with nothing behind it is no length.
+        if position + 1 < len(cleaned) and cleaned[position] == "-" and last_nm == _NM_PER["ft"]:
+            position += 1
     if last_nm is None:
         raise _not_a_length(text)
     return total
 
 
 def show_length(length: Length, unit: Unit, *, exact: bool = False) -> str:
-    """A length in words of the job's unit, with the unit.
+    """A length as text in the job's unit, with the unit behind it.
 
-    With `exact`, the text reads back to the same nanometre. Otherwise as on
-    sheets: millimetres to 1 mm, inches to 1/16 in.
+    With `exact`, the text reads back to the same nanometre. Otherwise it is rounded as on
+    sheets: to 1 mm or 1/16 in.
 
     >>> show_length(Length.from_mm("450.4"), "mm"), show_length(Length.from_inches("33.5"), "in")
     ('450 mm', '33-1/2 in')
@@ -278,9 +286,9 @@ def show_mark(length: Length, unit: Unit) -> str:
 
 
 def show_angle(degrees: float) -> str:
-    """An angle as it is read on a bender and on paper: to a tenth of a degree, its sign kept.
+    """An angle in degrees as on benders and papers: to 0.1°, with its sign.
 
-    One that somebody typed to a hundredth stays as it was typed.
+    An angle of at most two decimals, such as one that was typed, is shown in full.
 
     >>> show_angle(57.6076), show_angle(-90.0), show_angle(-0.012), show_angle(22.25)
     ('57.6°', '-90°', '0°', '22.25°')
@@ -300,7 +308,7 @@ def _show_exact(length: Length, unit: Unit) -> str:
 
 
 def _decimal_text(value: Fraction) -> str:
-    """A number in full, without trailing zeros and never with an exponent."""
+    """A number in full: no trailing zeros, no exponent."""
     number = f"{Decimal(value.numerator) / Decimal(value.denominator):f}"
     return number.rstrip("0").rstrip(".") if "." in number else number
 
@@ -314,7 +322,10 @@ def _exact(value: Decimal | Fraction | int | float | str) -> Fraction:
 
 
 def _plain(value: int | float | Decimal) -> str:
-    """A bare number in digits; one far beyond any length is left with its exponent, and so refused."""
+    """A bare number as digits.
+
+    One far beyond any length keeps its exponent, so that `parse_length` refuses it.
+    """
     number = Decimal(str(value)) if isinstance(value, float) else Decimal(value)
     if not number.is_finite() or abs(number.adjusted()) > LONGEST_TEXT:
         return f"{number:e}"

@@ -1,7 +1,6 @@
-"""Cells of a table: what they may hold, and their text in a file that is read back.
+"""Values of a table's cells, and their text in a file that is read back.
 
-A number cell of a workbook stays known as a number when it becomes text (`NumberText`),
-so that no locale takes its point for anything but a decimal point.
+A number cell of a workbook becomes a `NumberText`, so that its point is a decimal point under every locale.
 """
 
 from datetime import date, datetime, time, timedelta
@@ -14,17 +13,17 @@ Cell = str | int | Decimal | date | bool | None
 
 
 class NumberText(str):
-    """Digits that stood in a number cell."""
+    """The digits of a number cell, as opposed to text that a person typed."""
 
     __slots__ = ()
 
     def strip(self, chars: str | None = None, /) -> "NumberText":
-        """Itself: there is nothing around the digits, and it stays known as a number."""
+        """The same object: there is nothing to strip, and `str.strip` would return a plain `str`."""
         return self
 
 
 def cell_text(value: object) -> str:
-    """A value as text that a person could have typed, and that any locale reads alike.
+    """A cell's value as text that a person could have typed and that reads the same under every locale.
 
     >>> cell_text(Decimal("1.50")), cell_text(1.1 * 1.1), cell_text(True), cell_text(None)
     ('1.50', '1.21', 'yes', '')
@@ -46,7 +45,7 @@ def cell_text(value: object) -> str:
 
 
 def cell_of(value: object) -> str:
-    """The text of a cell as it was read; a number keeps its own digits and stays known as one."""
+    """A cell's value as text for a reader: a number as `NumberText`, all else as `cell_text` gives it."""
     if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
         return NumberText(digits_of(value))
     return cell_text(value)
@@ -61,8 +60,8 @@ def digits_of(value: int | Decimal | float) -> str:
     if isinstance(value, float) and not isfinite(value):
         return str(value)
     if isinstance(value, float):
-        # A spreadsheet keeps 15 digits; what a float has beyond them nobody typed.
+        # Spreadsheets keep 15 significant digits; further ones of the float were never typed.
         exact = Decimal(f"{value:.15g}")
-        # Not by quantize, which has 28 digits: a cell may hold 1e300.
+        # Not by quantize, which is limited to 28 digits: a cell may hold 1e300.
         return str(int(exact)) if exact == exact.to_integral_value() else f"{exact:f}"
     return f"{value:f}" if isinstance(value, Decimal) else str(value)

@@ -1,6 +1,6 @@
-"""Lines, arcs and polylines of a DXF drawing, as pieces of a bar's line in millimetres.
+"""Lines, arcs and polylines of a DXF drawing, as pieces of a bar's centre line in millimetres.
 
-Begin at `read_dxf`. Read with ezdxf; what is damaged or of another kind is refused in one line.
+Begin at `read_dxf`. The file is read with ezdxf; damage and other kinds of curve are refused.
 """
 
 import re
@@ -16,22 +16,22 @@ from shopquote.calc.units import Unit
 from shopquote.errors import InputError, nearest_word
 from shopquote.reading.files import bytes_of
 
-# What one unit of the drawing is, by its header variable $INSUNITS; 0 says nothing.
+# Millimetres of one drawing unit, by the header variable $INSUNITS: inch, foot, mm, cm, m. 0 means unknown.
 MM_PER_UNIT = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}
 _ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n")
 READ = ("LINE", "ARC", "LWPOLYLINE", "POLYLINE", "CIRCLE")
 LARGEST_FILE = 20_000_000  # bytes
-# What the library reads in a second or two; drawings of a bar have some thousand.
+# What ezdxf reads in a second or two; drawings of a bar have some thousand lines of text.
 MOST_TEXT_LINES = 200_000
 MOST_ENTITIES = 20_000
 MOST_PIECES = 2_000
-CENTRE_LAYER = "centre"  # where drawings of our own have the centre line
-NOTES_LAYER = "notes"  # and the words of the shape
+CENTRE_LAYER = "centre"  # layer of the centre line in drawings that this program writes
+NOTES_LAYER = "notes"  # layer on which it writes the words of the shape
 
 
 @dataclass(frozen=True, slots=True)
 class Circle:
-    """A whole circle, mm: a hole, or a ring."""
+    """A whole circle, which may be a hole or a ring; centre and diameter in mm."""
 
     centre: Point
     diameter: float
@@ -39,9 +39,9 @@ class Circle:
 
 @dataclass(frozen=True, slots=True)
 class DrawnLines:
-    """What was read of one layer: the pieces of its lines and its circles, in the order of the file.
+    """What was read: the pieces of one layer's lines and arcs, and its circles, in the order of the file.
 
-    `notes` are the texts of the layer of notes.
+    `notes` are the texts of the layer `NOTES_LAYER`.
     """
 
     layer: str
@@ -51,15 +51,16 @@ class DrawnLines:
 
 
 def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
-    """The lines of a layer; without a name that of our own drawings' centre lines, else the only one.
+    """Read the lines of one layer of a drawing.
 
-    `unit` counts where the drawing does not say its own.
+    Without `layer`, `CENTRE_LAYER` is read, or else the only layer with lines. `unit` is used where the
+    drawing does not give its own.
 
     Raises:
         InputError: no DXF, too large, no such layer, several to choose from, or a curve of another kind.
     """
     document = _opened(path)
-    # The library puts metres where a file says nothing; only what the file itself says counts.
+    # ezdxf assumes metres where a file gives no unit, so look whether the file itself has one.
     said = document.header.get("$INSUNITS", 0) if b"$INSUNITS" in path.read_bytes() else 0
     one = MM_PER_UNIT.get(said, 25.4 if unit == "in" else 1.0)
     space = document.modelspace()
@@ -106,7 +107,7 @@ def _dxf_error() -> type[Exception]:
 
 
 def _layer_of(entity: Any) -> str:
-    """The layer of an entity; one that says none lies on layer 0, as the format has it."""
+    """The layer of an entity; by the DXF reference one without a layer is on layer 0."""
     return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
 
 
@@ -119,7 +120,7 @@ def _opened(path: Path) -> Any:
 
     hint = "Save only the bar's line."
     content = bytes_of(path, LARGEST_FILE, hint=hint)
-    # A drawing that is no text has no lines to count: two bytes for each will do.
+    # A binary DXF has no lines to count; two bytes for each is a low estimate of its size.
     lines = content.count(b"\n") if b"\0" not in content[:64] else len(content) // 2
     if lines > MOST_TEXT_LINES or len(_ENTITY.findall(content)) > MOST_ENTITIES:
         raise InputError(
@@ -128,7 +129,7 @@ def _opened(path: Path) -> Any:
         )
     try:
         return ezdxf.readfile(path)  # type: ignore[attr-defined]
-    except Exception as error:  # what the library raises on damage is not told in full: StopIteration too
+    except Exception as error:  # ezdxf does not document what it raises on damage; StopIteration was seen
         raise InputError(f"{path} is no DXF drawing that can be read: {str(error)[:80]}.") from error
 
 
@@ -154,7 +155,7 @@ def _choice(layers: list[str]) -> str:
 
 
 def _plain(entity: Any) -> Iterator[Any]:
-    """Lines and arcs: a polyline as its own, its bulges as arcs."""
+    """The lines, arcs and circles of an entity: a polyline is split into its lines and arcs."""
     if entity.dxftype() in ("LWPOLYLINE", "POLYLINE"):
         yield from entity.virtual_entities()
     elif entity.dxftype() in READ:
@@ -162,7 +163,7 @@ def _plain(entity: Any) -> Iterator[Any]:
 
 
 def _refuse_endless(*values: float) -> None:
-    """Numbers that are none, as a broken program writes them."""
+    """Raise ValueError for infinite values and NaN, which broken programs write."""
     if not all(map(isfinite, values)):
         raise ValueError("a number in it is none")
 
@@ -175,10 +176,10 @@ def _piece(entity: Any, one: float) -> ChainPiece:
     middle = (centre.x, centre.y)
     sweep = (entity.dxf.end_angle - entity.dxf.start_angle) % 360 or 360.0
     if entity.dxf.extrusion.z < 0:
-        sweep = -sweep  # drawn from below, as a mirrored arc is (DXF reference, object coordinates)
+        sweep = -sweep  # a mirrored arc is seen from below (DXF reference, object coordinates)
     return ChainPiece((start.x, start.y), (end.x, end.y), middle, sweep)
 
 
 def _middle(entity: Any) -> Any:
-    """The middle of an arc or a circle, in the coordinates of the drawing and not its own."""
+    """The centre of an arc or circle in the drawing's coordinates, not those of the object."""
     return entity.ocs().to_wcs(entity.dxf.center)

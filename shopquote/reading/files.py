@@ -1,4 +1,4 @@
-"""Where every file of a person's is taken in hand: what it is, how large, and its bytes.
+"""The bytes of files that people hand in, after a check of their type and size.
 
 A folder, a device or a pipe is refused before it is opened: reading one may never end.
 """
@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
     from PIL.Image import Image
 
-# A zip beyond both unpacks to nothing that anybody packed: a database shrinks ten times, blanks a thousand.
+# A zip that exceeds both is a zip bomb: a real database shrinks about 10 times, a bomb of blanks 1,000 times.
 MOST_SHRUNK = 100
 MOST_UNPACKED = 200_000_000  # bytes
-MOST_SAID = 20_000_000  # bytes of what a backup or an export says of itself
+MOST_SAID = 20_000_000  # bytes of the manifest of a backup or an export
 MOST_PIXELS = 50_000_000
 MOST_OF_PICTURE = 110_000_000  # bytes; a page of A4 at 600 dots an inch has 104 in colour
 PHOTOGRAPHS = ("JPEG", "PNG", "WEBP")
@@ -33,10 +33,10 @@ _KINDS = {
 
 
 def refuse_unless_file(path: Path, most_bytes: int, *, hint: str | None = None) -> None:
-    """Refuse what is no file, or one over the limit.
+    """Refuse a path that is not a regular file, or a file over `most_bytes`.
 
     Raises:
-        InputError: not there, a folder, a device or a pipe, or too large.
+        InputError: it does not exist, is a folder, a device or a pipe, or is too large.
     """
     try:
         held = path.stat()
@@ -56,7 +56,7 @@ def refuse_unless_file(path: Path, most_bytes: int, *, hint: str | None = None) 
 
 
 def bytes_of(path: Path, most_bytes: int, *, hint: str | None = None) -> bytes:
-    """What a file holds.
+    """The bytes of a file of at most `most_bytes`.
 
     Raises:
         InputError: as `refuse_unless_file`, or it cannot be read.
@@ -70,7 +70,7 @@ def bytes_of(path: Path, most_bytes: int, *, hint: str | None = None) -> bytes:
 
 
 def letters_of(content: bytes) -> str:
-    """The text of a file: UTF-8, UTF-16 by its mark, else Windows-1252; never fails.
+    """A file's bytes as text: UTF-16 by its byte order mark, else UTF-8, else Windows-1252; never fails.
 
     >>> letters_of("größe".encode()), letters_of("größe".encode("cp1252"))
     ('größe', 'größe')
@@ -80,16 +80,18 @@ def letters_of(content: bytes) -> str:
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        # What spreadsheets on Windows write unless told otherwise.
+        # The default of spreadsheets on Windows in Western Europe.
         return content.decode("cp1252", errors="replace")
 
 
-def refuse_trap(archive: "ZipFile", path: Path, said: str) -> None:
-    """Refuse a zip that unpacks to more than can be read; `said` is its part that is read whole.
+def refuse_zip_bomb(archive: "ZipFile", path: Path, said: str) -> None:
+    """Refuse a zip that unpacks to more than anybody packed.
+
+    `said` is the part that is read whole, its manifest.
 
     Raises:
         InputError: it does.
-        KeyError: it has no such part.
+        KeyError: it has no part `said`.
     """
     whole = sum(part.file_size for part in archive.infolist())
     shrunk = whole > MOST_UNPACKED and whole > MOST_SHRUNK * path.stat().st_size
@@ -101,7 +103,9 @@ def refuse_trap(archive: "ZipFile", path: Path, said: str) -> None:
 
 
 def picture_of(content: bytes, side: int, formats: tuple[str, ...] | None = None) -> "Image":
-    """A picture upright, no side longer than `side` pixels; of these formats of Pillow, or of any.
+    """A picture turned upright and shrunk to at most `side` pixels a side, in RGB.
+
+    `formats` are the formats that are accepted, by Pillow's names; None: all that Pillow reads.
 
     Raises:
         InputError: no picture, damaged, or of more pixels than are read.
@@ -109,11 +113,11 @@ def picture_of(content: bytes, side: int, formats: tuple[str, ...] | None = None
     from PIL import Image, ImageOps
 
     try:
-        # The limit is looked at here, before Pillow warns of its own.
+        # Checked here, for Pillow only warns at its own, higher limit.
         with Image.open(BytesIO(content), formats=formats) as picture:
             if picture.width * picture.height > MOST_PIXELS:
                 raise InputError(f"The picture has over {MOST_PIXELS // 1_000_000} million pixels.")
-            # The JPEG reader then unpacks a smaller picture at once: a phone's photo takes a fifth of the
+            # `draft` lets the JPEG reader decode at a smaller size: a phone's photo takes a fifth of the
             # memory.
             picture.draft("RGB", (side, side))
             unpacked = picture.width * picture.height * len(picture.getbands())
@@ -128,5 +132,6 @@ def picture_of(content: bytes, side: int, formats: tuple[str, ...] | None = None
     except InputError:
         raise
     except Exception as error:
-        # A damaged picture makes the readers raise nearly anything.
+        # On damaged pictures Pillow's readers raise almost any exception, SyntaxError and struct.error among
+        # them.
         raise InputError("This is no picture that can be read.") from error

@@ -1,7 +1,7 @@
-"""Forms: the columns of a list or sheet that the shop writes and reads back, as data for both directions.
+"""Forms: the columns of a list or sheet, as data that serve both to write it and to read it back.
 
-A `Form` writes its headings and the cells of a row, and reads a table by the same columns,
-whatever their order and under other usual headings too. Begin at `Form.open`.
+A `Form` writes its headings and the cells of a row. It reads a table by the same columns in any order, also
+under other usual headings (`aliases`). Begin at `Form.open`.
 """
 
 from collections.abc import Iterable, Mapping
@@ -15,7 +15,7 @@ from shopquote.reading.cells import Cell
 from shopquote.reading.kinds.kind import Kind, Notation, fault_of, is_nothing
 from shopquote.reading.table_files import FileTable, TableRow
 
-# What people write for "as in the row above", without case and final point.
+# What people write for "same as the row above", in lower case and without a final point.
 _SAME_AS_ABOVE = frozenset(
     {'"', "''", ",,", "\u201c", "\u201d", "\u201e", "\u2033", "\u3003"}
     | {"same", "same again", "same as above", "as above", "ditto", "do", "dto", "idem", "id"}
@@ -23,7 +23,7 @@ _SAME_AS_ABOVE = frozenset(
 
 
 def is_same_as_above(cell: object) -> bool:
-    """Whether a cell says that the cell above it counts again.
+    """Whether a cell is a ditto mark or word, so that it stands for the cell above.
 
     >>> [is_same_as_above(cell) for cell in ("Ditto.", '"', "same again", "dot", None)]
     [True, True, True, False, False]
@@ -33,12 +33,20 @@ def is_same_as_above(cell: object) -> bool:
 
 @dataclass(frozen=True)
 class FormColumn:
-    """A column: its heading, its kind, `usual` for an empty cell or a new entry, other headings.
+    """A column of a form or of one of the shop's lists.
 
-    A `needed` column must be there, and no cell of a `filled` one may be empty. Of a shop's list `key`
-    columns name an entry, a `required` one has to be told of a new entry, one that is not `shown` is
-    left out on the screen, and a value of one with `on_list` names an entry of that list. An empty cell of a
-    `blank_is_above` one is that of the row above.
+    Attributes:
+        name: its heading.
+        kind: reads and shows its values.
+        usual: value of an empty cell, and of a new entry.
+        aliases: other headings under which it is read.
+        needed: the column must be in the file.
+        filled: none of its cells may be empty.
+        key: its value, with those of the other key columns, identifies an entry of a list.
+        required: must be given for a new entry of a list.
+        shown: whether the list shows it on the screen.
+        on_list: name of the list that its values are entries of; "" for free values.
+        blank_is_above: an empty cell stands for the cell of the row above.
     """
 
     name: str
@@ -56,51 +64,53 @@ class FormColumn:
 
 @dataclass(frozen=True)
 class Form:
-    """A sheet's columns in the order in which they are written; a `closed` one takes no other headings."""
+    """A sheet's columns in the order in which they are written; a `closed` form refuses other headings."""
 
     columns: tuple[FormColumn, ...]
     closed: bool = False
 
     @property
     def headings(self) -> tuple[str, ...]:
-        """The headings as they are written."""
+        """The columns' own headings, in the order written."""
         return tuple(column.name for column in self.columns)
 
     @cached_property
     def _by_heading(self) -> dict[str, FormColumn]:
-        return {folded(name): column for column in self.columns for name in (column.name, *column.aliases)}
+        return {
+            heading_key(name): column for column in self.columns for name in (column.name, *column.aliases)
+        }
 
     def column(self, name: str) -> FormColumn:
-        """The column of a name."""
+        """The column with this name, which must be one of the form's."""
         return next(column for column in self.columns if column.name == name)
 
     def named(self, heading: str) -> FormColumn | None:
-        """The column that a heading means; case, blanks and lines do not matter."""
-        return self._by_heading.get(folded(heading))
+        """The column that a heading means, or None; case, spaces and underscores do not matter."""
+        return self._by_heading.get(heading_key(heading))
 
     def match(self, headings: Iterable[str]) -> dict[str, str]:
-        """The heading of each column that is there; of several the column's own, then its usual others."""
-        found = {folded(heading): heading for heading in reversed(list(headings))}
+        """The file's heading for each column found, by column name; its own name comes before aliases."""
+        found = {heading_key(heading): heading for heading in reversed(list(headings))}
         matched = {}
         for column in self.columns:
-            names = (folded(name) for name in (column.name, *column.aliases))
+            names = (heading_key(name) for name in (column.name, *column.aliases))
             heading = next((found[name] for name in names if name in found), None)
             if heading is not None:
                 matched[column.name] = heading
         return matched
 
     def cells(self, values: Mapping[str, Any], notation: Notation) -> list[Cell]:
-        """A row of the sheet: values by column, those not given left empty."""
+        """The cells of one row, in the order of the columns; columns not in `values` are None."""
         return [
             None if values.get(column.name) is None else column.kind.show(values[column.name], notation)
             for column in self.columns
         ]
 
     def open(self, table: FileTable, notation: Notation) -> "FilledForm":
-        """A table as this form filled in.
+        """A table to be read by this form.
 
         Raises:
-            InputError: a needed column is not there, or one too many; all of them are told.
+            InputError: needed columns are missing, or a closed form has others; all are named together.
         """
         headings = self.match(table.headings)
         found = ", ".join(table.headings)[:80]
@@ -120,7 +130,10 @@ class Form:
 
 @dataclass
 class FilledForm:
-    """A form that somebody filled in: cells by column, and the mistakes found so far."""
+    """A table read by a form: gives values by row and column, and gathers mistakes in `faults`.
+
+    `headings` are the file's headings by column name.
+    """
 
     form: Form
     table: FileTable
@@ -130,7 +143,10 @@ class FilledForm:
     _again: dict[str, dict[int, str]] = field(default_factory=dict)
 
     def text(self, row: TableRow, name: str) -> str:
-        """A cell as it stands, or the one above that it says again; empty where there is no such column."""
+        """A cell's text, with ditto marks replaced by the cell above.
+
+        "" where the file has no such column.
+        """
         heading = self.headings.get(name)
         text = "" if heading is None else row.cells.get(heading, "").strip()
         blank = not text and self.form.column(name).blank_is_above
@@ -139,14 +155,14 @@ class FilledForm:
         return self._said_again(heading, blank=self.form.column(name).blank_is_above).get(row.number, text)
 
     def _said_again(self, heading: str, *, blank: bool) -> dict[int, str]:
-        """What the cells of a column that say the one above again stand for, by row; found once a column."""
+        """`said_again` of one column, kept for the next row."""
         if heading not in self._again:
             cells = [(row.number, row.cells.get(heading, "").strip()) for row in self.table.rows]
             self._again[heading] = said_again(cells, blank=blank)
         return self._again[heading]
 
     def value(self, row: TableRow, name: str) -> Any:
-        """A cell's value by its column's kind; the usual one, with a fault noted, when it cannot be read."""
+        """A cell's value; the column's usual one where it is empty or cannot be read, which notes a fault."""
         column = self.form.column(name)
         text = self.text(row, name)
         if is_nothing(text):
@@ -160,7 +176,7 @@ class FilledForm:
             return column.usual
 
     def place(self, row: TableRow) -> tuple[str, str, str]:
-        """File, table and row of a fault."""
+        """File, table and row, as a `Fault` begins with them."""
         return self.table.path.name, "", f"row {row.number}"
 
     def fault(self, row: TableRow, name: str, found: str, expected: str, nearest: str | None = None) -> None:
@@ -169,7 +185,7 @@ class FilledForm:
 
 
 def said_again(cells: Iterable[tuple[int, str]], *, blank: bool) -> dict[int, str]:
-    """What cells of one column stand for, by row, that say the one above again; empty ones too if `blank`.
+    """What the ditto cells of one column stand for, by row number; with `blank` empty cells are dittos too.
 
     >>> said_again([(2, "S275"), (3, ""), (4, "ditto"), (5, "304")], blank=True)
     {3: 'S275', 4: 'S275'}
@@ -184,10 +200,10 @@ def said_again(cells: Iterable[tuple[int, str]], *, blank: bool) -> dict[int, st
     return again
 
 
-def folded(heading: str) -> str:
-    """What makes two headings one: case, blanks and lines do not matter.
+def heading_key(heading: str) -> str:
+    """The key of a heading: headings with equal keys are one. Only letters and digits count, not case.
 
-    >>> folded("Charged each") == folded("charged_EACH")
+    >>> heading_key("Charged each") == heading_key("charged_EACH")
     True
     """
     return "".join(letter for letter in heading.casefold() if letter.isalnum())

@@ -1,8 +1,10 @@
-"""The job workbook: the same job as a spreadsheet, one tab a table and a row a part.
+"""The job workbook.
 
-`read_job_book` and `write_job_book` of `job_book_sheets` lose nothing between them. Cells are turned into
-the tables of a job file and checked by the reader of `job_file`: both forms obey the same rules.
-Text in a cell stays text; a formula in a cell is refused, for its value is not typed.
+A job as a spreadsheet, with a tab for each table and a row for each part, weld and so on.
+
+What `write_job_book` of `job_book_sheets` writes, `read_job_book` reads back without loss. Cells are turned
+into the tables of a job file and checked by `job_reader`, so that both forms obey the same rules. Text in a
+cell stays text. A formula is refused: its stored value may be out of date.
 """
 
 import re
@@ -24,12 +26,12 @@ from shopquote.reading.kinds.words import name_key
 from shopquote.reading.rows import PlacedRow, short
 from shopquote.reading.workbooks import open_book, rows_of
 
-# A sheet formatted to its last row has a million; no job has so many parts.
+# Filled rows of one sheet; no job has so many parts.
 MOST_SHEET_ROWS = 20_000
-MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refused
-LAST_SHEET_ROW = 1_048_576  # of any spreadsheet program's
+MOST_SHEET_COLUMNS = 100  # the form has far fewer; a value further right is refused
+LAST_SHEET_ROW = 1_048_576  # of a sheet in any spreadsheet program; formatted sheets may be that long
 
-# Spreadsheet files write a character they cannot hold as _x000D_: ECMA-376, ST_Xstring, as libraries say.
+# Workbooks write a character that XML cannot hold as _x000D_: ECMA-376, ST_Xstring, as libraries quote it.
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_", re.ASCII)
 
 
@@ -74,7 +76,7 @@ _Cells = tuple[object, ...]
 
 
 def _read_sheets(path: Path) -> dict[str, list[tuple[int, _Cells]]]:
-    """Rows with something in them, by tab, with their row numbers."""
+    """The rows that are not empty, each with its row number, by tab."""
     with open_book(path, formulas=True) as book:
         return {sheet.title: list(_rows(sheet, path)) for sheet in book.worksheets}
 
@@ -90,7 +92,10 @@ def _rows(sheet: Any, path: Path) -> Iterator[tuple[int, _Cells]]:
 
 
 def _value(cell: Any) -> object:
-    """A cell's value as a job file would give it: text, whole number, Decimal, yes or no, day."""
+    """A cell's value as a job file would have it: text, int, Decimal, bool or date.
+
+    A formula as `_Formula`.
+    """
     value = cell.value
     if value is None:
         return None
@@ -107,7 +112,7 @@ def _value(cell: Any) -> object:
 def _document(
     sheets: Mapping[str, list[tuple[int, _Cells]]], file: str, faults: list[Fault]
 ) -> dict[str, object]:
-    """The tables of a job file from the tabs of a workbook."""
+    """The tables of a job file made from the tabs of a workbook; mistakes are added to `faults`."""
     names = {table.tab.casefold(): table for table in (JOB, *TABLES)}
     document: dict[str, object] = {"format": FORMAT}
     tables: dict[str, list[PlacedRow]] = {}
@@ -144,7 +149,7 @@ def _document(
 
 
 def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]) -> PlacedRow:
-    """The Job tab: a word in the first column, its value in the second."""
+    """The Job tab as one row: headings are in the first column, values in the second."""
     by_heading = {column.heading.casefold(): column for column in (FORM, *JOB.columns)}
     values: dict[str, object] = {}
     told: set[str] = set()
@@ -160,7 +165,7 @@ def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault])
         value = cells[1] if len(cells) > 1 else None
         values[column.key] = _typed(column, [value], file, (JOB.tab, ""), faults, told)
         for position, beside in enumerate(cells[2:], 2):
-            # The third column is for words about the value: ours, or the person's own.
+            # The third column holds our explanation, or a person's remark.
             if beside is not None and not (position == 2 and isinstance(beside, str)):
                 expected = "one cell beside its word; several numbers in one cell, with commas"
                 faults.append(Fault(file, JOB.tab, f"row {place}", column.heading, short(beside), expected))
@@ -171,7 +176,7 @@ def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault])
 def _table(
     table: FieldTable, rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]
 ) -> list[PlacedRow]:
-    """The rows of a tab below its headings."""
+    """The rows of a tab below its headings, as values by key."""
     if not rows:
         return []
     first, headings = rows[0]
@@ -205,7 +210,7 @@ def _headings(table: FieldTable) -> list[str]:
 def _places(
     table: FieldTable, headings: _Cells, place: str, file: str, faults: list[Fault]
 ) -> dict[str, int]:
-    """Where each heading stands; a strange or repeated one is told."""
+    """Column positions by heading; an unknown or repeated heading is a fault."""
     known = _headings(table)
     by_heading = {heading.casefold(): heading for heading in known}
     places: dict[str, int] = {}
@@ -230,7 +235,10 @@ def _typed(
     faults: list[Fault],
     told: set[str],
 ) -> object:
-    """A field's cells as it means them; a formula is told here and then left out."""
+    """The value of a field's cells as a job file has it.
+
+    A formula is a fault, and its key is added to `told`.
+    """
     for heading, cell in zip(column.headings, cells, strict=True):
         if isinstance(cell, _Formula):
             found = f"the formula {cell.text[:60]!r}"
@@ -244,7 +252,7 @@ def _typed(
 def _put_holes(
     parts: Sequence[PlacedRow], holes: Sequence[PlacedRow], file: str, faults: list[Fault]
 ) -> None:
-    """Give each row of holes to the part that its mark names."""
+    """Move each row of holes into the part whose mark it names, as job files have them."""
     by_mark = {name_key(str(part["mark"])): part for part in reversed(parts) if "mark" in part}
     for hole in holes:
         mark = hole.pop("part", None)

@@ -1,7 +1,7 @@
-"""A job workbook written: one tab a table and a row a part, or blank to fill in; `job_book` reads it.
+"""Writes job workbooks, of a job or blank to be filled in; `job_book` reads them.
 
-Cells are formatted before they are typed in, and text is marked as text, so that a spreadsheet makes no
-day of 5/8 and no formula of a name. Begin at `write_job_book`.
+Columns are formatted in advance, and text is marked as text, so that a spreadsheet makes no day of 5/8 and no
+formula of a name. Begin at `write_job_book`.
 """
 
 import io
@@ -22,14 +22,14 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-FONT = "Calibri"  # of the cells that openpyxl leaves alone
+FONT = "Calibri"  # openpyxl's default, so that bold and plain cells match
 NOTES_TAB = "How to fill in"
-BLANK_ROWS = 200  # rows that offer words to choose from, at least
-# What only a workbook has: its own form, and the part that a row of holes belongs to.
+BLANK_ROWS = 200  # least number of rows with drop-down lists
+# Fields that only a workbook has: the version of its layout, and the part that a row of holes belongs to.
 FORM = Field("format", whole(1, 1), "Form", "leave the 1: the form of this workbook")
 OWNER = Field("part", Text(), "Mark", "mark of the part that has the holes", 8)
 _FORMATS = {"text": "@", "day": "yyyy-mm-dd", "amount": "#,##0.00##"}
-_WRAPPED = 40  # columns at least so wide hold long texts
+_WRAPPED = 40  # columns at least so wide, in characters, hold long texts and wrap them
 
 # An underscore before what looks like an escaped character is itself written as _x005F_ (ECMA-376,
 # ST_Xstring, as the tests of a spreadsheet library have it).
@@ -37,21 +37,25 @@ _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)", re.ASCII)
 
 
 def write_job_book(spec: JobSpec, path: Path) -> Path:
-    """Write a job as a workbook, beside and renamed; returns the path.
+    """Write a job as a workbook, whole or not at all; return where it is.
 
     Raises:
-        OSError: the folder cannot be written.
+        InputError: the file may not be replaced, or the folder cannot be written.
     """
     return _save(_book(spec), path)
 
 
 def write_blank_job_book(path: Path) -> Path:
-    """Write an empty job workbook for a person to fill in; returns the path."""
+    """Write an empty job workbook for a person to fill in; return where it is.
+
+    Raises:
+        InputError: as `write_job_book`.
+    """
     return _save(_book(None), path)
 
 
 def columns_of(table: FieldTable) -> tuple[Field, ...]:
-    """The columns of a tab: of holes the mark of their part, too."""
+    """The columns of a tab: the table's fields, for holes preceded by the mark of their part."""
     return (OWNER, *table.columns) if table is HOLE else table.columns
 
 
@@ -101,7 +105,7 @@ def _write_tab(sheet: "Worksheet", table: FieldTable, rows: Sequence[Mapping[str
         letter = get_column_letter(position)
         below = sheet.column_dimensions[letter]
         below.width = column.width
-        # The whole column is ready for typing: without its format a spreadsheet makes a day of 5/8.
+        # The whole column is formatted, rows below too: in a "General" cell a typed 5/8 becomes a day.
         below.number_format = _FORMATS.get(column.kind.look, "General")
         _offer_words(sheet, column, f"{letter}2:{letter}{last}")
         for row, values in enumerate(rows, 2):
@@ -113,7 +117,7 @@ def _write_tab(sheet: "Worksheet", table: FieldTable, rows: Sequence[Mapping[str
 
 
 def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Field) -> None:
-    """One cell. Text is marked as text whatever it looks like, and cells for text are formatted so."""
+    """Write one cell. Text is marked as text even if it looks like a formula or number."""
     from openpyxl.styles import Alignment
 
     cell = sheet.cell(row, position)
@@ -131,7 +135,10 @@ def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Fie
 
 
 def _offer_words(sheet: "Worksheet", column: Field, cells: str) -> None:
-    """A list to choose from; another word may be typed and is told of when the job is read."""
+    """Add a drop-down list to cells.
+
+    Other words can still be typed; the reader reports those it does not know.
+    """
     from openpyxl.worksheet.datavalidation import DataValidation
 
     if column.kind.words:
@@ -182,7 +189,7 @@ def _write_notes(sheet: "Worksheet") -> None:
 
 
 def _rows_of(table: FieldTable, spec: JobSpec) -> Iterator[dict[str, Any]]:
-    """The rows of one tab, as cell values by heading."""
+    """The rows of one tab as cell values by heading."""
     if table is HOLE:
         for part in spec.parts:
             for hole in part.holes:
@@ -193,7 +200,7 @@ def _rows_of(table: FieldTable, spec: JobSpec) -> Iterator[dict[str, Any]]:
 
 
 def _cells_of(table: FieldTable, row: object) -> dict[str, Any]:
-    """Cell values of one row of a job; what is the default stays blank."""
+    """The cell values of one row by heading; fields at their default are left out."""
     return {
         heading: cell
         for column, value in table.written(row)

@@ -1,8 +1,8 @@
-"""The one table of a job's fields: key, kind, heading, help, of every table of a job file.
+"""The fields of every table of a job: key, kind, heading and help text.
 
-A field stands here once for job file, workbook, database, comparison and JSON. Beside it there are only
-its place in the dataclass (`calc/job.py`: its type and default) and its column (`records/jobs.py`).
-`tests/reading/test_job_fields.py` takes every field through every direction and names the place that lacks.
+Job file, workbook, database mapping, comparison and JSON all follow from these tables. A field has only two
+other places: the dataclass (`calc/job.py`: type and default) and the column (`records/jobs.py`).
+`tests/reading/test_job_fields.py` takes every field through every direction and names a place that lacks it.
 """
 
 from collections.abc import Collection, Iterator
@@ -47,8 +47,8 @@ from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, Gr
 from shopquote.reading.job_numbers import BreakCounts, amount, number, whole
 from shopquote.reading.job_sizes import Ends, Size, Sizes, WeldSize
 
-# Limits of one job file, stated in the README. They are far above a small shop's
-# jobs and keep every stored number inside its column and every run short.
+# Limits of one job file, stated in the README: far above a small shop's jobs, and low enough that every
+# stored number fits its column and every run is short. Texts are limited in characters.
 MOST_SETS = 100_000
 MOST_BREAKS = 20
 MOST_PER_SET = 100_000
@@ -60,17 +60,17 @@ MINUTE_DIGITS = 3
 MOST_COATS = 20
 MOST_PASSES = 50
 MOST_HEATS = 200
-MOST_PLACES = 200  # of holes of one kind, one way
+MOST_PLACES = 200  # values of `at`, and of `across`, of one kind of hole
 MOST_MARKS = 200
 LONGEST_PLACE = 60
 
 
 @dataclass(frozen=True)
 class Field:
-    """One field: its key in the job file, what kind of value, its headings in the workbook, what goes in.
+    """One field of a table: key in the job file, kind, heading and help text in the workbook.
 
-    `always` fields are written even where they are the default; `same_as` names the field whose value
-    stands in where this one is not given.
+    `width` is that of its workbook column, in characters. `always`: written even where the value is the
+    default. `same_as` is the key of an earlier field whose value is this one's default.
     """
 
     key: str
@@ -89,16 +89,20 @@ class Field:
 
     @property
     def told_as(self) -> str:
-        """How a person is told of it in a workbook."""
+        """The name of the field in faults of a workbook: its headings."""
         return " and ".join(self.headings)
 
 
 @dataclass(frozen=True)
 class FieldTable:
-    """One table of a job file: its rows in the workbook, in the job and in the database.
+    """One table of a job file, which is also a tab of the workbook and a database table.
 
-    `attribute` is where `JobSpec` (of holes `PartSpec`) and the row of the revision keep it; `named_by`
-    the field by which a person knows a row again, else its place does.
+    Attributes:
+        name: key in the job file. tab: title of the workbook's tab. attribute: attribute of `JobSpec` (for
+        holes of `PartSpec`) and of the revision's row that holds the rows. spec: dataclass of one row.
+        columns: its fields. help: what the workbook's notes say of the tab. most: greatest number of rows.
+        named_by: key of the field that identifies a row when revisions are compared; "": its position does.
+        by_key: the fields by key.
     """
 
     name: str
@@ -117,7 +121,7 @@ class FieldTable:
 
     @property
     def keys(self) -> tuple[str, ...]:
-        """Keys of its fields, and of the tables inside it."""
+        """Keys that a row may have: those of its fields, and `holes` in a part."""
         inner = tuple(table.name for table in TABLES if table.inside is self) if self is PART else ()
         return (*self.by_key, *inner)
 
@@ -128,12 +132,12 @@ class FieldTable:
 
     @property
     def told_as(self) -> dict[str, str]:
-        """Headings by key, for what a workbook's mistakes are told with."""
+        """Headings by key, as faults of a workbook name them."""
         return {column.key: column.told_as for column in self.columns}
 
     @cached_property
     def defaults(self) -> dict[str, Any]:
-        """Default of each field, `NEEDED` where it must be given: what the dataclass says."""
+        """Default of each field by key, from the dataclass; `NEEDED` where the field must be given."""
         known = {one.name: one.default for one in fields(self.spec)}
         return {key: NEEDED if known.get(key, MISSING) is MISSING else known[key] for key in self.by_key}
 
@@ -142,7 +146,7 @@ class FieldTable:
         return self.defaults[key] is NEEDED
 
     def rows_of(self, spec: JobSpec) -> tuple[Any, ...]:
-        """This table's rows in a job, of a table of one row that row or none; holes of all its parts."""
+        """This table's rows in a job as a tuple; for holes those of all parts."""
         if self is HOLE:
             return tuple(hole for part in spec.parts for hole in part.holes)
         held = getattr(spec, self.attribute)
@@ -151,7 +155,7 @@ class FieldTable:
         return () if held is None else (held,)
 
     def written(self, row: Any) -> Iterator[tuple[Field, Any]]:
-        """The fields of a row that are worth writing: what is not the default, or always is."""
+        """The fields of a row to be written, with their values: all but those at their default."""
         for column in self.columns:
             value = getattr(row, column.key)
             told = value != self.defaults[column.key] or column.always
@@ -159,7 +163,7 @@ class FieldTable:
                 yield column, value
 
     def told(self, row: Any, said: Collection[str] = ()) -> list[str]:
-        """In words, by heading, the fields of a row that are worth writing and were not `said` yet."""
+        """The fields to be written as texts "heading value", without those whose key is in `said`."""
         return [
             f"{column.heading.lower()} {column.kind.shown(value)}"
             for column, value in self.written(row)
@@ -168,7 +172,7 @@ class FieldTable:
 
 
 def _follows(row: Any, key: str) -> bool:
-    """A count of holes that the places give is not written beside them."""
+    """Whether a value follows from others and is not written: a count of holes that have places."""
     return isinstance(row, HoleSpec) and key == "count" and bool(row.at)
 
 

@@ -1,7 +1,6 @@
-"""The job file: TOML in, a checked `JobSpec` out, and back again.
+"""The job file: TOML text to a checked `JobSpec` and back.
 
-Begin at `read_job_file`. Every mistake of a file is gathered and told at once; a
-file with a mistake gives no job at all.
+Begin at `read_job_file`. All mistakes of a file are reported together; a file with a mistake gives no job.
 """
 
 import re
@@ -19,7 +18,7 @@ from shopquote.reading.job_reader import FORMAT, LONGEST_FILE_BYTES, read_job_ta
 from shopquote.reading.kinds import Notation
 from shopquote.reading.toml_files import parse_toml
 
-# Begins only where a word begins and never goes back, so that it takes one pass of any text.
+# Atomic groups and possessive quantifiers: no backtracking, so that one pass suffices for any text.
 _DEEP_KEY = re.compile(r"""(?<![\w.-])(?>(?:"[^"\n]*+"|'[^'\n]*+'|[\w-]++)[ \t]*+\.[ \t]*+){30}""")
 _LONG_NUMBER = re.compile(r"(?<![0-9_])[0-9_]{4301}")
 
@@ -54,10 +53,10 @@ def read_text(path: Path) -> str:
 
 
 def check_file(path: Path) -> None:
-    """Refuse a path that is no file to read, or one over the limit.
+    """Refuse a path that is no job file or workbook to read: missing, not a file, or too large.
 
     Raises:
-        InputError: it is one.
+        InputError: it is one of these.
     """
     if not path.exists():
         raise InputError(f"{path}: there is no such file.", hint=_file_hint(path))
@@ -81,10 +80,10 @@ def read_job_text(
     if len(text) > LONGEST_FILE_BYTES:
         raise InputError(f"{name}: the text is longer than {LONGEST_FILE_BYTES:,} characters.")
     if _DEEP_KEY.search(text):
-        # The TOML reader's time grows with the square of a key's depth, and no job has such a key.
+        # tomllib's time grows with the square of a dotted key's depth, and no job has such a key.
         raise InputError(f"{name}: not a job file: it holds a key of over 30 words.")
     if _LONG_NUMBER.search(text):
-        # The TOML reader keeps over a hundred bytes for each digit before it refuses the number.
+        # tomllib keeps over a hundred bytes for each digit before it refuses the number.
         raise InputError(f"{name}: not a job file: it holds a value too large to be used.")
     try:
         document = parse_toml(text, name)
@@ -95,7 +94,7 @@ def read_job_text(
 
 
 def write_job_text(spec: JobSpec) -> str:
-    """The job as the text of a job file; it reads back to the same job."""
+    """A job as the text of a job file, which reads back to an equal job."""
     lines = [f"format = {FORMAT}", "", "[job]", *_pairs(JOB, spec)]
     for table in TABLES:
         if table.inside is not None:

@@ -1,8 +1,9 @@
-"""The kinds of value in a job: where each stands in file, workbook and database; `kinds` reads what it means.
+"""Kinds of field of a job: how one is read from and written to job file, workbook, database and JSON.
 
-A `FieldKind` serves every direction: `read` from a row of a file, `toml` and `cells` back out, `typed` what a
-workbook's cells mean, `store` and `load` between a value and the columns of a database row, `shown` for
-people, `json` for programs. The fields that use them are in `job_fields`.
+A `FieldKind` has a method for each direction: `read` from a row, `toml` and `cells` to a job file and a
+workbook, `typed` from a workbook's cells to the value that a job file would have, `store` and `load` to and
+from the columns of a database row, `shown` for people, `json` for programs. Single values are read by
+`kinds`. The fields that use these are in `job_fields`.
 """
 
 import json
@@ -26,10 +27,13 @@ NEEDED: Any = object()  # the default of a field that must be given
 
 @dataclass(frozen=True)
 class Asked:
-    """What reading a value needs to know beside it: the notation of the file, the grades on file.
+    """What the readers of fields need to know besides the value.
 
-    `notation` is portable, with the file's unit and the currency of its amounts. `also` are what grades are
-    called on paper, as `grade_key`, and their names; `marks` those of its parts.
+    Attributes:
+        notation: portable, with the file's unit and the currency of its amounts.
+        grades: names of the grades on file.
+        also: names of grades by what they are called elsewhere, as `grade_key`.
+        marks: marks of the job's parts; empty until the parts are read.
     """
 
     notation: Notation
@@ -45,59 +49,59 @@ class Asked:
 
 @dataclass(frozen=True)
 class FieldKind:
-    """One kind of value; this base is a value that is plain in every direction."""
+    """One kind of field; the base class passes values through unchanged in every direction but `read`."""
 
     look = "text"  # of its cells in a workbook: text, number, amount or day
 
     @property
     def words(self) -> tuple[str, ...]:
-        """Words that a workbook offers to choose from."""
+        """The words that a workbook's drop-down list offers; empty for none."""
         return ()
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
-        """The value under a key, or the default; every mistake is noted in the row."""
+        """The value under a key, or the default where it is missing; mistakes are noted in the row."""
         raise NotImplementedError
 
     def toml(self, value: Any) -> str:
-        """The value as it stands in a job file."""
+        """The value as TOML text."""
         return quoted(str(value))
 
     def cells(self, value: Any) -> tuple[Any, ...]:
-        """The value as the cells of a workbook, one a heading."""
+        """The value as cells of a workbook, one for each heading of the field."""
         return (value,)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """What the cells mean, as a job file would give it; None where they are blank."""
+        """The cells' value in the form in which a job file has it, for `read`; None where they are blank."""
         return as_text(cells[0])
 
     def store(self, key: str, value: Any) -> dict[str, Any]:
-        """The value by the columns that hold it; several are a JSON list."""
+        """The value by database column; a tuple becomes a list, stored as JSON."""
         return {key: list(value) if isinstance(value, tuple) else value}
 
     def load(self, key: str, row: Any, unit: Unit) -> Any:
-        """The value from a row of the database."""
+        """The value from a database row; the inverse of `store`."""
         held = getattr(row, key)
         return tuple(held) if isinstance(held, list) else held
 
     def shown(self, value: Any) -> str:
-        """The value for a person; blank where there is none."""
+        """The value as text for people; "" for None."""
         return "" if value is None else str(value)
 
     def json(self, key: str, value: Any) -> dict[str, Any]:
-        """The value for a program, by its keys."""
+        """The value as JSON, by key."""
         return {key: list(value) if isinstance(value, tuple) else value}
 
 
 @dataclass(frozen=True)
 class Text(FieldKind):
-    """A text; `means` is the kind that reads it further, as a bar or a shape."""
+    """A text, on one line unless `lines`; `means` checks what it says, as a bar or a shape."""
 
     longest: int = LONGEST_TEXT
     lines: bool = False
     means: Kind[Any] | None = None
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
-        """The text, or the default where the key is not there."""
+        """The text, or the default where the key is missing."""
         if default is None and not row.has(key):
             return None
         kind = kinds.text(self.longest, least=1, lines=self.lines)
@@ -110,10 +114,10 @@ MOST_SHOWN = 40  # grades that one message lists
 
 @dataclass(frozen=True)
 class GradeName(FieldKind):
-    """A grade on file; case, blanks and dashes do not make another."""
+    """A grade on file; case, spaces and dashes do not matter."""
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> str:
-        """The grade as it stands on file."""
+        """The grade's name on file; the text as typed after a fault."""
         shown = ", ".join(asked.grades[:MOST_SHOWN]) + (", ..." if len(asked.grades) > MOST_SHOWN else "")
         text = row.text(key, kinds.GRADE, expected=f"a grade on file: {shown}")
         for grade in asked.grades:
@@ -126,24 +130,30 @@ class GradeName(FieldKind):
         return text
 
     def _on_paper(self, text: str, asked: Asked) -> str | None:
-        """The grade that is called so on paper: "S275JR", "EN 10088-3 1.4301"."""
+        """The grade on file that standards and certificates call by this text.
+
+        "S275JR", "EN 10088-3 1.4301".
+        """
         return asked.also.get(kinds.grade_key(text)) if text else None
 
 
 @dataclass(frozen=True)
 class Choice(FieldKind):
-    """One of a few words; `others` are what the same are called elsewhere, told and not taken."""
+    """One of the words `among`.
+
+    Keys of `others` are other names; they are refused, and the right word offered.
+    """
 
     among: tuple[str, ...]
     others: Mapping[str, str] | None = None
 
     @property
     def words(self) -> tuple[str, ...]:
-        """Words to choose from."""
+        """The words of the field."""
         return self.among
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> str:
-        """The word, or the default; a word of `others` is told with ours."""
+        """The word, or the default; a name in `others` is a fault that offers the right word."""
         text = row.get(key)
         if isinstance(text, str) and (other := (self.others or {}).get(text.strip().upper())):
             row.fault(key, short(text), f"one of {', '.join(self.among)}", other)
@@ -163,7 +173,7 @@ class Flag(FieldKind):
         return ("yes", "no")
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> bool:
-        """Whether it is so; no where it is not there."""
+        """True or false; false where the key is missing."""
         return row.flag(key)
 
     def toml(self, value: Any) -> str:
@@ -175,7 +185,7 @@ class Flag(FieldKind):
         return ("yes" if value else "no",)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """True for yes, False for no; any other word is told when it is read."""
+        """True for yes, False for no; another word stays text, to be reported when read."""
         try:
             return cells[0] if cells[0] is None else kinds.YES_NO.read(cells[0], kinds.Notation())
         except Misread:
@@ -195,7 +205,7 @@ class Day(FieldKind):
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> date | None:
         """The day, or None."""
         value = row.get(key)
-        if isinstance(value, datetime):  # a moment in a job file; a workbook's is its day
+        if isinstance(value, datetime):  # only from a TOML file: `typed` makes days of a workbook's cells
             row.fault(key, short(value), kinds.EXPECTED_DAY)
             return None
         return None if value is None else row.value(key, kinds.DAY)
@@ -205,19 +215,19 @@ class Day(FieldKind):
         return str(value.isoformat())
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """A day; a spreadsheet's moment is its day."""
+        """The day; of a date cell with a time of day, the day alone."""
         return cells[0].date() if isinstance(cells[0], datetime) else cells[0]
 
 
 @dataclass(frozen=True)
 class Names(FieldKind):
-    """Several short texts, such as the marks of parts."""
+    """Up to `most` short texts, such as the marks of parts."""
 
     most: int
     longest: int = LONGEST_TEXT
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[str, ...]:
-        """The texts, or none."""
+        """The texts; empty where the key is missing or after a fault."""
         value = row.get(key)
         if value is None:
             return ()
@@ -236,18 +246,18 @@ class Names(FieldKind):
         return f"[{', '.join(map(quoted, value))}]"
 
     def cells(self, value: Any) -> tuple[Any, ...]:
-        """Texts with semicolons in one cell, in quotes where they hold one themselves."""
+        """One cell with the texts separated by semicolons; a text that holds one is in quotes."""
         return (self.shown(value) or None,)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """The texts of one cell."""
+        """The texts of one cell as a list."""
         text = as_text(cells[0])
         if not isinstance(text, str):
             return text
         return kinds.names_parted(text)
 
     def shown(self, value: Any) -> str:
-        """With semicolons and a blank, as people write them."""
+        """Separated by semicolons."""
         return kinds.names_joined(value)
 
 
@@ -256,7 +266,7 @@ _APART = re.compile(r"\s*[,;+&\n]\s*|\s+and\s+", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Marks(Names):
-    """Marks of parts, or places on them, parted by any of , ; + & "and" or, of marks, blanks."""
+    """Marks of parts, or places on parts, separated by any of , ; + & "and"; marks also by spaces."""
 
     of_places: bool = False
 
@@ -265,8 +275,8 @@ class Marks(Names):
         return [one for item in listed for one in self._parted(item, known)]
 
     def _parted(self, item: Any, known: Mapping[str, str]) -> list[Any]:
-        """The marks of one text; a mark on file that holds a comma or a blank stays one."""
-        # What is no text, or on more lines than a list has, is told as it stands.
+        """The marks in one text; a part's mark that itself holds a comma or space is not split."""
+        # Anything but text is left as it is, to be reported when read.
         if not isinstance(item, str) or self._is_one(item, known) or not item.strip():
             return [item]
         pieces = [piece for piece in _APART.split(item.strip()) if piece]
@@ -285,18 +295,18 @@ class Marks(Names):
 
 
 def given_or_none(default: Any) -> Any:
-    """A default that a row's reader takes; it tells a needed key by None."""
+    """A field's default as `Row` takes it, where None means that the key is needed."""
     return None if default is NEEDED else default
 
 
 def as_text(value: Any) -> Any:
-    """A number in a cell for text, as the digits that a person sees."""
+    """A cell's number as its digits, for a field of text; other values unchanged."""
     if isinstance(value, Decimal):
         return f"{value:f}"
     return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 def quoted(text: str) -> str:
-    """A text in the quotes of TOML."""
-    # JSON's escapes are a part of TOML's.
+    """A text as a TOML basic string."""
+    # Every JSON string is a valid TOML basic string: JSON's escapes are among TOML's.
     return json.dumps(text, ensure_ascii=False)

@@ -1,7 +1,4 @@
-"""Kinds of value in a job that are numbers: whole ones, amounts of money, minutes and the like, quantities.
-
-Like the others in `job_kinds`.
-"""
+"""Kinds of field (`FieldKind`) that are numbers: whole numbers, amounts of money, minutes, quantities."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -19,9 +16,10 @@ from shopquote.reading.rows import Row, short
 
 @dataclass(frozen=True)
 class Figure(FieldKind):
-    """A figure that one of `kinds` reads and shows, from `least` to `most`; see `whole`, `amount`, `number`.
+    """A number from `least` to `most` that `kind` reads and shows; made by `whole`, `amount` and `number`.
 
-    `expected` are a job file's words for it, and `places` its decimals: a figure of none is a count.
+    `expected` says in a fault what was expected; `places` is how many decimals are allowed, 0 for a count.
+    `look` formats the cells of a workbook.
     """
 
     kind: Kind[Any]
@@ -32,7 +30,7 @@ class Figure(FieldKind):
     look: str = "number"
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
-        """The figure, or the default."""
+        """The number, or the default."""
         if default is None and not row.has(key):
             return None
         # TOML's 4.0 is a measured number, not a count.
@@ -43,38 +41,41 @@ class Figure(FieldKind):
         return row.figure(key, self.kind, self.expected, given_or_none(default), instead, asked.notation)
 
     def toml(self, value: Any) -> str:
-        """Digits; an amount as a text, so that no reader makes a float of it."""
+        """Digits; an amount in quotes, so that no other program's TOML reader makes a float of it."""
         return quoted(self.shown(value)) if self.look == "amount" else self.shown(value)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """The cell as it is."""
+        """The cell unchanged."""
         return cells[0]
 
     def shown(self, value: Any) -> str:
-        """Without idle zeros; an amount with 2 decimals, or as many of 4 as it needs."""
+        """Without trailing zeros; an amount with 2 decimals, or as many of 4 as it needs."""
         shown = None if value is None else self.kind.show(value, kinds.Notation())
         return f"{shown:f}" if isinstance(shown, Decimal) else "" if shown is None else str(shown)
 
     def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A JSON number; an amount as a text."""
+        """A JSON number; an amount as text, so that it stays exact."""
         if self.look == "amount":
             return {key: self.shown(value)}
         return {key: float(value) if self.places else value}
 
 
 def whole(least: int, most: int) -> Figure:
-    """A whole number."""
+    """The field kind of a whole number from `least` to `most`."""
     expected = f"a whole number from {least} to {most:,}"
     return Figure(kinds.count(least=least, most=most), expected, most, least)
 
 
 def amount() -> Figure:
-    """Money in the shop's currency."""
+    """The field kind of an amount of money in the shop's currency, 0 or more."""
     return _of(kinds.money(), MOST_MONEY, RATE_DIGITS, 'an amount such as "0.42",', look="amount")
 
 
 def number(most: Decimal, places: int, what: str) -> Figure:
-    """A number of zero or more, such as minutes."""
+    """The field kind of a number from 0 to `most` with at most `places` decimals.
+
+    `what` names it in faults.
+    """
     return _of(kinds.number(most=most, decimals=places), most, places, what)
 
 
@@ -85,13 +86,13 @@ def _of(kind: Kind[Decimal], most: Decimal, places: int, what: str, look: str = 
 
 @dataclass(frozen=True)
 class BreakCounts(FieldKind):
-    """Rising whole numbers, such as quantities to price side by side."""
+    """Increasing whole numbers: up to `most` quantities to price side by side, each from 1 to `high`."""
 
     most: int
     high: int
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[int, ...]:
-        """The numbers, or none."""
+        """The numbers; empty where the key is missing or after a fault."""
         value = row.get(key)
         if value is None:
             return ()
@@ -103,26 +104,29 @@ class BreakCounts(FieldKind):
         return row.value(key, kinds.counts(most=self.most, high=self.high), expected) or ()
 
     def toml(self, value: Any) -> str:
-        """A list."""
+        """A TOML list."""
         return f"[{', '.join(map(str, value))}]"
 
     def cells(self, value: Any) -> tuple[Any, ...]:
-        """Numbers with commas in one cell."""
+        """One cell with the numbers separated by commas."""
         return (self.shown(value),)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """The numbers of one cell, as typed."""
+        """The numbers of one cell as a list.
+
+        A text that is no number stays text, to be reported when read.
+        """
         value = cells[0]
         words = value.replace(";", ",").split(",") if isinstance(value, str) else None
         return [value] if words is None else list(map(_counted, words))
 
     def shown(self, value: Any) -> str:
-        """With commas."""
+        """Separated by commas."""
         return ", ".join(map(str, value))
 
 
 def _counted(word: str) -> int | str:
-    """A whole number, or the word as it was typed, which is told when it is read."""
+    """A whole number, or the text as typed, which `BreakCounts.read` will report."""
     try:
         return kinds.count().read(word, kinds.Notation())
     except Misread:
@@ -130,7 +134,7 @@ def _counted(word: str) -> int | str:
 
 
 def amount_text(amount: Decimal) -> str:
-    """A unit cost or rate with 2 decimals, or as many of 4 as it needs.
+    """A unit cost or rate as text, with 2 decimals or as many of 4 as it needs.
 
     >>> amount_text(Decimal("0.4")), amount_text(Decimal("0.0450"))
     ('0.40', '0.045')
@@ -139,7 +143,7 @@ def amount_text(amount: Decimal) -> str:
 
 
 def number_text(number: Decimal) -> str:
-    """A number without idle zeros and without an exponent.
+    """A number as text without trailing zeros and without an exponent.
 
     >>> number_text(Decimal("25.000")), number_text(Decimal("1E+2"))
     ('25', '100')

@@ -1,8 +1,8 @@
-"""Reads the tables of a job, gathers every mistake in them, and builds the checked `JobSpec`.
+"""Checks the tables of a job, gathers every mistake, and builds the `JobSpec`.
 
-Begin at `read_job_tables`. Job files and job workbooks both hand their tables in
-here, so that both obey the same rules and tell a mistake in the same words. What each
-field is stands in `job_fields`; here are the rules that no field can see alone.
+Begin at `read_job_tables`. Job files, job workbooks and the page's form are all checked here, so that they
+obey the same rules and report mistakes in the same words. Single fields are described in `job_fields`; this
+module has the rules that involve several fields.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -32,7 +32,7 @@ from shopquote.reading.kinds import Notation
 from shopquote.reading.rows import PlacedRow, Row, short
 
 FORMAT = 1
-# A job of thousands of parts has a tenth of it; a larger file was given by mistake.
+# Bytes. A job of thousands of parts has a tenth of it; a larger file was given by mistake.
 LONGEST_FILE_BYTES = 10_000_000
 MOST_PIECES = 1_000_000  # of one part in the whole job, at the largest break too
 
@@ -67,7 +67,7 @@ def read_job_tables(
 
 
 class _JobReader:
-    """Reads the tables of one job in order and gathers the mistakes of all of them."""
+    """Reads the tables of one job in order and gathers all mistakes in `faults`."""
 
     def __init__(self, file: str, asked: Asked, told: Iterable[Fault]) -> None:
         self.file = file
@@ -76,7 +76,7 @@ class _JobReader:
 
     def job(self, document: Mapping[str, object]) -> JobSpec:
         if not any(nearest_word(key, ("format", "job")) for key in document):
-            # Some other file: its hundred mistakes would hide the one.
+            # It is some other file: one message says so better than a fault for each of its keys.
             raise InputError(
                 f"{self.file}: this is not a job file: it has neither format = {FORMAT} nor a table [job]."
             )
@@ -92,7 +92,7 @@ class _JobReader:
             if table.inside is None:
                 values[table.attribute] = self._rows(table, document)
             if table is PART:
-                # Lists of marks are parted by the marks that there are.
+                # Lists of marks in later tables are split by the marks that the parts have.
                 self.asked = replace(self.asked, marks=[part.mark for part in values[PART.attribute]])
         job = JobSpec(**values)
         self._check_whole(job, document, top)
@@ -103,7 +103,7 @@ class _JobReader:
         if not top.has("job"):
             top.missing("job", "a table [job] with title, customer, sets and units")
             return {"title": "", "customer": "", "sets": 1, "units": "mm"}
-        # Units first: every length of the file is read by them.
+        # Units first, since every length in the file is read by them.
         units = JOB.by_key["units"].kind.read(head, "units", self.asked, JOB.defaults["units"])
         self.asked = replace(self.asked, notation=self.asked.notation.within(cast(Unit, units)))
         rest = [column for column in JOB.columns if column.key != "units"]
@@ -113,12 +113,12 @@ class _JobReader:
         }
 
     def _row(self, table: FieldTable, mark: str, values: object) -> Row:
-        # A hole is told of with its part, where a person looks for it.
+        # Faults of holes name the table of parts: in a job file holes are written inside their part.
         name = PART.name if table is HOLE else table.name
         return Row(self.faults, self.file, name, mark, values, table.keys)
 
     def _rows(self, table: FieldTable, document: Mapping[str, object]) -> Any:
-        """Every row of a table, or of a table of one row that row, or None."""
+        """A tuple of all rows of a table; of a table with at most one row, that row or None."""
         rows = document.get(table.name)
         if table.most == 1:
             return None if rows is None else self._read(table, self._row(table, "", rows))
@@ -168,9 +168,9 @@ class _JobReader:
         )
 
     def _check_whole(self, job: JobSpec, document: Mapping[str, object], top: Row) -> None:
-        """What no row can see alone: marks twice or of no part, too many pieces, a job of nothing."""
+        """Checks across rows: marks used twice or of no part, too many pieces, an empty job."""
         seen: set[str] = set()
-        # The largest quantity that will be planned, not only the one asked for.
+        # Quantities priced side by side are planned too, so the largest counts, not only the one asked for.
         most_sets = max((job.sets, *job.breaks))
         for number, (part, row) in enumerate(self._with_rows(PART, job.parts, document), 1):
             key = kinds.name_key(part.mark)
@@ -214,7 +214,7 @@ def _check_part(row: Row) -> None:
 
 
 def _count_of_places(row: Row, values: Mapping[str, Any]) -> int:
-    """Holes in one piece: as many as have a place, else the count; tells what contradicts itself."""
+    """The number of holes in one piece: of places where given, else `count`. Contradictions are faults."""
     if row.has("dia") and row.has("thread"):
         row.fault("thread", "both dia and thread", "one of them: a thread's drill follows from its standard")
     elif not row.has("dia") and not row.has("thread"):
@@ -235,7 +235,7 @@ def _check_marks(row: Row, key: str, named: Iterable[str], marks: Sequence[str])
 
 
 def _check_places(row: Row, weld: WeldSpec, job: JobSpec) -> None:
-    """Each place of a weld names a part of the job, and a leg or bend that the part may have."""
+    """Note a fault for each place of a weld that is on no part of the job, or on a leg or bend it lacks."""
     for text in weld.at:
         place = weld_place(text)
         part = next((part for part in job.parts if place is not None and part.mark == place.mark), None)
@@ -250,7 +250,10 @@ def _check_places(row: Row, weld: WeldSpec, job: JobSpec) -> None:
 
 
 def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, str]]:
-    """Names of grades, and what else they are called where the grades themselves are given."""
+    """Names of grades on file, retired ones left out, and names by other designations (`Asked.also`).
+
+    Designations are known only where the grades themselves are given, as a mapping by name.
+    """
     from shopquote.calc.bar.grades import other_names
     from shopquote.calc.bar.starting_grades import STARTING_GRADES
 
@@ -262,7 +265,7 @@ def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, 
 
 
 def _row_name(row: object, number: int) -> str:
-    """A row by its own mark, where it has one, else by its place in the file."""
+    """How faults name a row: by its mark, where it has a valid one, else by its number."""
     mark = row.get("mark") if isinstance(row, Mapping) else None
     try:
         return kinds.text(LONGEST_MARK, least=1).read(mark if isinstance(mark, str) else "", kinds.Notation())

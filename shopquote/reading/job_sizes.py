@@ -1,6 +1,6 @@
-"""Kinds of value in a job that are lengths: one, several, and the ends of a piece with theirs.
+"""Kinds of field (`FieldKind`) that are lengths: one, several, and the ends of a piece.
 
-Like the others in `job_kinds`; each keeps what was typed beside its value.
+Each keeps the text as typed beside its value.
 """
 
 import re
@@ -23,26 +23,29 @@ _INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
 
 @dataclass(frozen=True)
 class Size(FieldKind):
-    """A length above zero, kept as typed."""
+    """A length above zero, as a `Measure` or None."""
 
     kind: Kind[Measure] = kinds.MEASURE
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Measure | None:
-        """The length; None where it may be left out and is."""
+        """The length; None where an optional one is missing."""
         if default is None and not row.has(key):
             return None
         return row.measure(key, asked.unit, self.kind)
 
     def toml(self, value: Any) -> str:
-        """A bare number where it was typed as one, else a text."""
+        """A bare number where it was typed as one, else text in quotes."""
         return _measure(value)
 
     def cells(self, value: Any) -> tuple[Any, ...]:
-        """A number where that shows the very same text, so that it can be summed."""
+        """A number cell where it shows the same text, so that a spreadsheet can add it up.
+
+        Else a text cell.
+        """
         return (None if value is None else _number_or_text(value.text),)
 
     def store(self, key: str, value: Any) -> dict[str, Any]:
-        """The length and the text that it was typed as."""
+        """The length and, in the column `<key>_text`, the text as typed."""
         text, length = (None, None) if value is None else (value.text, value.length)
         return {key: length, f"{key}_text": text}
 
@@ -65,12 +68,15 @@ class Size(FieldKind):
 
 @dataclass(frozen=True)
 class WeldSize(Size):
-    """A weld's size: of a fillet or tack the leg, or the throat, as `kinds.WELD_SIZE` reads them."""
+    """A weld's size by `kinds.WELD_SIZE`.
+
+    Of a fillet or tack the leg or the throat, of others a plain length.
+    """
 
     kind: Kind[Measure] = kinds.WELD_SIZE
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Measure | None:
-        """The leg, beside the text as typed."""
+        """The leg's length with the text as typed; a throat or named leg of a groove or plug is a fault."""
         found = super().read(row, key, asked, default)
         weld = str(row.get("kind") or "").strip().lower()
         if found is not None and found.text[0] in "az" and weld in ("groove", "plug"):
@@ -81,13 +87,19 @@ class WeldSize(Size):
 
 @dataclass(frozen=True)
 class Sizes(FieldKind):
-    """One length or several; `signed` ones may be zero or below it, as offsets from a centre line."""
+    """One to `most` lengths above zero.
+
+    `signed` ones may be zero or negative, as offsets from a centre line.
+    """
 
     most: int
     signed: bool = False
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[Measure, ...]:
-        """The lengths, or none."""
+        """The lengths; empty where the key is missing.
+
+        Those that cannot be read are left out, with a fault.
+        """
         value = row.get(key)
         if value is None:
             return ()
@@ -110,16 +122,16 @@ class Sizes(FieldKind):
         return (kinds.SIGNED_MEASURE if self.signed else kinds.MEASURE).read(value, kinds.Notation(unit))
 
     def toml(self, value: Any) -> str:
-        """One length, or a list."""
+        """One length, or a TOML list."""
         texts = [_measure(item) for item in value]
         return texts[0] if len(texts) == 1 else f"[{', '.join(texts)}]"
 
     def cells(self, value: Any) -> tuple[Any, ...]:
-        """Lengths with semicolons in one cell."""
+        """One cell with the lengths separated by semicolons; a single length as `Size` writes it."""
         return (_number_or_text(value[0].text) if len(value) == 1 else self.shown(value) or None,)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """The lengths of one cell."""
+        """The texts of the lengths in one cell, as a list; a single one by itself."""
         text = as_text(cells[0])
         if not isinstance(text, str):
             return text
@@ -131,11 +143,11 @@ class Sizes(FieldKind):
         return {key: [item.text for item in value]}
 
     def load(self, key: str, row: Any, unit: Unit) -> tuple[Measure, ...]:
-        """The lengths of the texts."""
+        """The lengths, read again from their texts."""
         return tuple(kinds.signed_on_file(text, unit) for text in getattr(row, key))
 
     def shown(self, value: Any) -> str:
-        """As typed, with semicolons."""
+        """As typed, separated by semicolons."""
         return "; ".join(item.text for item in value)
 
     def json(self, key: str, value: Any) -> dict[str, Any]:
@@ -145,10 +157,10 @@ class Sizes(FieldKind):
 
 @dataclass(frozen=True)
 class Ends(FieldKind):
-    """Both ends of a piece: two cells of a workbook, one list of a job file."""
+    """The first and last end of a piece: two cells of a workbook, a list of two in a job file."""
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[End, End]:
-        """First and last end; square where nothing is said."""
+        """First and last end; square where the key is missing or after a fault."""
         value = row.get(key)
         if value is None:
             return (End(), End())
@@ -170,13 +182,13 @@ class Ends(FieldKind):
         return tuple(str(end) for end in value)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """A list of two; a blank end is square."""
+        """A list of two texts; a blank end is square."""
         if all(cell is None for cell in cells):
             return None
         return ["square" if cell is None else as_text(cell) for cell in cells]
 
     def store(self, key: str, value: Any) -> dict[str, Any]:
-        """Kind, angle and further work of each end."""
+        """Kind, mitre angle and further work of each end, in columns of their own."""
         held: dict[str, Any] = {}
         for name, end in zip(("end_a", "end_b"), value, strict=True):
             work = " + ".join(map(str, end.forms))
@@ -184,7 +196,7 @@ class Ends(FieldKind):
         return held
 
     def load(self, key: str, row: Any, unit: Unit) -> tuple[End, End]:
-        """Both ends."""
+        """First and last end, made from their columns."""
         first, last = (
             End(
                 getattr(row, name),

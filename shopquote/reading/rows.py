@@ -1,6 +1,6 @@
-"""Reads one row of typed values by key and notes every mistake in it, with its place.
+"""One row of a job's tables while it is read: values by key, and a fault for each mistake.
 
-A row comes from a table of a TOML file, or from a tab of a workbook (`PlacedRow`).
+A row comes from a table of a TOML file, or from a tab of a workbook or form (`PlacedRow`).
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -12,10 +12,10 @@ from shopquote.errors import Fault, InputError, Misread, OtherCurrency, TwoReadi
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Kind, Notation
 
-# A file of more mistakes than this is no job, and reading on would only take time.
+# Reading stops at so many mistakes: such a file is no job, and a person reads only the first.
 MOST_FAULTS = 1_000
 LONGEST_TEXT = 200
-# A row's values mean the same in every shop, unless a caller says whose currency counts.
+# The notation of a job file's values other than amounts, whose currency the caller gives.
 PORTABLE = Notation(portable=True)
 
 Word = TypeVar("Word", bound=str)
@@ -23,7 +23,7 @@ Value = TypeVar("Value")
 
 
 class HasText(Protocol):
-    """A value that keeps its words: a section, a `Typed`."""
+    """A value with its text, such as a `Section` or a `Typed`."""
 
     @property
     def text(self) -> str:
@@ -35,9 +35,9 @@ Meant = TypeVar("Meant", bound=HasText)
 
 
 class PlacedRow(dict[str, object]):
-    """A row of a table that knows where a person finds it, and under which headings.
+    """A row's values by key, with its place in a workbook or form and the headings by key.
 
-    Keys in `told` have had their mistake told already and are not complained of again.
+    Mistakes at keys in `told` were reported already; no second fault is noted for them.
     """
 
     def __init__(
@@ -56,7 +56,11 @@ class PlacedRow(dict[str, object]):
 
 
 class Row:
-    """One table while it is read: each value asked for by key, each mistake noted."""
+    """One row while it is read: values are asked for by key, and mistakes are added to `faults`.
+
+    `values` is what the file has in the row's place; anything but a mapping is itself a fault, as is a key
+    that is not in `keys`.
+    """
 
     def __init__(
         self, faults: list[Fault], file: str, table: str, mark: str, values: object, keys: Sequence[str]
@@ -78,17 +82,21 @@ class Row:
             self.fault("", short(values), f"one table with the keys {', '.join(keys)}")
 
     def has(self, key: str) -> bool:
-        """Whether the key is there with a value."""
+        """Whether the key has a value."""
         return self._values.get(key) is not None
 
     def get(self, key: str) -> object:
-        """The value as it was found, or None."""
+        """The value as found in the file, or None."""
         return self._values.get(key)
 
     def fault(
         self, key: str, found: str, expected: str, nearest: str | None = None, message: str | None = None
     ) -> None:
-        """Note one mistake in this row."""
+        """Note one mistake in this row; the arguments are those of `Fault`.
+
+        Raises:
+            InputError: there are `MOST_FAULTS` mistakes already.
+        """
         if key in self._told:
             return
         if len(self._faults) >= MOST_FAULTS:
@@ -99,14 +107,14 @@ class Row:
         )
 
     def missing(self, key: str, expected: str) -> None:
-        """Note that a key is not there, unless the row is no table at all."""
+        """Note that a needed key is missing, unless the row itself was a fault."""
         if self._is_table:
             self.fault(key, "nothing", expected)
 
     def text(self, key: str, kind: Kind[str], default: str | None = None, *, expected: str = "") -> str:
-        """A text by its kind; without a default it must be there, with one blanks alone are none.
+        """A text by its kind. Without a default it is needed; with one, white space alone gives the default.
 
-        A number of TOML is no text.
+        A TOML number where a text is expected is a fault.
         """
         value, expected = self.get(key), expected or kind.expected
         if value is None or (default is not None and isinstance(value, str) and not value.strip()):
@@ -124,7 +132,10 @@ class Row:
             return ""
 
     def meant(self, key: str, text: str, kind: Kind[Meant], unit: Unit) -> str:
-        """A text that is kept as typed, tried by the kind that reads it again; a short form in full."""
+        """A text checked by `kind` and kept as text, since it is read again later.
+
+        Short forms are spelled out.
+        """
         try:
             return kind.read(text, Notation(unit)).text
         except Misread as error:
@@ -154,7 +165,11 @@ class Row:
         instead: Value,
         notation: Notation,
     ) -> Value:
-        """A figure by its kind; `instead` stands for one that is missing or cannot be used."""
+        """A number by its kind, with the words `expected` for faults.
+
+        The default, None where the number is needed, is for a missing one. `instead` stands in after a fault,
+        so that the rest of the file can be checked.
+        """
         if self.get(key) is None:
             if default is None:
                 self.missing(key, expected)
@@ -163,7 +178,7 @@ class Row:
         return instead if found is None else found
 
     def flag(self, key: str) -> bool:
-        """True or false; false when it is not there."""
+        """True or false; false where the key is missing."""
         value = self.get(key)
         if value is None or isinstance(value, bool):
             return bool(value)
@@ -173,19 +188,19 @@ class Row:
     def value(
         self, key: str, kind: Kind[Value], expected: str = "", notation: Notation = PORTABLE
     ) -> Value | None:
-        """A value by its kind, or None with the mistake noted; `expected` replaces the kind's own words."""
+        """A value by its kind, or None after a fault; `expected` replaces the kind's own words in it."""
         value = self.get(key)
         try:
             return kind.read(value, notation)
         except (TwoReadings, OtherCurrency) as error:
-            # These say what is wrong with this very value, which no general words can.
+            # These name the two readings or currencies, which `expected` does not know.
             self.fault(key, short(value), error.expected)
         except Misread as error:
             self.fault(key, short(value), expected or error.expected, error.nearest)
         return None
 
     def measure(self, key: str, unit: Unit, kind: Kind[Measure] = kinds.MEASURE) -> Measure:
-        """A length above zero by its kind; a bare number is in the job's unit."""
+        """A needed length above zero by its kind; a bare number is in `unit`. After a fault 1 stands in."""
         value = self.get(key)
         if value is None:
             self.missing(key, EXPECTED_LENGTH)
@@ -204,7 +219,7 @@ class Row:
 
 
 def short(value: object) -> str:
-    """What was found, on one line and short enough to read."""
+    """A TOML or cell value as a fault shows it: on one line, at most 70 characters."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, Mapping):

@@ -1,7 +1,7 @@
-"""Read a table that a person made, from CSV or xlsx, and keep text of theirs harmless in CSV.
+"""Tables from CSV or xlsx files, and CSV text that no spreadsheet takes for formulas.
 
-Cells come back as plain text: numbers by their own digits, dates in ISO form,
-nothing recalculated. Begin at `read_table`.
+Cells come back as text: numbers as `NumberText`, dates in ISO form; formulas by their stored value. Begin at
+`read_table`.
 """
 
 import csv
@@ -19,25 +19,25 @@ from shopquote.reading.cells import cell_of, cell_text
 from shopquote.reading.files import bytes_of, letters_of, refuse_unless_file
 from shopquote.reading.workbooks import open_book, rows_of
 
-# Bytes: a file is read whole.
+# Bytes; a CSV file is read into memory whole.
 LARGEST_FILE = 10_000_000
-# So many good rows are measured in tests/bench/bench_hostile.py.
+# tests/bench/bench_hostile.py measures time and memory of a file of so many good rows.
 MOST_ROWS = 200_000
-MOST_LINES = 2 * MOST_ROWS  # of a CSV file, in which a row may stand on several
+MOST_LINES = 2 * MOST_ROWS  # of a CSV file, where a quoted cell may hold line breaks
 MOST_COLUMNS = 200
-MOST_CELLS = 10_000  # of one row, empty ones that a spreadsheet left behind the last among them
+MOST_CELLS = 10_000  # of one row, counting empty cells behind the last filled one
 
-# A spreadsheet takes a CSV cell that begins so for a formula or a command. An apostrophe in
-# front keeps it text; one that stood there already is doubled, so that reading gives back the same.
+# A spreadsheet takes a CSV cell that begins so for a formula. An apostrophe in front keeps it text. A text
+# that begins with apostrophes before such a character gets one more, so that `unguard_text` is exact.
 _WAKES_A_SHEET = re.compile(r"'*[=+\-@\t\r]")
 _PLAIN_NUMBER = re.compile(r"-?\d+(\.\d+)?")
-# An inch mark behind a figure opens none.
+# A quoted cell begins right after a separator; an inch mark behind a figure does not.
 _CELL_IN_QUOTES = re.compile(r'(?:^|(?<=[,;\t]))"(?:[^"]|"")*+"(?=[,;\t\r]|$)', re.MULTILINE)
 
 
 @dataclass(frozen=True)
 class TableRow:
-    """One row of a file: its number as a spreadsheet shows it, and its cells by heading."""
+    """One row of a file: its row number in the file, from 1, and its cells by heading."""
 
     number: int
     cells: Mapping[str, str]
@@ -49,9 +49,9 @@ LONGEST_LETTERHEAD = 40  # rows
 
 @dataclass(frozen=True)
 class FileTable:
-    """A file's headings as typed, and its rows; rows without any text are left out.
+    """A file's headings as typed, and its rows, without empty ones.
 
-    `heading_row` is the row that the headings were looked for from.
+    `heading_row` is the row from which headings were searched, the first filled one.
     """
 
     path: Path
@@ -61,15 +61,18 @@ class FileTable:
 
 
 def read_table(path: Path, *, sheet: str | None = None, heading_row: int = 1) -> FileTable:
-    """Read a CSV file (comma, semicolon or tab) or a sheet of a workbook; the first row names the columns.
+    """Read a CSV file (comma, semicolon or tab) or a sheet of a workbook.
+
+    Its first filled row has the headings.
 
     Args:
         path: ends in .csv, .txt, .tsv or .xlsx.
         sheet: title of the sheet; None for the first.
-        heading_row: row that names the columns, where a letterhead or the like stands above it.
+        heading_row: row of the headings, where a letterhead or the like stands above them.
 
     Raises:
-        InputError: not there, too large, not readable as what its name says, no or double headings.
+        InputError: the file does not exist, is too large or not what its ending says, or has no or doubled
+            headings.
     """
     lines = _lines(path, sheet)
     below = ((number, cells) for number, cells in lines if number >= heading_row)
@@ -79,9 +82,9 @@ def read_table(path: Path, *, sheet: str | None = None, heading_row: int = 1) ->
 def find_headings(
     path: Path, is_headings: Callable[[Sequence[str]], bool], *, sheet: str | None = None
 ) -> tuple[str | None, int | None]:
-    """The sheet and the row that look like headings, past a cover sheet or a letterhead.
+    """The first sheet and row number for which `is_headings` is true, past a cover sheet or a letterhead.
 
-    Where none of the first rows does: the sheet given, and None.
+    Only the first `LONGEST_LETTERHEAD` rows of each sheet are tried. If none fits: `sheet` and None.
 
     Raises:
         InputError: as `read_table`.
@@ -110,16 +113,18 @@ def _lines(path: Path, sheet: str | None) -> Iterable[tuple[int, list[str]]]:
 
 
 def read_text(path: Path) -> str:
-    """A plain text file, whatever its encoding.
+    """The text of a plain text file in any encoding that `letters_of` knows.
 
     Raises:
-        InputError: not there, or too large.
+        InputError: it does not exist or is too large.
     """
     return letters_of(bytes_of(path, LARGEST_FILE))
 
 
 def guard_text(text: str) -> str:
-    """Text for a CSV cell that no spreadsheet takes for a formula; plain numbers stay as they are.
+    """Text for a CSV cell, with an apostrophe before what a spreadsheet would take for a formula.
+
+    Plain numbers are left as they are, negative ones too.
 
     >>> guard_text("=1+1"), guard_text("-5"), guard_text("round 12")
     ("'=1+1", '-5', 'round 12')
@@ -130,7 +135,7 @@ def guard_text(text: str) -> str:
 
 
 def unguard_text(text: str) -> str:
-    """The text that `guard_text` was given.
+    """The text that `guard_text` was given; its inverse.
 
     >>> unguard_text("'=1+1")
     '=1+1'
@@ -139,7 +144,7 @@ def unguard_text(text: str) -> str:
 
 
 def csv_text(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """A whole CSV file: comma, CRLF, every text guarded."""
+    """A whole CSV file with commas and CRLF; every text is guarded (`guard_text`)."""
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow([guard_text(heading) for heading in headings])
@@ -178,7 +183,7 @@ def _headings(path: Path, cells: Sequence[str]) -> list[str]:
 
 
 def _refuse_strays(path: Path, number: int, cells: Sequence[str], headings: Sequence[str]) -> None:
-    """A number such as 1,450 in a file with commas falls into two cells: never drop one in silence."""
+    """Refuse a cell without a heading: an unquoted 1,450 falls into two cells, and none may be dropped."""
     for at, cell in enumerate(cells):
         if cell.strip() and (at >= len(headings) or not headings[at]):
             raise InputError(
@@ -209,10 +214,10 @@ def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
 
 
 def _delimiter(content: str) -> str:
-    """What parts the cells: it stands in most of the first lines, and most often in the first of them.
+    """The separator of the cells: of , ; and tab the one in most of the first lines.
 
-    A decimal comma stands in fewer lines than the semicolon beside it, a letterhead's comma in one or two.
-    What stands in a cell in quotes, as an address on several lines, parts none.
+    Ties are decided by the count in the first line. A decimal comma is in fewer lines than the semicolon that
+    separates the cells, a letterhead's comma in one or two. Quoted cells are left out, as they may hold any.
     """
     first = "\n".join(content.split("\n", LONGEST_LETTERHEAD)[:LONGEST_LETTERHEAD])
     lines = _CELL_IN_QUOTES.sub("", first).split("\n")

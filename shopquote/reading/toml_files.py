@@ -1,8 +1,7 @@
 """TOML as people type it: every mistake of syntax with its line and the likely cure.
 
-The library's reader stops at the first mistake. A line that can be told to stand for
-itself is taken out and the rest is read again, so that one run tells them all. Begin at
-`parse_toml`.
+The library's reader stops at the first mistake. Where that mistake is confined to one line, the line is taken
+out and the rest is parsed again, so that one run reports them all. Begin at `parse_toml`.
 """
 
 import re
@@ -13,11 +12,11 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import quoted
 from shopquote.errors import Fault, InputError
 
-# After each slip the rest is read anew; a file with more was never TOML.
+# Each mistake costs another parse of the file; a file with more mistakes was never TOML.
 MOST_FAULTS = 30
 
 _LINE_OF = re.compile(r"at line (\d+)")
-# A key with its value on one line: what can be taken out without harm to its neighbours.
+# A key with its value on one line, which can be taken out without affecting other lines.
 _PAIR = re.compile(r"\s*(?P<key>[A-Za-z0-9_.-]+|\"[^\"]*\")\s*(?P<sign>[=:])\s*(?P<value>.*?)\s*", re.DOTALL)
 _BAD_WORDS = {
     "yes": "true",
@@ -31,17 +30,17 @@ _BAD_WORDS = {
 
 @dataclass(frozen=True)
 class _Slip:
-    """A mistake of one line: the likely cure, and what to read in its place to find the others."""
+    """A mistake confined to one line: the likely cure, and the line to parse instead to find the others."""
 
     cure: str
     instead: str = ""
 
 
 def parse_toml(text: str, name: str) -> dict[str, object]:
-    """The tables of a TOML text, its numbers exact; `name` is said in every mistake.
+    """The tables of a TOML text, decimals as `Decimal`; `name` is the file's, for messages.
 
     Raises:
-        InputError: not TOML (`.faults` with a line each), or a value too large to be used.
+        InputError: not TOML; `.faults` has each mistake with its line.
     """
     lines = text.replace("\r\n", "\n").split("\n")
     faults: list[Fault] = []
@@ -53,7 +52,7 @@ def parse_toml(text: str, name: str) -> dict[str, object]:
             number = _line_number(error, lines)
             slip = None if number <= last else _slip(lines[number - 1], str(error))
             if slip is None and faults:
-                break  # what follows may only be the wake of a mistake that was told
+                break  # it may only be a consequence of a mistake reported already
             expected = slip.cure if slip is not None else f"TOML: {error}"
             faults.append(Fault(name, f"line {number}", "", "", _found(lines[number - 1]), expected))
             if slip is None or len(faults) >= MOST_FAULTS:
@@ -73,14 +72,14 @@ def _found(line: str) -> str:
 def _line_number(error: tomllib.TOMLDecodeError, lines: list[str]) -> int:
     found = _LINE_OF.search(str(error))
     number = int(found[1]) if found is not None else len(lines)
-    # The reader may point behind the line break of the line that it cannot read.
+    # tomllib may point to the empty line after the one that it cannot read.
     while number > 1 and not lines[min(number, len(lines)) - 1].strip():
         number -= 1
     return max(1, min(number, len(lines)))
 
 
 def _slip(line: str, reason: str) -> _Slip | None:
-    """What is wrong in a line, where that can be told from the line."""
+    """The mistake of a line, where the line alone shows it; else None."""
     bare = line.strip()
     if any(mark in bare for mark in "\u201c\u201d\u2018\u201e"):
         return _Slip('straight quotes: " in place of \u201c and \u201d')
@@ -107,7 +106,7 @@ def _slip_of_value(key: str, value: str) -> _Slip | None:
     if value in _BAD_WORDS:
         return _Slip(f"true or false in small letters: {key} = {_BAD_WORDS[value]}")
     if value.startswith(('"""', "'''", "[", "{")):
-        return None  # may go on in the lines below
+        return None  # the value may go on in the lines below
     if value[0] in "\"'":
         return _slip_of_quotes(key, value)
     if re.fullmatch(r"\d+,\d+", value):
@@ -146,7 +145,7 @@ def _closed(heading: str) -> str:
 
 
 def _without_comment(line: str) -> str:
-    """A line without a remark behind its value; a # inside quotes stays."""
+    """A line without its comment; a # inside quotes is kept."""
     quoted_part = re.match(r"[^#\"']*(?:\"[^\"]*\"|'[^']*')?[^#\"']*", line)
     end = quoted_part.end() if quoted_part is not None else 0
     return line[:end] if line[end : end + 1] == "#" else line

@@ -1,8 +1,8 @@
-"""The one opener of workbooks: what a trap or a damaged file would cost is looked at before it is paid.
+"""The one opener of workbooks: oversized and damaged files are refused before they take time and memory.
 
-A workbook is a packed folder of XML parts. Each part's size is known before it is unpacked; sheets and
-shared texts are then looked through as bytes, at the speed of unpacking, for rows and texts beyond any
-use. Begin at `open_book` and `rows_of`.
+A workbook is a zip of XML parts. Each part's size is known before it is unpacked; sheets and shared strings
+are then scanned as bytes, at the speed of unpacking, for absurdly long rows and texts. Begin at `open_book`
+and `rows_of`.
 """
 
 import re
@@ -16,9 +16,9 @@ from typing import IO, Any
 from shopquote.errors import InputError
 from shopquote.reading.files import refuse_unless_file
 
-# Bytes, packed: a file made to do harm unpacks to a thousand times as much.
+# Bytes of the packed file; a zip bomb unpacks to a thousand times as much.
 LARGEST_BOOK = 10_000_000
-# What parts may unpack to; styles become a hundred times their size in memory, texts and rows do not.
+# Bytes that parts may unpack to. Styles take a hundred times their size in memory, texts and rows do not.
 LARGEST_STYLES = 2_000_000
 LARGEST_TEXTS = 40_000_000
 LARGEST_SHEET = 120_000_000
@@ -26,11 +26,11 @@ LARGEST_PART = 8_000_000
 LARGEST_WHOLE = 240_000_000
 MOST_PARTS = 4_000
 MOST_TEXTS = 300_000
-# Marks of one row or one text: the reader keeps them all until it ends.
+# XML tags of one row or one text: openpyxl keeps them in memory until the row or text ends.
 MOST_IN_ONE = 100_000
-MOST_WIDE_ROWS = 100  # with nothing but formats further right
+MOST_WIDE_ROWS = 100  # rows that have only formats, no values, beyond the columns read
 
-# A part is looked through before it is read, so it must not be in memory whole.
+# Bytes scanned at a time, so that a part is never in memory whole.
 _CHUNK = 1 << 20
 _ROW_ENDS = re.compile(rb"</(?:\w+:)?row\s*>|<(?:\w+:)?row\b[^<>]*/>")
 _TEXT_ENDS = re.compile(rb"</(?:\w+:)?si\s*>|<(?:\w+:)?si\s*/>")
@@ -39,10 +39,12 @@ SAVE_AGAIN = "Open it in a spreadsheet program and save it again as .xlsx."
 
 @contextmanager
 def open_book(path: Path, *, formulas: bool = False) -> Iterator[Any]:
-    """A workbook, read as it is asked for; with `formulas` a cell gives its formula, else its value.
+    """A workbook opened for reading row by row.
+
+    With `formulas` a cell gives its formula, else its stored value.
 
     Raises:
-        InputError: no file, no workbook, damaged (also when that shows only while it is read), or a trap.
+        InputError: no file, no workbook, too large, or damaged, which may show only while it is read.
     """
     from openpyxl import load_workbook
 
@@ -50,8 +52,8 @@ def open_book(path: Path, *, formulas: bool = False) -> Iterator[Any]:
     try:
         with path.open("rb") as file, warnings.catch_warnings():
             with zipfile.ZipFile(file) as packed:
-                _refuse_traps(path, packed)
-            # Of what a spreadsheet program added and the reader leaves out: no concern of ours.
+                _refuse_zip_bombs(path, packed)
+            # openpyxl warns of every extension of a spreadsheet program that it does not read.
             warnings.simplefilter("ignore")
             book = load_workbook(file, read_only=True, data_only=not formulas, keep_links=False)
             try:
@@ -63,21 +65,21 @@ def open_book(path: Path, *, formulas: bool = False) -> Iterator[Any]:
     except (InputError, MemoryError, GeneratorExit):
         raise
     except Exception as error:
-        # A damaged file makes the zip, XML and workbook readers raise nearly anything.
+        # On damaged files the zip, XML and workbook readers raise almost any exception.
         raise InputError(f"{path}: this is not a workbook that can be read.", hint=SAVE_AGAIN) from error
 
 
 def rows_of(
     sheet: Any, path: Path, *, most_rows: int, most_columns: int, values_only: bool = True
 ) -> Iterator[tuple[int, tuple[Any, ...]]]:
-    """The rows of a sheet that hold something, each with its number, cut to the columns that are read.
+    """The rows of a sheet that are not empty, each with its row number, cut to `most_columns`.
 
     Raises:
-        InputError: a value further right, or more rows than are read.
+        InputError: a value further right, or more than `most_rows` rows.
     """
     wide = 0
     blank: object = None
-    sheet.reset_dimensions()  # what a file says of its own size may leave out rows that it holds
+    sheet.reset_dimensions()  # the size that a file declares may leave out rows that it holds
     for number, cells in enumerate(sheet.iter_rows(min_row=1, values_only=values_only), start=1):
         if number > most_rows:
             raise InputError(f"{path}: {sheet.title} has more than {most_rows:,} rows. Split it.")
@@ -91,7 +93,7 @@ def rows_of(
                 )
             cells = cells[:most_columns]
         if all(_is_empty(cell) for cell in cells):
-            blank = cells  # the reader gives the very same row again for those that are not in the file
+            blank = cells  # openpyxl yields one shared tuple for all rows that are not in the file
             continue
         yield number, cells
 
@@ -100,7 +102,7 @@ def _is_empty(cell: Any) -> bool:
     return getattr(cell, "value", cell) is None
 
 
-def _refuse_traps(path: Path, packed: zipfile.ZipFile) -> None:
+def _refuse_zip_bombs(path: Path, packed: zipfile.ZipFile) -> None:
     parts = packed.infolist()
     whole = sum(part.file_size for part in parts)
     if len(parts) > MOST_PARTS or whole > LARGEST_WHOLE:
@@ -134,11 +136,14 @@ def _refuse_part(path: Path, part: zipfile.ZipInfo, most: int) -> None:
 def _look_through(
     path: Path, name: str, content: IO[bytes], ends: re.Pattern[bytes], most: int | None
 ) -> None:
-    """Refuse a part in which one row or text has more marks than any real one, or which has too many."""
+    """Refuse a part in which one row or text has more than `MOST_IN_ONE` tags, or with over `most` ends.
+
+    `ends` matches the end of a row or text.
+    """
     count = open_marks = 0
     kept = b""
     while chunk := content.read(_CHUNK):
-        # A mark that is cut in two by the end of a chunk is looked at with the next one.
+        # A tag that the end of a chunk cuts in two is kept for the next chunk.
         cut = chunk.rfind(b"<")
         data, kept = (kept + chunk[:cut], chunk[cut:]) if cut > 0 else (kept + chunk, b"")
         if b"<!" in data:

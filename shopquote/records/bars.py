@@ -1,7 +1,7 @@
-"""Bars as a quote asks for them: by the names of tables and columns alone.
+"""The columns that a quote asks for a job's own bars, as plain table constructs without mapped classes.
 
-The classes of rack and orders take 40 ms of the processor to map, and what needs them, the bars that a job
-has already, most jobs that are quoted have none of.
+Mapping the classes of rack and orders takes 40 ms of the processor, and most jobs that are quoted have no
+bars yet. `tests/records/test_bars.py` holds the names to the tables.
 """
 
 from sqlalchemy import column, table
@@ -15,7 +15,7 @@ RACK = table(
     column("cost", MoneyColumn()),
 )
 
-# Every column by which a bar is some job's: promised to it, used for it, ordered for it, logged on it.
+# Every column that assigns a bar to a job: promised to it, used for it, ordered for it, logged on it.
 OF_JOBS = tuple(
     table(name, column(key)).c[key]
     for name, key in (

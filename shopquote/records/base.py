@@ -1,4 +1,4 @@
-"""The one declarative base: naming of constraints, and what each Python type is stored as."""
+"""The declarative base of all tables: names of constraints, column types by Python type, common checks."""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
@@ -15,7 +15,7 @@ from shopquote.records.columns import LengthColumn, MoneyColumn, NumberColumn, T
 Money = Annotated[Decimal, MoneyColumn]
 Number = Annotated[Decimal, NumberColumn]
 
-# Named constraints, so that a migration can change one on both databases.
+# Constraints are named, since a migration can drop or change only one whose name it knows.
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -47,7 +47,7 @@ class Base(DeclarativeBase):
 
 
 class Sealed:
-    """A table whose `snapshot` is kept for ever; its digest is written with it, whoever writes it."""
+    """Mixin of a table whose `snapshot` never changes: `seal` is its digest, set whenever the snapshot is."""
 
     seal: Mapped[str] = mapped_column(default=lambda row: seal_of(_snapshot(row)), server_default="")
 
@@ -58,21 +58,21 @@ class Sealed:
 
 
 def _snapshot(row: Any) -> str:
-    """What a row that is being put in has as its text; none is an empty one."""
+    """The snapshot of a row that is being inserted; "" where it has none."""
     return row.get_current_parameters().get("snapshot") or ""
 
 
 def one_of(column: str, words: Sequence[str]) -> CheckConstraint:
-    """A column holds one of these fixed words."""
+    """The check that a column holds one of these fixed words."""
     quoted = ", ".join(f"'{word}'" for word in words)
     return CheckConstraint(f'"{column}" IN ({quoted})', name=f"{column}_word")
 
 
 def at_least(column: str, least: int) -> CheckConstraint:
-    """A column (in its stored unit) is never below `least`; NULL passes."""
+    """The check that a column, in its stored unit, is not below `least`; NULL passes."""
     return CheckConstraint(f'"{column}" >= {least}', name=f"{column}_least")
 
 
 def above_zero(column: str) -> CheckConstraint:
-    """A column is above zero; NULL passes."""
+    """The check that a column is above zero; NULL passes."""
     return CheckConstraint(f'"{column}" > 0', name=f"{column}_above_zero")

@@ -1,4 +1,4 @@
-"""The shop's benders, their formers, rules for the neutral axis, and the bend tests that it made."""
+"""Tables of the shop's benders, their formers, its neutral-axis rules and its bend tests."""
 
 from datetime import date
 from decimal import Decimal
@@ -14,7 +14,10 @@ from shopquote.records.base import Base, Number, above_zero, at_least, one_of
 
 
 class BenderRow(Base):
-    """A bender; the columns are the fields of `Bender`. `pins` are diameters in nanometres."""
+    """A bender; the columns are the fields of `calc.bar.benders.Bender`.
+
+    `pins` are diameters in nanometres.
+    """
 
     __tablename__ = "benders"
     __table_args__ = (
@@ -54,7 +57,7 @@ class BenderRow(Base):
 
 
 class FormerRow(Base):
-    """A former, die or pin of one bender; `largest` is the deepest bar that it takes."""
+    """A former, die or pin of one bender; `largest` is the greatest depth of bar that it takes."""
 
     __tablename__ = "formers"
     __table_args__ = (UniqueConstraint("bender_id", "radius", "name"), at_least("radius", 0))
@@ -68,7 +71,7 @@ class FormerRow(Base):
 
 
 class KRuleRow(Base):
-    """Which neutral-axis rule holds for which bars; empty words hold for all."""
+    """A neutral-axis rule and the bars for which it holds; an empty column means all."""
 
     __tablename__ = "k_rules"
     __table_args__ = (one_of("rule", NEUTRAL_AXIS_RULES), at_least("k", 0))

@@ -1,4 +1,4 @@
-"""Closed jobs: the figures as they stood, kept even when a job is opened again."""
+"""Closings of jobs: the figures as they stood, kept even when a job is reopened."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -9,12 +9,15 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopquote.records.base import Base, Money, Number, Sealed
 from shopquote.records.jobs import Job
 
-# Between what a closing assumed; a bar's name has no semicolon.
+# Separates the assumptions of a closing; they hold names of bars, which have no semicolon.
 ASSUMED_BETWEEN = "; "
 
 
 class Closing(Sealed, Base):
-    """One closing of a job. `price` is what was invoiced less credits, else what was quoted."""
+    """One closing of a job.
+
+    `price` is invoices less credits, or the quoted price where nothing was invoiced.
+    """
 
     __tablename__ = "closings"
     __table_args__ = (Index("ix_closings_job_id", "job_id"), Index("ix_closings_closed_on", "closed_on"))
@@ -30,7 +33,7 @@ class Closing(Sealed, Base):
     minutes_estimated: Mapped[Number] = mapped_column(default=Decimal(0))
     minutes_actual: Mapped[Number] = mapped_column(default=Decimal(0))
     snapshot: Mapped[str] = mapped_column(default="")
-    # What was taken as quoted because nothing was logged, in words joined by `ASSUMED_BETWEEN`.
+    # Figures taken from the quote because nothing was logged, as words joined by `ASSUMED_BETWEEN`.
     assumed: Mapped[str] = mapped_column(default="")
 
     job: Mapped[Job] = relationship()
@@ -38,15 +41,15 @@ class Closing(Sealed, Base):
 
 
 class ClosingLine(Base):
-    """One category or operation of a closing, with the parts that its variance splits into.
+    """One category or operation of a closing, with the four parts of its variance.
 
-    quantity + time + rate + price parts add up to actual - estimated;
-    `operation` is empty for a whole category.
+    `part_quantity` + `part_time` + `part_rate` + `part_price` = `actual` - `estimated`. `operation` is "" for
+    a whole category.
     """
 
     __tablename__ = "closing_lines"
     __table_args__ = (
-        # Covers the sums of a review, so that they never touch the table itself.
+        # A covering index: the sums of a review are read from it without touching the table.
         Index(
             "ix_closing_lines_sums", "closing_id", "category", "estimated", "actual", "minutes_estimated",
             "minutes_actual",

@@ -26,11 +26,16 @@ _ADDING = {operators.add, operators.sub}
 
 
 class _KeepsItsUnit(TypeDecorator.Comparator[Any]):
-    """A length times or over a plain whole number is a length, and so is a sum of lengths; likewise money."""
+    """Gives SQL expressions their type.
+
+    A length times or divided by an integer is a length, as is a sum of two.
+
+    The same holds for money and other scaled numbers.
+    """
 
     def _adapt_expression(self, op: Any, other_comparator: Any) -> tuple[Any, TypeEngine[Any]]:
         other = other_comparator.type
-        # Our own columns are integers underneath too: a length times a length is no length.
+        # These column types are stored as integers too, but a length times a length is not a length.
         plain = isinstance(other, Integer) and not isinstance(other, TypeDecorator)
         if (op in _SCALING and plain) or (op in _ADDING and type(other) is type(self.type)):
             return op, self.type
@@ -39,13 +44,16 @@ class _KeepsItsUnit(TypeDecorator.Comparator[Any]):
 
 
 class NotStorable(InputError, DontWrapMixin):
-    """A value that a column would have to round, clip or guess."""
+    """A value that a column could only store rounded or clipped, or whose meaning it would have to guess.
+
+    `DontWrapMixin` lets SQLAlchemy raise it as it is, so that a person sees the message.
+    """
 
 
 class LengthColumn(TypeDecorator[Length]):
     """A `Length` in whole nanometres.
 
-    `column * 3` and `column / 3` take plain numbers; every comparison and sum takes a `Length`.
+    In queries `column * 3` and `column / 3` take plain integers; comparisons and sums take a `Length`.
     """
 
     impl = BigInteger
@@ -56,7 +64,7 @@ class LengthColumn(TypeDecorator[Length]):
         """Nanometres to store.
 
         Raises:
-            NotStorable: no `Length`, or too long a one.
+            NotStorable: not a `Length`, or one beyond 64 bits.
         """
         if value is None:
             return None
@@ -67,16 +75,16 @@ class LengthColumn(TypeDecorator[Length]):
         return value.nm
 
     def process_result_value(self, value: Any | None, dialect: Dialect) -> Length | None:
-        """A `Length`; PostgreSQL hands sums back as whole Decimals."""
+        """A `Length`. The `int` is for PostgreSQL, which returns sums of bigint as Decimal."""
         return None if value is None else Length(int(value))
 
     def coerce_compared_value(self, op: Any, value: Any) -> TypeEngine[Any]:
-        """Plain numbers scale a length; all else is a length itself."""
+        """The type of an operand: an integer that multiplies or divides is plain, all else is a length."""
         return Integer() if op in _SCALING and isinstance(value, int) else self
 
 
 class _ScaledColumn(TypeDecorator[Decimal]):
-    """A Decimal as a whole number of units in its last place."""
+    """A Decimal stored as a whole number of units of its last place, 10 ** -`digits`."""
 
     impl = BigInteger
     cache_ok = True
@@ -88,30 +96,30 @@ class _ScaledColumn(TypeDecorator[Decimal]):
         return None if value is None else scaled_integer(value, self.digits)
 
     def process_result_value(self, value: Any | None, dialect: Dialect) -> Decimal | None:
-        """A Decimal with all the column's digits; a mean from SQL keeps its own fraction."""
+        """A Decimal with all the column's digits; an average from SQL may have more."""
         return None if value is None else Decimal(value).scaleb(-self.digits)
 
     def coerce_compared_value(self, op: Any, value: Any) -> TypeEngine[Any]:
-        """Plain whole numbers scale an amount; all else is an amount itself."""
+        """The type of an operand: an integer that multiplies or divides is plain, all else is an amount."""
         return Integer() if op in _SCALING and isinstance(value, int) else self
 
 
 class MoneyColumn(_ScaledColumn):
-    """Money or a rate: 4 decimals, to 900 million million."""
+    """Money or a rate: 4 decimals, up to 9.2e14."""
 
     cache_ok = True
     digits = 4
 
 
 class NumberColumn(_ScaledColumn):
-    """Any other decimal number (per cent, minutes, degrees, kilograms): 6 decimals."""
+    """Any other decimal number (per cent, minutes, degrees, kilograms): 6 decimals, up to 9.2e12."""
 
     cache_ok = True
     digits = 6
 
 
 class TimeColumn(TypeDecorator[datetime]):
-    """A moment, kept as UTC text such as 2026-11-25T09:13:00.000000Z that sorts by time."""
+    """A moment as UTC text such as 2026-11-25T09:13:00.000000Z, of fixed width so that it sorts by time."""
 
     impl = String(27)
     cache_ok = True
@@ -142,7 +150,7 @@ def scaled_integer(value: Decimal | int, digits: int) -> int:
     >>> scaled_integer(Decimal("1.2500"), 4)
     12500
     """
-    # A float would be stored with digits that nobody wrote; True is an int to Python.
+    # A float's binary digits are not those that were typed; True is an int to Python.
     if isinstance(value, bool) or not isinstance(value, Decimal | int):
         raise NotStorable(f"{value!r} is not an exact number; it cannot be stored.")
     exact = Decimal(value)
@@ -150,7 +158,7 @@ def scaled_integer(value: Decimal | int, digits: int) -> int:
         raise NotStorable(f"{value} is not a number; it cannot be stored.")
     if abs(exact) > LARGEST_INTEGER:
         raise NotStorable(f"{value} is too large to store.")
-    # In whole numbers: Decimal's own context would round a long value without a word.
+    # In integers: Decimal arithmetic would silently round a long value to the context's 28 digits.
     numerator, denominator = exact.as_integer_ratio()
     units: int
     units, rest = divmod(numerator * 10**digits, denominator)

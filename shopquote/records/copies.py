@@ -1,6 +1,6 @@
-"""Copies of a whole database, each looked at before it counts.
+"""Copies of a whole database, each checked before it counts.
 
-A copy of either kind is one SQLite file of the schema that the database has.
+The copy of a SQLite or a PostgreSQL database is one SQLite file with the schema version of the original.
 """
 
 import sqlite3
@@ -13,19 +13,21 @@ from shopquote.errors import DatabaseError
 from shopquote.records.engine import connect_to_read, copy_sqlite, make_engine
 from shopquote.records.schema import VERSION_TABLE, make_tables, newest_version, stored_version
 
-# A shop of years has millions of rows: they pass through memory in blocks.
+# Rows held in memory at a time; the database of a few years has millions.
 ROWS_AT_ONCE = 2000
 
 
 class CopyDiffersError(DatabaseError):
-    """What was written is not what was there."""
+    """A copy that does not equal its original."""
 
 
 def copy_file(source: Path, target: Path) -> None:
-    """Copy a SQLite file that may be in use, and see that the copy is as sound as it is and not empty.
+    """Copy a SQLite file that may be in use, and check the copy.
+
+    The quick check of SQLite must say the same of both, and the copy must have rows.
 
     Raises:
-        CopyDiffersError: it is not.
+        CopyDiffersError: the check fails; the copy is deleted.
         sqlite3.Error: the file cannot be read, or the copy not be written.
     """
     copy_sqlite(source, target)
@@ -39,7 +41,7 @@ def copy_file(source: Path, target: Path) -> None:
 
 
 def copy_to_file(source: Connection, target: Path) -> None:
-    """Copy a server's database into a new SQLite file, and count its rows there.
+    """Copy a server's database into a new SQLite file, and compare the numbers of rows.
 
     Raises:
         CopyDiffersError: a row is missing in the copy.
@@ -59,13 +61,14 @@ def copy_to_file(source: Connection, target: Path) -> None:
 
 
 def copy_rows(source: Connection, target: Connection) -> None:
-    """Copy all rows between two databases of one schema, of either kind.
+    """Copy all rows between two databases with the same schema version, SQLite or PostgreSQL.
 
     Raises:
         CopyDiffersError: a row is missing in the target.
     """
     whence, whither = _tables(source), _tables(target)
-    # Parents before children; in a table by id: a row refers only to an older one of its own kind.
+    # Tables are sorted with parents first, for the foreign keys. Within a table rows go by id, since a row
+    # refers only to older rows of its own table.
     for name, table in whither.items():
         old = whence[name]
         columns = [old.c[column.name] for column in table.c]
@@ -80,7 +83,7 @@ def copy_rows(source: Connection, target: Connection) -> None:
 
 
 def _tables(connection: Connection) -> dict[str, Table]:
-    """Tables as they are, not as this program would make them: an older schema is copied too."""
+    """The tables by name, read from the database itself: its schema may be older than this program's."""
     there = MetaData()
     there.reflect(connection)
     return {table.name: table for table in there.sorted_tables if table.name != VERSION_TABLE}

@@ -1,4 +1,4 @@
-"""Who works in the shop, and when nobody does."""
+"""Tables of the people who work in the shop, and of days off."""
 
 from datetime import date
 from typing import Any
@@ -10,9 +10,9 @@ from shopquote.records.base import Base, Number, at_least
 
 
 class PersonRow(Base):
-    """Somebody who works in the shop: hours a week, spread over its first `days`, and at what.
+    """A person who works in the shop: `hours` a week, spread evenly over the first `days` of the week.
 
-    `operations` empty: at all of them.
+    `operations` are those that the person does; empty: all.
     """
 
     __tablename__ = "people"
@@ -26,7 +26,7 @@ class PersonRow(Base):
 
 
 class DaysOffRow(Base):
-    """Days on which one person does not work, or nobody where `person` is empty; both ends count."""
+    """Days off from `first` to `last`, both counted, of one person or, where `person` is "", of all."""
 
     __tablename__ = "days_off"
     __table_args__ = (UniqueConstraint("first", "person"), CheckConstraint("last >= first", name="in_order"))

@@ -1,8 +1,7 @@
-"""Connections: SQLite and PostgreSQL made to keep the same promises.
+"""Database connections, with the same transaction rules on SQLite and PostgreSQL.
 
-A writing transaction is the only one of its kind at a time (SQLite: BEGIN
-IMMEDIATE; PostgreSQL: one advisory lock), so what it reads cannot change before
-it commits, and a rack piece is never promised twice. A reading transaction sees
+There is one writing transaction at a time (SQLite: BEGIN IMMEDIATE; PostgreSQL: an advisory lock), so what it
+has read cannot change before it commits, and a rack piece is never promised twice. A reading transaction sees
 one moment of the database, never waits for a writer and cannot write.
 """
 
@@ -14,10 +13,10 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.pool import StaticPool
 
-# Long enough for another person's quote to be stored, short enough not to seem dead.
+# Long enough for another person's quote to be stored, short enough not to seem hung.
 WAIT_SECONDS = 15
 
-# Any number will do, so long as all of us use the same: the letters "shop" as a number.
+# Key of the advisory lock; any number that no other program on the server uses. This is "shop" in ASCII.
 _WRITER_LOCK = 0x73686F70
 
 READING = {"shopquote_reading": True}
@@ -35,7 +34,7 @@ def _sqlite_engine(url: URL, wait_seconds: float) -> Engine:
 
     @event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: Any) -> None:
-        # Transactions are begun below, not guessed by the driver, so that DDL is part of them too.
+        # Transactions are begun explicitly below: the driver would begin none before DDL.
         connection.isolation_level = None
         cursor = connection.cursor()
         cursor.execute("PRAGMA foreign_keys = ON")
@@ -53,12 +52,12 @@ def _sqlite_engine(url: URL, wait_seconds: float) -> Engine:
 
 
 def make_quiet_engine(path: Path) -> Engine:
-    """An engine for a SQLite file on a disk without room: it reads, and makes no file beside it.
+    """An engine that reads a SQLite file on a full disk, without making a file beside it.
 
-    A reader usually makes room for an index of the log. Where the log is empty the file is read as it
-    stands; else the index is kept in memory, and nobody else may have the file open.
+    A reader in WAL mode normally creates the shared-memory index of the log (-shm). Where the log is empty,
+    the file is opened as immutable; else the index is kept in memory, and nobody else may have the file open.
     """
-    # One connection, for a second would meet the first one's lock.
+    # StaticPool keeps one connection, for a second one would wait for the first one's exclusive lock.
     engine = create_engine("sqlite://", creator=lambda: _connect_quietly(path), poolclass=StaticPool)
 
     @event.listens_for(engine, "begin")
@@ -79,13 +78,13 @@ def _connect_quietly(path: Path) -> sqlite3.Connection:
 
 
 def finds_no_room(error: BaseException | None) -> bool:
-    """Whether SQLite says that its disk has no room, or none for the index of its log."""
+    """Whether an SQLite error means a full disk; an I/O error is one where the -shm file cannot grow."""
     said = str(error).lower()
     return "full" in said or "i/o error" in said
 
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
-    """A connection that reads a SQLite file, also on a disk without room, as before a backup to another."""
+    """A connection that reads a SQLite file, also on a full disk, so that it can be backed up to another."""
     connection = sqlite3.connect(path)
     try:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
@@ -99,14 +98,14 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
 
 
 def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
-    from psycopg import IsolationLevel  # wanted by shops with a server alone
+    from psycopg import IsolationLevel  # only shops with a server have it installed
 
     engine = create_engine(url, connect_args={"connect_timeout": 10})
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
         reading = connection.get_execution_options().get("shopquote_reading", False)
-        # The driver begins with these words at the first statement: nothing goes to the server for them.
+        # The driver puts these into its BEGIN at the first statement, so that they cost no round trip.
         held: Any = connection.connection.dbapi_connection
         held.isolation_level = IsolationLevel.REPEATABLE_READ if reading else IsolationLevel.READ_COMMITTED
         held.read_only = reading
@@ -120,7 +119,7 @@ def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
 
 
 def count_on(connection: Connection, table: str) -> None:
-    """Let a server number new rows of a table from its highest id on, after rows came with their own."""
+    """Set a server's id sequence to the highest id of a table, after rows were inserted with their ids."""
     connection.exec_driver_sql(
         f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), "
         f"coalesce(max(id), 1), max(id) IS NOT NULL) FROM {table}"
@@ -128,11 +127,11 @@ def count_on(connection: Connection, table: str) -> None:
 
 
 def copy_sqlite(source: Path, target: Path) -> None:
-    """A consistent copy of a SQLite file that may be in use, written beside and renamed."""
+    """Copy a SQLite file that may be in use, consistently: written beside `target` and renamed when whole."""
     beside = target.with_name(target.name + ".part")
     beside.unlink(missing_ok=True)
     with closing(connect_to_read(source)) as old, closing(sqlite3.connect(beside)) as new:
         old.backup(new)
-        # One file: the copy must not need a log beside it.
+        # The copy is one file that is handed around: out of WAL mode it needs no log beside it.
         new.execute("PRAGMA journal_mode = DELETE")
     beside.replace(target)

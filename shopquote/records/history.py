@@ -1,4 +1,4 @@
-"""Who did what: one entry for each thing that a command or the page changed, never edited."""
+"""The history: an entry for each change made by a command or on the page, which is never edited."""
 
 from datetime import datetime
 
@@ -11,11 +11,11 @@ DOORS = ("command", "page")
 
 
 class HistoryEntry(Base):
-    """One change in words. `words` are the command as typed, or the page's address.
+    """One change: `what` tells it in words, `words` are the command as typed or the page's address.
 
-    `job` is the number of the job that it is about, kept even where the job was taken off file; empty for
-    the shop's own lists. `seal` is the digest of the entry and of the seal before it: an entry that was
-    altered or taken out shows. The database refuses to change or take out entries.
+    `job` is the number of the job concerned, kept even after the job is removed; "" for the shop's own
+    lists. `seal` is the digest of this entry and the previous seal, so that an altered or deleted entry is
+    noticed. Triggers refuse updates and deletions.
     """
 
     __tablename__ = "history"
@@ -31,7 +31,8 @@ class HistoryEntry(Base):
 
 
 _REFUSAL = "entries of the history are never changed"
-# The database refuses, whoever asks; each kind in its own words.
+# Triggers, so that other programs on the database are refused too. SQLite and PostgreSQL write them
+# differently.
 _REFUSALS = {
     "sqlite": [
         f"CREATE TRIGGER history_no_{deed.lower()} BEFORE {deed} ON history "

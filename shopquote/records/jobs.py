@@ -1,4 +1,7 @@
-"""Jobs and their revisions: everything as typed plus its value, so that a `JobSpec` comes back exactly."""
+"""Tables of jobs and their revisions; values keep their typed text, so that a `JobSpec` comes back exactly.
+
+The columns of a revision and its rows are the fields of `reading.job_fields`, described in `calc.job`.
+"""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -24,7 +27,7 @@ from shopquote.records.people import Customer
 
 
 def _rows(of: str) -> Any:
-    """Rows in their order, which go with what holds them."""
+    """A relationship to rows ordered by `position`, which are deleted with their parent."""
     return relationship(cascade="all, delete-orphan", order_by=f"{of}.position")
 
 
@@ -32,7 +35,7 @@ JOB_STATES = ("asked", "quoted", "won", "started", "finished", "closed", "lost",
 
 
 class Job(Base):
-    """A job; its content is in its revisions, the newest of which is `revision`."""
+    """A job; its content is in its revisions, of which `revision` is the newest."""
 
     __tablename__ = "jobs"
     __table_args__ = (
@@ -57,7 +60,7 @@ class Job(Base):
 
 
 class StateChange(Base):
-    """A job moved from one state to another, when and why."""
+    """A change of a job's state, when and why; `from_state` is None for a new job."""
 
     __tablename__ = "state_changes"
     __table_args__ = (one_of("from_state", JOB_STATES), one_of("to_state", JOB_STATES))
@@ -72,7 +75,7 @@ class StateChange(Base):
 
 
 class JobRevision(Base):
-    """What was asked for, as typed. `customer` is the name in the file, `source` the file's text."""
+    """One revision of a job, as typed. `customer` is the name in the file, `source` the file's whole text."""
 
     __tablename__ = "job_revisions"
     __table_args__ = (
@@ -119,7 +122,7 @@ class JobRevision(Base):
 
 
 class PartRow(Base):
-    """One part of a set. `developed`, `cut` and `mass_kg` are the bar room's answer when it was stored."""
+    """One part of a set. `developed`, `cut` and `mass_kg` are as calculated when the revision was stored."""
 
     __tablename__ = "parts"
     __table_args__ = (
@@ -172,7 +175,7 @@ class PartRow(Base):
 
 
 class PartBend(Base):
-    """One bend as the bar room answered: signed angle in degrees, radius, mark of its centre, small bends."""
+    """One bend as calculated: signed angle in degrees, inside radius, mark of its middle, number of hits."""
 
     __tablename__ = "part_bends"
     __table_args__ = (UniqueConstraint("part_id", "position"),)
@@ -274,7 +277,7 @@ class BoughtItem(Base):
 
 
 class OutsideWork(Base):
-    """Subcontract work."""
+    """Subcontract work of a job; the columns are those of `OutsideSpec`."""
 
     __tablename__ = "outside_works"
     __table_args__ = (
@@ -294,7 +297,7 @@ class OutsideWork(Base):
 
 
 class LabourLine(Base):
-    """Minutes that the owner added by hand."""
+    """Minutes added by hand to an operation."""
 
     __tablename__ = "labour_lines"
     __table_args__ = (
@@ -311,7 +314,7 @@ class LabourLine(Base):
 
 
 class FinishRow(Base):
-    """The finish put on in the shop; at most one a revision."""
+    """The finish put on in the shop; at most one in a revision."""
 
     __tablename__ = "finishes"
     __table_args__ = (at_least("coats", 0),)
@@ -324,7 +327,7 @@ class FinishRow(Base):
 
 
 class SiteRow(Base):
-    """Work away from the shop; at most one a revision. `distance` in km, of a job in inches in miles."""
+    """Work on site; at most one in a revision. `distance` is in km, for a job in inches in miles."""
 
     __tablename__ = "site_works"
     __table_args__ = (
@@ -374,7 +377,7 @@ class TemplateRow(Base):
 
 
 class JointRow(Base):
-    """Joints of one kind and size in a set that are no welds."""
+    """Joints of one kind and size in a set that are not welds."""
 
     __tablename__ = "job_joints"
     __table_args__ = (

@@ -1,4 +1,4 @@
-"""Quotes of several jobs on one paper."""
+"""Tables of joint quotes, which put the quotes of several jobs on one paper."""
 
 from datetime import date
 
@@ -10,9 +10,9 @@ from shopquote.records.quotes import Quote
 
 
 class JointQuote(Base):
-    """Quotes of several jobs on one paper, one revision of it.
+    """One revision of a joint quote.
 
-    The paper is made of theirs: nothing of it is stored twice.
+    Its paper is made from the snapshots of the jobs' quotes, so that no figure is stored twice.
     """
 
     __tablename__ = "joint_quotes"
@@ -28,7 +28,7 @@ class JointQuote(Base):
 
 
 class JointQuoteMember(Base):
-    """One job's quote on a joint paper; one that did not change may stand on the next revision too."""
+    """One job's quote on a joint quote. A quote that did not change may be on the next revision too."""
 
     __tablename__ = "joint_quote_members"
     __table_args__ = (

@@ -1,4 +1,8 @@
-"""What a job really took: minutes, bought items, bills, scrap, and what was invoiced; its bars: `rack`."""
+"""Tables of what a job really took: minutes, bought items, bills, scrap, invoices, deliveries.
+
+Bars used are in `rack`. `source`, where a table has it, names the row of the sheet that an entry was read
+from, unique within a job, so that a sheet read twice counts once.
+"""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -15,16 +19,15 @@ INVOICE_KINDS = ("invoice", "credit")
 
 
 class TimeEntry(Base):
-    """Minutes of one person at one operation on one day; `minutes` are zero while the timer runs.
+    """Minutes of one person at one operation on one day; 0 while the timer still runs.
 
-    `rate` is money per hour on that day and `cost` was rounded when it was logged.
-    `source` names the sheet's row that it came from, so that a row counts once.
+    `rate` is the rate per hour on that day; `cost` was rounded when the entry was logged.
     """
 
     __tablename__ = "time_entries"
     __table_args__ = (
         UniqueConstraint("job_id", "source"),
-        # Covers the sums of one job and of `db check`, so that they never touch the table itself.
+        # A covering index: the sums of one job and of `db check` are read from it without touching the table.
         Index("ix_time_entries_sums", "job_id", "operation", "kind", "minutes", "cost"),
         Index("ix_time_entries_worked_on", "worked_on"),
         one_of("kind", WORK_KINDS),
@@ -49,9 +52,9 @@ class TimeEntry(Base):
 
 
 class MinuteSum(Base):
-    """What a job's time entries of one operation and kind add up to, kept by whoever writes an entry.
+    """The sums of a job's time entries of one operation and kind, updated with every entry.
 
-    A review of many jobs reads these instead of the entries; `db check` compares them.
+    A review of many jobs reads these instead of the entries; `db check` compares the two.
     """
 
     __tablename__ = "minute_sums"
@@ -83,7 +86,7 @@ class BoughtUse(Base):
 
 
 class OutsideBill(Base):
-    """What somebody else charged for work on a job."""
+    """A bill for subcontract work on a job."""
 
     __tablename__ = "outside_bills"
     __table_args__ = (UniqueConstraint("job_id", "source"),)
@@ -114,12 +117,12 @@ class Invoice(Base):
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
     number: Mapped[str]
     invoiced_on: Mapped[date]
-    # Kept, for the shop's days of payment may change later; None: nobody said when it is to be paid.
+    # Stored, since the shop's terms of payment may change later; None: no due date was given.
     due_on: Mapped[date | None]
     amount: Mapped[Money]
     kind: Mapped[str] = mapped_column(default="invoice")
     note: Mapped[str] = mapped_column(default="")
-    # Of a credit, the invoice that it lowers; None where nobody said which.
+    # The invoice that a credit reduces; None where it was not said.
     lowers_id: Mapped[int | None] = mapped_column(ForeignKey("invoices.id"), index=True)
 
     job: Mapped[Job] = relationship()
@@ -127,7 +130,7 @@ class Invoice(Base):
 
 
 class Payment(Base):
-    """Money that came in for an invoice; before tax, as the invoice's own amount."""
+    """Money received for an invoice; without tax, as the invoice's amount is."""
 
     __tablename__ = "payments"
     __table_args__ = (above_zero("amount"),)
@@ -158,7 +161,7 @@ class ScrapNote(Base):
 
 
 class JobDelivery(Base):
-    """One delivery of a job to its customer, numbered in the job as on its note."""
+    """One delivery of a job to its customer, numbered within the job as on its delivery note."""
 
     __tablename__ = "job_deliveries"
     __table_args__ = (UniqueConstraint("job_id", "number"), at_least("number", 1))
@@ -174,7 +177,7 @@ class JobDelivery(Base):
 
 
 class JobDeliveryLine(Base):
-    """Pieces of a mark that went out, or of a bought item, which has no mark."""
+    """Pieces of a part, or of a bought item, which has no mark, in a delivery; `what` is its name."""
 
     __tablename__ = "job_delivery_lines"
     __table_args__ = (at_least("count", 1),)
@@ -188,9 +191,9 @@ class JobDeliveryLine(Base):
 
 
 class StruckEntry(Base):
-    """An entry that was taken back: what it said, in words and figures, and why it does not count.
+    """An entry that was struck out: what it said, and why it no longer counts.
 
-    `kind` and `what` as the list of the job's entries showed them; `order_id` is set for a receipt.
+    `kind` and `what` are as the list of the job's entries showed them; `order_id` is set for a receipt.
     """
 
     __tablename__ = "struck_entries"

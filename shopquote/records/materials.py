@@ -15,7 +15,7 @@ PRICE_BASES = ("bar", "kg", "cwt", "m", "ft")
 
 
 class GradeRow(Base):
-    """A grade with the properties that bending and weighing need, each with its source."""
+    """A grade with the properties that bending and weighing need; `sources` has their sources by column."""
 
     __tablename__ = "grades"
     __table_args__ = (above_zero("density_kg_m3"), above_zero("yield_mpa"), above_zero("tensile_mpa"))
@@ -30,7 +30,7 @@ class GradeRow(Base):
     reduction_of_area_pct: Mapped[Number | None]
     min_radius_ratio: Mapped[Number]
     cold_bend: Mapped[bool] = mapped_column(default=True)
-    # Worked out from the least where empty.
+    # Usual and greatest strengths; None: estimated from the minimum (`yield_mpa`, `tensile_mpa`).
     yield_usual_mpa: Mapped[Number | None]
     yield_most_mpa: Mapped[Number | None]
     tensile_usual_mpa: Mapped[Number | None]
@@ -43,7 +43,7 @@ class GradeRow(Base):
 
 
 class StockItem(Base):
-    """A bar of one length that a supplier sells. `section_key` is the exact size, for matching."""
+    """A bar of one length that a supplier sells. Bars are matched by `section_key`, the exact size."""
 
     __tablename__ = "stock_items"
     __table_args__ = (
@@ -63,9 +63,9 @@ class StockItem(Base):
     length_text: Mapped[str] = mapped_column(default="")
     limit: Mapped[int | None]
     bundle: Mapped[int | None]
-    # How much shorter than its length a bar may come; plans leave so much unused.
+    # How much shorter than `length` a bar may be delivered; plans use the bar only up to that.
     tolerance: Mapped[Length] = mapped_column(default=ZERO, server_default="0")
-    # As the supplier sells it, such as "EN 10060" and "hot rolled".
+    # In the supplier's words, such as "EN 10060" and "hot rolled".
     standard: Mapped[str] = mapped_column(default="")
     condition: Mapped[str] = mapped_column(default="")
     note: Mapped[str] = mapped_column(default="")
@@ -80,9 +80,9 @@ class StockItem(Base):
 
 
 class StockPrice(Base):
-    """A price in the supplier's currency, from a day on and from a mass bought on.
+    """A price in the supplier's currency per `basis`, valid from a day on and from a mass of `break_kg` on.
 
-    Old rows stay: they are the history.
+    Older prices are kept as the history.
     """
 
     __tablename__ = "stock_prices"

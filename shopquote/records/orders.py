@@ -1,4 +1,4 @@
-"""Supplier orders and requests for prices, deliveries, and certificates."""
+"""Tables of supplier orders, requests for prices, receipts and certificates."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -14,7 +14,7 @@ from shopquote.records.materials import PRICE_BASES
 from shopquote.records.people import Supplier
 
 ORDER_STATES = ("asked", "placed", "part received", "received", "cancelled", "replaced")
-# Of which bars are still to come, and of which bars were bought.
+# States of an order whose bars are still to come, of one that is still open, of one whose bars were bought.
 ON_ORDER = ("placed", "part received")
 OPEN_STATES = ("asked", *ON_ORDER)
 BOUGHT_STATES = (*ON_ORDER, "received")
@@ -22,9 +22,9 @@ ORDER_KINDS = ("order", "ask")
 
 
 class Order(Sealed, Base):
-    """One revision of an order to one supplier. `snapshot` is JSON text, enough to print it again.
+    """One revision of an order to one supplier. `snapshot` is JSON text from which it is printed again.
 
-    `note` is for the supplier, `reason` says to the shop alone why it was changed or cancelled.
+    `note` is for the supplier. `reason`, why it was changed or cancelled, is for the shop alone.
     """
 
     __tablename__ = "orders"
@@ -64,12 +64,12 @@ class Order(Sealed, Base):
 
     @property
     def certificate(self) -> str:
-        """The type of EN 10204 that was asked for, or empty."""
+        """The EN 10204 type of certificate ordered, such as "3.1", named as in an `OrderDocument`."""
         return self.certificate_kind
 
 
 class OrderLine(Base):
-    """Bars of one section, grade and length. `cut` says that the supplier saws them to that length."""
+    """Bars of one section, grade and length; with `cut` the supplier saws them to that length."""
 
     __tablename__ = "order_lines"
     __table_args__ = (
@@ -100,7 +100,7 @@ class OrderLine(Base):
     unit_price: Mapped[Money | None]
     amount: Mapped[Money | None]
     mass_kg: Mapped[Number | None]
-    # What is to be cut from each bar, in the order they come: [[job number, mark, nm, count], ...] a bar.
+    # For each bar in turn the list of pieces cut from it: [job number, mark, length in nm, count].
     loads: Mapped[list[Any]] = mapped_column(JSON, default=list)
 
     order: Mapped[Order] = relationship(back_populates="lines")
@@ -110,14 +110,14 @@ class OrderLine(Base):
 
     @property
     def bar(self) -> str:
-        """The bar in the words that it was ordered by."""
+        """The section as ordered, under the name that lines of an `OrderDocument` have."""
         return self.section_text
 
 
 class OrderLineJob(Base):
-    """How many bars of a line are for which job; 0 where a job only shares another's bar.
+    """How many bars of a line are for a job; 0 where the job only shares bars counted for another.
 
-    `length` is the sum of the job's parts to be cut from the line.
+    `length` is the total length of the job's pieces to be cut from the line.
     """
 
     __tablename__ = "order_line_jobs"
@@ -145,7 +145,7 @@ class OrderJob(Base):
 
 
 class Receipt(Base):
-    """One delivery of an order; `reference` is the delivery note's number."""
+    """One delivery received for an order; `reference` is the number of the supplier's delivery note."""
 
     __tablename__ = "receipts"
 
@@ -163,7 +163,10 @@ class Receipt(Base):
 
 
 class Certificate(Base):
-    """A certificate's file, kept beside the database under its content hash. `kind` as in EN 10204."""
+    """A certificate, whose file is kept beside the database under its SHA-256.
+
+    `kind` is its EN 10204 type.
+    """
 
     __tablename__ = "certificates"
 
@@ -175,7 +178,7 @@ class Certificate(Base):
 
 
 class ReceivedBar(Base):
-    """Bars of one length and heat that arrived; `charged` is money per bar, as really charged."""
+    """Bars of one length and heat that were received; `charged` is the amount charged per bar."""
 
     __tablename__ = "received_bars"
     __table_args__ = (

@@ -1,4 +1,4 @@
-"""What the page keeps: devices that were let in, drafts as typed, and entries from the floor by their key."""
+"""Tables of the page: devices that were let in, drafts of prices, entries from the floor."""
 
 from datetime import datetime
 from typing import Any
@@ -15,7 +15,7 @@ ENTRY_KINDS = ("start", "stop", "sawn", "photo")
 
 
 class Device(Base):
-    """A browser that was let in. `token_hash` is the SHA-256 of the word in its cookie, never the word."""
+    """A browser that was let in until `ends_at`. `token_hash` is the SHA-256 of the token in its cookie."""
 
     __tablename__ = "devices"
     __table_args__ = (one_of("role", DEVICE_ROLES),)
@@ -29,9 +29,10 @@ class Device(Base):
 
 
 class TypedDraft(Base):
-    """A price being typed: its fields in their order as the page sends them, whatever they hold.
+    """A price being typed. `word` is its place in the address.
 
-    `version` counts the times that it was kept. `revises` is the job whose next revision it will be.
+    `fields` is a list of names and texts as the page sends them, unchecked. `version` counts its changes.
+    `revises` is the job whose next revision it will be.
     """
 
     __tablename__ = "drafts"
@@ -48,9 +49,9 @@ class TypedDraft(Base):
 
 
 class FloorEntry(Base):
-    """One entry from the floor. Its `key` comes from the device: sent twice, it counts once.
+    """One entry from the floor. The device makes its `key`, so that an entry sent twice counts once.
 
-    `content` is what was sent, `answer` what was told; `mended` says why an entry no longer counts as sent.
+    `content` is what was sent, `answer` the text that was answered; `mended` is the reason of a correction.
     """
 
     __tablename__ = "floor_entries"
@@ -73,5 +74,5 @@ class FloorEntry(Base):
     job: Mapped[Job] = relationship()
 
 
-# Records that say who worked, by name: one of the list of people, or of nobody on it.
+# Columns that hold the name of who worked, whether or not that person is on the list of people.
 WHO_WORKED = (TimeEntry.person, ScrapNote.person, FloorEntry.person)

@@ -1,4 +1,4 @@
-"""Customers, suppliers, and the people who work in the shop."""
+"""Tables of customers and suppliers."""
 
 from decimal import Decimal
 from typing import Any
@@ -10,7 +10,7 @@ from shopquote.records.base import Base, Money, above_zero, at_least
 
 
 class Customer(Base):
-    """Somebody who asks what it costs."""
+    """A customer, with what papers to them need."""
 
     __tablename__ = "customers"
 
@@ -26,9 +26,9 @@ class Customer(Base):
 
 
 class Supplier(Base):
-    """Somebody who sells bar. Delivery is free from `free_from` on, where that is set.
+    """A supplier of bars. Delivery is free for goods worth `free_from` or more, where that is set.
 
-    `column_map` remembers which of the supplier's own columns holds what, for the next price list.
+    `column_map` records which column of the supplier's price list means what, for the next list.
     """
 
     __tablename__ = "suppliers"
@@ -47,15 +47,15 @@ class Supplier(Base):
     # Of papers to them, such as de_DE; empty: the shop's own.
     locale: Mapped[str] = mapped_column(default="", server_default="")
     currency: Mapped[str] = mapped_column(default="EUR")
-    # What one unit of the supplier's currency is in the shop's own.
+    # Units of the shop's currency for one unit of the supplier's.
     exchange_rate: Mapped[Money] = mapped_column(default=Decimal(1))
     delivery_charge: Mapped[Money] = mapped_column(default=Decimal(0))
     free_from: Mapped[Money | None]
     lead_days: Mapped[int] = mapped_column(default=0)
-    # None: does not saw bars to length.
+    # Charge for a cut; None: the supplier does not saw bars to length.
     cut_charge: Mapped[Money | None]
     certificate_kind: Mapped[str] = mapped_column(default="")
-    # Of each order that asks for a certificate.
+    # Charge for each order that asks for a certificate.
     certificate_charge: Mapped[Money] = mapped_column(default=Decimal(0), server_default="0")
     column_map: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     invented: Mapped[bool] = mapped_column(default=False)

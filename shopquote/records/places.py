@@ -1,4 +1,4 @@
-"""Where files lie: migrations and sample jobs (in the checkout or a wheel), the usual database."""
+"""Paths: of migrations and sample jobs (in the checkout or an installed wheel), and of the usual database."""
 
 import os
 from pathlib import Path
@@ -20,14 +20,15 @@ def sample_jobs_folder() -> Path:
 
 
 def default_database_file() -> Path:
-    """The database file of a person who names none: in their own data folder."""
+    """The database file used where none is named: in the person's data folder."""
     return data_folder() / "shop.db"
 
 
 def database_on_file(named: str | None) -> bool:
-    """Whether there is a database to open, so that a command that can do without needs no table.
+    """Whether a command that can work without a database has one to open; `named` is the option --db.
 
-    One named with --db must be there; the one of SHOPQUOTE_DB may still have to be set up.
+    True for any named one, so that opening it reports a missing file. Otherwise the file of SHOPQUOTE_DB or
+    the default one must exist; whether a shop was set up in it is not looked at.
     """
     if named is not None:
         return True

@@ -1,4 +1,4 @@
-"""Quotes as snapshots: what was offered, line by line, never recalculated."""
+"""Tables of issued quotes: snapshots of what was offered, line by line, which are never recalculated."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -16,14 +16,14 @@ MINUTE_KINDS = ("set-up", "run")
 
 
 class Quote(Sealed, Base):
-    """One revision of a job's quote. `snapshot` is JSON text with all that printing it again needs."""
+    """One revision of a job's quote. `snapshot` is JSON text with all that is needed to print it again."""
 
     __tablename__ = "quotes"
     __table_args__ = (
         UniqueConstraint("job_id", "revision"),
         UniqueConstraint("number", "revision"),
         Index("ix_quotes_state_issued_on", "state", "issued_on"),
-        # Finds the one quote of a job that a review goes by.
+        # Finds the quote of each job that a review counts, by its state and newest revision.
         Index("ix_quotes_job_id_state_revision", "job_id", "state", "revision"),
         one_of("state", QUOTE_STATES),
         CheckConstraint("net + tax = total", name="total_adds_up"),
@@ -46,7 +46,7 @@ class Quote(Sealed, Base):
     total: Mapped[Money]
     cost: Mapped[Money]
     margin_pct: Mapped[Number]
-    # Spread of the cost, one standard deviation in per cent, where it was worked out.
+    # Standard deviation of the cost in per cent; None for quotes from before it was calculated.
     spread_pct: Mapped[Number | None]
     snapshot: Mapped[str]
 
@@ -105,7 +105,7 @@ class QuoteMinutes(Base):
 
     __tablename__ = "quote_minutes"
     __table_args__ = (
-        # Covers the sums of a review, so that they never touch the table itself.
+        # A covering index: the sums of a review are read from it without touching the table.
         Index("ix_quote_minutes_sums", "quote_id", "operation", "minutes", "cost"),
         Index("ix_quote_minutes_standard", "standard"),
         one_of("kind", MINUTE_KINDS),
@@ -126,9 +126,9 @@ class QuoteMinutes(Base):
 
 
 class QuoteOperation(Base):
-    """What a quote's minutes of an operation and their cost add up to, stored with it.
+    """The sums of a quote's minutes of one operation and of their cost.
 
-    A review of many jobs reads these instead of the minutes; `db check` compares them.
+    A review of many jobs reads these instead of `QuoteMinutes`; `db check` compares the two.
     """
 
     __tablename__ = "quote_operations"
@@ -152,7 +152,10 @@ class QuoteCost(Base):
 
 
 class QuoteMaterial(Base):
-    """Bar of one section and grade in the estimate."""
+    """Bars of one section and grade in the estimate.
+
+    `bought` is their total length, `net` that of the pieces.
+    """
 
     __tablename__ = "quote_materials"
     __table_args__ = (Index("ix_quote_materials_quote_id", "quote_id"),)

@@ -1,4 +1,7 @@
-"""The rack: every bar and offcut in the shop, what happened to it, and the bars that jobs used."""
+"""Tables of the rack.
+
+Every bar and offcut in the shop, what happened to each, and the bars that jobs used.
+"""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -17,9 +20,11 @@ BAR_KINDS = ("work", "rework", "scrap")
 
 
 class RackPiece(Base):
-    """One bar or offcut. `cost` is what it cost as it lies; `parent_id` the piece that it was cut from.
+    """One bar or offcut.
 
-    Exactly a promised piece names the job it is promised to.
+    `cost` is the cost of its present length; `parent_id` the piece that it was cut from.
+
+    `promised_job_id` is set if and only if its state is "promised".
     """
 
     __tablename__ = "rack_pieces"
@@ -60,9 +65,10 @@ class RackPiece(Base):
 
 
 class RackPieceJob(Base):
-    """How much of a promised or used piece is for which job, when several are cut from it.
+    """A job's share in a promised or used piece from which parts of several jobs are cut.
 
-    The job that the piece is promised to has a row too; `length` is the sum of its parts in the piece.
+    The job that the piece is promised to has a row too; `length` is the total length of its parts in the
+    piece.
     """
 
     __tablename__ = "rack_piece_jobs"
@@ -71,7 +77,7 @@ class RackPieceJob(Base):
     rack_piece_id: Mapped[int] = mapped_column(ForeignKey("rack_pieces.id", ondelete="CASCADE"))
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
     length: Mapped[Length]
-    # What is to be cut from the piece for the job: [[mark, nm, count], ...].
+    # Parts to be cut from the piece for the job: [[mark, length in nm, count], ...].
     pieces: Mapped[list[Any]] = mapped_column(JSON, default=list)
 
     piece: Mapped[RackPiece] = relationship(back_populates="shares")
@@ -79,7 +85,10 @@ class RackPieceJob(Base):
 
 
 class RackMove(Base):
-    """Something that happened to a piece; `length` is how much of it the move is about."""
+    """An event in the life of a piece, such as a promise or a cut.
+
+    `length` is how much of it was concerned.
+    """
 
     __tablename__ = "rack_moves"
     __table_args__ = (Index("ix_rack_moves_piece_id", "piece_id"), Index("ix_rack_moves_job_id", "job_id"))
@@ -95,7 +104,7 @@ class RackMove(Base):
 
 
 class BarUse(Base):
-    """Bars used on a job. `returned` went back to the rack and `credit` is its value."""
+    """Bars used on a job. `returned` is the length that went back to the rack, `credit` its value."""
 
     __tablename__ = "bar_uses"
     __table_args__ = (

@@ -1,4 +1,4 @@
-"""The schema's versions: which one a database has, which one this program knows, and the way between."""
+"""Schema versions: that of a database, that of this program, and upgrades from one to the other."""
 
 from typing import Any
 
@@ -10,16 +10,16 @@ VERSION_TABLE = "alembic_version"
 
 
 def newest_version() -> str:
-    """The version that this program's tables have, such as "0002".
+    """The schema version of this program, such as "0002", from the file names of the migrations.
 
-    Read from the file names: importing alembic would cost every command a third of a second.
+    Asking alembic would cost every command a third of a second for its import.
     """
     names = (path.name for path in (migrations_folder() / "versions").glob("[0-9]*_*.py"))
     return max(name.split("_", 1)[0] for name in names)
 
 
 def stored_version(connection: Connection) -> str | None:
-    """The version of a database; None where it has no tables of ours."""
+    """The schema version of a database; None where it has no tables of this program."""
     if not inspect(connection).has_table(VERSION_TABLE):
         return None
     version: str | None = connection.scalar(text(f"SELECT version_num FROM {VERSION_TABLE}"))
@@ -27,9 +27,10 @@ def stored_version(connection: Connection) -> str | None:
 
 
 def upgrade_tables(connection: Connection, to: str = "head") -> None:
-    """Bring a database to a version, a later or an earlier one; the caller owns the transaction.
+    """Upgrade or downgrade a database to a version; the caller owns the transaction.
 
-    On SQLite the caller turns references off first: a table that is made anew must not cascade.
+    On SQLite the caller turns foreign keys off first: alembic changes a table by making it anew, and dropping
+    the old one must not delete the rows that refer to it.
     """
     from alembic import command
 
@@ -46,13 +47,13 @@ def make_tables(connection: Connection, version: str) -> None:
 
     from shopquote.records.tables import metadata  # all tables; most commands need a few
 
-    # As the models have them, which is what the migrations come to, in a tenth of the time.
+    # From the models, in a tenth of the migrations' time; a test holds the two schemas to be equal.
     metadata.create_all(connection)
     command.stamp(alembic_config(connection), version)
 
 
 def alembic_config(connection: Connection | None = None) -> Any:
-    """Alembic's settings, built here: there is no file of them."""
+    """Alembic's settings, made here in place of an alembic.ini."""
     from alembic.config import Config
 
     config = Config()

@@ -13,9 +13,9 @@ from shopquote.records.base import Base, Money, Number, at_least, one_of
 
 
 class Shop(Base):
-    """The one row that says who quotes, in which money and by which policy.
+    """The shop's details and pricing policy; the table has one row.
 
-    What a new one holds is told by `services.shop.setup.starting_shop_row`.
+    `services.shop.setup.starting_shop_row` gives the values of a new shop.
     """
 
     __tablename__ = "shop"
@@ -44,23 +44,23 @@ class Shop(Base):
     locale: Mapped[str]
     paper: Mapped[str]
     logo_path: Mapped[str]
-    # Where phones find the page, to be put into printed codes; empty: the code alone.
+    # Address of the page for printed QR codes; "": a printed code holds the bare code.
     page_address: Mapped[str] = mapped_column(server_default="")
     quote_valid_days: Mapped[int]
     lead_time: Mapped[str]
     terms: Mapped[str]
-    # Days from an invoice to its due day; None: the shop does not say.
+    # Days from an invoice to its due day; None: no due day is printed.
     payment_days: Mapped[int | None]
     deposit_pct: Mapped[Number]
     included: Mapped[str]
     excluded: Mapped[str]
     delivery_term: Mapped[str]
     invented: Mapped[bool]
-    # Pricing policy. Of margin (on price) and markup (on cost) exactly one counts.
+    # Pricing policy. Exactly one of margin (on price) and markup (on cost) is set.
     margin_pct: Mapped[Number | None]
     markup_pct: Mapped[Number | None]
     overhead_pct: Mapped[Number]
-    # What is spent, to compare with what jobs carry; None: the shop does not say.
+    # Real overhead, compared with the overhead that jobs were charged; None: not given.
     overhead_per_month: Mapped[Money | None]
     contingency_pct: Mapped[Number]
     scrap_pct: Mapped[Number]
@@ -70,17 +70,19 @@ class Shop(Base):
     credit_offcuts: Mapped[bool]
     rack_charge_pct: Mapped[Number]
     rack_basis: Mapped[str] = mapped_column(server_default="today")
-    # Of the price of that much new bar, for choosing between rack bars whose cost is not on file.
+    # For choosing between rack bars: the value of one without a cost on file, in per cent of the price of new
+    # bar of its length.
     rack_worth_pct: Mapped[Number] = mapped_column(server_default="100000000")
-    # Who bears deliveries and the rest of a bar; "usual": `usual_inwards` a job instead of the deliveries.
+    # How a job is charged for delivery and the unused rest of bars; "usual": `usual_inwards` per job for
+    # delivery.
     inwards: Mapped[str] = mapped_column(server_default="whole")
     usual_inwards: Mapped[Money] = mapped_column(server_default="0")
-    # None: the job's own margin or markup.
+    # Markups of bought items and subcontract work; None: the margin or markup of the job.
     bought_markup_pct: Mapped[Number | None]
     outside_markup_pct: Mapped[Number | None]
     learning: Mapped[str]
     quote_lines: Mapped[str]
-    # What the bar room asks of the shop: where bends are measured from, the pull of an arm, losses.
+    # Settings for bending: datum of bend marks, force of one person in N, losses in twisting and forging.
     bend_datum: Mapped[str]
     hand_pull_n: Mapped[Number]
     twist_loss_pct: Mapped[Number]
@@ -90,12 +92,12 @@ class Shop(Base):
     formers_along: Mapped[bool] = mapped_column(server_default=false())
     planning_mm: Mapped[Length]
     planning_in: Mapped[Length]
-    # Of so many days of use a copy is kept, besides the first of each month for a year; 0: of none.
+    # Daily backups kept, besides the first of each month for a year; 0: none.
     backups_kept: Mapped[int] = mapped_column(server_default="14")
 
 
 class TaxRow(Base):
-    """A tax as the shop states it; `percent` of the rounded subtotal."""
+    """A tax, `percent` of the rounded subtotal of a quote."""
 
     __tablename__ = "tax_rates"
     __table_args__ = (at_least("percent", 0),)
@@ -107,7 +109,7 @@ class TaxRow(Base):
 
 
 class Saw(Base):
-    """A saw and what becomes of its offcuts."""
+    """A saw: what it takes from a bar, and from which length its offcuts are kept."""
 
     __tablename__ = "saws"
     __table_args__ = (
@@ -129,7 +131,7 @@ class Saw(Base):
 
 
 class Counter(Base):
-    """The last running number given out under a letter, such as J for jobs."""
+    """The last document number issued under a letter, such as J for jobs."""
 
     __tablename__ = "counters"
 

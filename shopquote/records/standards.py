@@ -1,4 +1,4 @@
-"""Standards: minutes, rates and factors, dated, with their history."""
+"""The table of standards: time standards, rates and factors, each dated, with their history."""
 
 from datetime import date
 from decimal import Decimal
@@ -9,14 +9,14 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from shopquote.records.base import Base, Number, at_least
 
-# The day on which a standard counts that has always counted.
+# `since` of a standard that holds for any day.
 ALWAYS = date(1900, 1, 1)
 
 
 class StandardRow(Base):
-    """One figure from a day on. Of one name, the newest that is not after the day asked counts.
+    """The value of a standard from a day on. For a given day the newest row of a name not after it counts.
 
-    `accepted_from` keeps what the logged jobs said when a suggestion was accepted.
+    `accepted_from` has the figures of the logged jobs, where the value is an accepted suggestion.
     """
 
     __tablename__ = "standards"

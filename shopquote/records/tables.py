@@ -1,4 +1,4 @@
-"""All tables at once: import this where the whole schema is wanted."""
+"""All tables at once: import this where the whole schema is needed, as to create or copy a database."""
 
 from shopquote.records import (
     benders,

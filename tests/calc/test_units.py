@@ -54,7 +54,8 @@ def test_lengths_read_as_people_type_them(typed, unit, nanometres):
     "typed",
     [
         "", " ", "long", "-5", "5 6", "1,250", "5/0", "2-16/7", "1e3", "5 yards", "6\" 7'", "1' 2' 3",
-        "5 mm 3 mm", "\u0663", "nan", "inf", "0x10", "2--1/2", "1/2/3", "5 mmm", "4" * 61, "100000001",
+        "7'-", "2 ft -", "5 mm 3 mm", "\u0663", "nan", "inf", "0x10", "2--1/2", "1/2/3", "5 mmm",
+        "4" * 61, "100000001",
     ],
 )  # fmt: skip
 def test_what_is_not_a_length_is_refused(typed):

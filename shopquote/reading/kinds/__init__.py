@@ -1,8 +1,8 @@
-"""Kinds of values: one reader and one shower for each, whatever door a value comes in by.
+"""Kinds of values: one reader and one formatter (`show`) for each, wherever a value was typed.
 
-A kind reads what was typed, scanned or stood in a cell, by the shop's `Notation`, and
-shows a value so that reading it again gives the same value in every locale. What
-cannot be used is a `Misread` with the words for a fault. May import calc and cells.
+A kind reads a text or a cell's value by the shop's `Notation`, and shows a value so that the text shown reads
+back to the same value in every locale. What cannot be used raises `Misread`, which has the words for a fault.
+May import calc and cells.
 """
 
 from shopquote.calc.bar.grades import grade_key as grade_key

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from shopquote.calc.bar.end_words import End
     from shopquote.calc.bar.shape_words import Word
 
-# Bars stand in a stock list again and again, and take long to read.
+# A stock list repeats the same bars, and reading one takes long.
 CACHED_TEXTS = 4096
 
 EXPECTED_BAR = "a bar such as round 12 mm or flat 2 x 1/4 in"
@@ -41,14 +41,14 @@ def _read_bar(value: object, notation: Notation) -> Typed:
 
 @lru_cache(maxsize=CACHED_TEXTS)
 def _section_of(text: str, unit: Unit) -> Section:
-    # Sizes are read without the shop's marks: the text is kept and read again, here and elsewhere.
+    # Read without the shop's marks: the text is stored, and read again where no shop is known.
     try:
         section = replace(parse_section(text, unit), text=text)
         if pipes := wall_unsaid(text):
-            # The heavy one has a quarter more metal in it, and 25 is no size of either.
+            # A nominal pipe size does not say its wall, and the heavy series has a quarter more metal.
             raise TwoReadings(repr(text[:60]), *pipes)
         if unit == "mm" and has_fraction(text) and _key_in(text, "in") not in ("", section.key):
-            # Nobody buys bar of half a millimetre: the unit was forgotten, and the price would be of a wire.
+            # A bar of 1/2 mm is not sold: "in" was forgotten, and the price would be that of a wire.
             raise TwoReadings(repr(text[:60]), f"{text[:60]} in", section.name("mm"))
         return section
     except Misread:
@@ -63,7 +63,7 @@ def _section_of(text: str, unit: Unit) -> Section:
 
 @lru_cache(maxsize=CACHED_TEXTS)
 def _show_bar(value: Typed, notation: Notation) -> Cell:
-    """As typed where that is sure, else with the unit that it was typed in: 5/8 in, not 15.875 mm."""
+    """As typed where it means the same in mm and inches, else with its unit: 5/8 in, not 15.875 mm."""
     units: tuple[Unit, ...] = ("mm", "in")
     meant = [unit for unit in units if _key_in(value.text, unit) == value.value]
     if len(meant) == len(units):
@@ -79,7 +79,7 @@ def _key_in(text: str, unit: Unit) -> str:
 
 
 BAR: Kind[Typed] = Kind(EXPECTED_BAR, _read_bar, _show_bar, key=lambda value: value.value)
-# The same as a whole section, its words kept.
+# Like BAR, but the value is the whole Section; its `text` is as typed.
 SECTION: Kind[Section] = Kind(
     EXPECTED_BAR, _read_section, lambda value, notation: _show_bar(Typed(value.key, value.text), notation),
     key=lambda value: value.key,
@@ -126,7 +126,7 @@ def _read_shape(value: object, notation: Notation) -> Typed:
 
 
 def _unsure_sizes(words: "Sequence[Word]", unit: Unit) -> "Iterator[str]":
-    """Sizes of a shape that are fractions without a unit, each with the number of its word."""
+    """A message for each size of a shape that is a fraction without a unit, with the number of its word."""
     for number, word in enumerate(words, start=1):
         for field in fields(word):
             size = getattr(word, field.name)
@@ -137,7 +137,7 @@ def _unsure_sizes(words: "Sequence[Word]", unit: Unit) -> "Iterator[str]":
                 yield f"Shape, word {number}: {error.message}"
 
 
-# A shape's words, spelled out where they were typed short; its lengths stay as typed.
+# The value is the tuple of shape words; its text has short forms spelled out and lengths as typed.
 SHAPE: Kind[Typed] = Kind(EXPECTED_SHAPE, _read_shape, lambda value, _: value.text)
 
 

@@ -1,4 +1,4 @@
-"""Days: one reader for every door, years in four digits, within a span that a shop can mean."""
+"""Days as typed or in cells: four-digit years from 2000 to 2100."""
 
 import re
 from datetime import date, datetime
@@ -7,12 +7,12 @@ from functools import lru_cache
 from shopquote.errors import Misread, TwoReadings
 from shopquote.reading.kinds.kind import Kind, Notation, found_text, misread
 
-# A year with two digits or a slip of the hand falls outside; no shop has records here from before.
+# Years typed with two digits or mistyped fall outside, and no record in this program is older.
 FIRST_DAY = date(2000, 1, 1)
 LAST_DAY = date(2100, 12, 31)
 EXPECTED_DAY = "a day such as 2026-03-01, its year in four digits from 2000 to 2100"
 
-# With the midnight that a spreadsheet or another program writes behind a day.
+# Spreadsheets and other programs write a time of day, mostly midnight, behind a day.
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?)?", re.ASCII)
 _DOTTED = re.compile(r"(\d{1,2})\. ?(\d{1,2})\. ?(\d{4})", re.ASCII)
 _SLASHED = re.compile(r"(\d{1,2})([/-])(\d{1,2})\2(\d{4})", re.ASCII)
@@ -42,10 +42,10 @@ def day_of(value: object, notation: Notation) -> date:
 
 
 def within_span(day: date) -> date:
-    """The day itself.
+    """The day unchanged, if it lies from 2000 to 2100.
 
     Raises:
-        Misread: it lies outside the years that a shop can mean: a slip of the pen.
+        Misread: it lies outside, as after a typing slip.
     """
     if not FIRST_DAY <= day <= LAST_DAY:
         raise Misread(day.isoformat(), EXPECTED_DAY)
@@ -56,7 +56,7 @@ def _in_order(value: object, first: str, second: str, year: str, notation: Notat
     readings = {}
     for name, month, day in (("month", first, second), ("day", second, first)):
         try:
-            # 31 as a month rules out a reading: what is left may be sure.
+            # There is no month 31, so 31/03 has one reading and needs no locale.
             readings[name] = date(int(year), int(month), int(day))
         except ValueError:
             continue
@@ -72,7 +72,7 @@ def _in_order(value: object, first: str, second: str, year: str, notation: Notat
 
 @lru_cache(maxsize=64)
 def _begins_with(locale: str) -> str:
-    """Whether the locale's short date begins with the day or the month; empty where none is known."""
+    """ "day" or "month", whichever the locale's short date begins with; "" where no locale is known."""
     from babel import Locale, UnknownLocaleError
 
     try:

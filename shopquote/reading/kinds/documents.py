@@ -1,4 +1,4 @@
-"""Running numbers of what the shop keeps: jobs J-0007, quotes Q-0007, orders O-0007, rack pieces R-0007."""
+"""Document numbers, typed or scanned: jobs J-0007, joint quotes Q-0007, orders O-0007, rack pieces R-0007."""
 
 import re
 from typing import Literal
@@ -8,12 +8,12 @@ from shopquote.calc.spelling import folded
 
 Letter = Literal["J", "O", "Q", "R"]
 
-# Nine digits at most: no shop comes so far, and every database holds them.
+# Nine digits at most fit the integer column of every database.
 _TYPED = re.compile(r"(?:(?P<letter>[A-Z])-?)?0*(?P<digits>[0-9]{1,9})", re.ASCII)
 
 
 def numbered(letter: str, number: int) -> str:
-    """A running number as it stands on file and on paper.
+    """A document number as it stands on file and on paper, with at least four digits.
 
     >>> numbered("J", 7)
     'J-0007'
@@ -21,12 +21,14 @@ def numbered(letter: str, number: int) -> str:
     return f"{letter}-{number:04d}"
 
 
-# Where the page opens a printed code; what follows is the code.
+# Route of the page that opens a printed code, which follows.
 _OPENS = "/f/open?code="
 
 
 def printed_code(code: str, page: str) -> str:
-    """What a printed code holds: the code, or where the shop's page, at an address, opens it.
+    """The content of a printed QR code: the address where the shop's page opens it, or the bare code.
+
+    `page` is the page's address, "" where the shop has none.
 
     >>> printed_code("J-0007/A", "http://shop.local:8765"), printed_code("R-0031", "")
     ('http://shop.local:8765/f/open?code=J-0007/A', 'R-0031')
@@ -35,7 +37,7 @@ def printed_code(code: str, page: str) -> str:
 
 
 def scanned_code(text: str) -> str:
-    """The code that a scanner read, alone or in an address of the page.
+    """The code in what a scanner read, be it the bare code or an address of the page.
 
     >>> scanned_code("http://shop.local:8765/f/open?code=R-0031"), scanned_code("R-0031")
     ('R-0031', 'R-0031')
@@ -45,9 +47,9 @@ def scanned_code(text: str) -> str:
 
 
 def document_number(typed: str, letter: Letter) -> str:
-    """A number as it stands on file, from J-0007, j-7 or 7; a scanned label may hold blanks.
+    """A document number as it stands on file, from J-0007, j-7 or 7; spaces of a scanned label are dropped.
 
-    What is no such number comes back as it is, for a message to name.
+    A text that is no such number is returned as typed, so that the caller's message can name it.
 
     >>> document_number(" j-7", "J"), document_number("7", "O"), document_number("R-7", "J")
     ('J-0007', 'O-0007', 'R-7')
@@ -59,7 +61,7 @@ def document_number(typed: str, letter: Letter) -> str:
 
 
 def is_document(typed: str, letter: Letter) -> bool:
-    """Whether a word names a document with its letter: R-0031 or r31, not 31 alone.
+    """Whether a text is a document number with its letter: R-0031 or r31, but not 31 alone.
 
     >>> is_document("r31", "R"), is_document("31", "R"), is_document("J-31", "R")
     (True, False, False)
@@ -69,7 +71,7 @@ def is_document(typed: str, letter: Letter) -> bool:
 
 
 def is_joint_number(typed: str) -> bool:
-    """Whether a word names a joint quote rather than a job, be it on file or not.
+    """Whether a text means a joint quote rather than a job, whether or not that quote is on file.
 
     >>> is_joint_number("q7"), is_joint_number("Q\u20110007"), is_joint_number("J-7")
     (True, True, False)

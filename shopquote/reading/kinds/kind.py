@@ -1,4 +1,4 @@
-"""What every kind of value has, and the notation of the shop that it is read by."""
+"""`Kind`, which reads and shows one kind of value, and `Notation`, the shop's settings that it reads by."""
 
 from collections.abc import Callable, Hashable
 from dataclasses import replace
@@ -15,17 +15,17 @@ from shopquote.reading.cells import Cell, cell_text
 
 Value = TypeVar("Value")
 
-# Shown in full, 1e999999 would be a megabyte of noughts.
+# A fault shows numbers in full up to here: 1e999999 would be a megabyte of zeros.
 MOST_DIGITS = 30
 LARGEST_SHOWN = 10**MOST_DIGITS
 
 
 @dataclass(frozen=True, slots=True)
 class Notation:
-    """How the shop writes values: unit of bare lengths, locale, currency; empty where no shop is known.
+    """How the shop writes values: unit of bare lengths, locale, currency ("" where unknown).
 
-    `portable`: of a file that goes from shop to shop, as a job file. Its numbers mean the same under every
-    locale, so that one which the locale would have to decide is refused.
+    `portable` is for files that go from shop to shop, such as job files: their numbers mean the same under
+    every locale, so a number that the locale would have to decide is refused.
     """
 
     unit: Unit = "mm"
@@ -35,11 +35,11 @@ class Notation:
 
     @property
     def marks(self) -> NumberMarks | None:
-        """Decimal and thousands marks of the locale; None where none is known or may decide."""
+        """Decimal and thousands marks of the locale; None without a locale and in a portable file."""
         return marks_of(self.locale) if self.locale and not self.portable else None
 
     def within(self, unit: Unit) -> "Notation":
-        """This notation, for a job or list whose bare lengths are in another unit."""
+        """This notation with another unit of bare lengths, for a job or list that has its own."""
         return self if unit == self.unit else replace(self, unit=unit)
 
 
@@ -47,9 +47,9 @@ class Notation:
 class Kind(Generic[Value]):
     """One kind of value.
 
-    `expected` is the words for a fault; `read` takes a text or a cell's value and raises
-    `Misread`; `show` gives a cell that reads back; `key` is what makes two values one entry;
-    `number`: shown flush right; `brief`: shorter words for the terminal, not read back.
+    `expected` says in a fault what was expected. `read` takes a text or a cell's value and raises `Misread`.
+    `show` gives a cell that reads back to the value. `key`: two values with equal keys are one entry of a
+    list. `number`: shown flush right. `brief` gives shorter text for the terminal, which need not read back.
     """
 
     expected: str
@@ -60,12 +60,12 @@ class Kind(Generic[Value]):
     key: Callable[[Value], Hashable] = lambda value: value
 
     def text(self, value: Value, notation: Notation) -> str:
-        """The value as text that reads back to it."""
+        """The value as text that reads back to the same value."""
         return cell_text(self.show(value, notation))
 
     @property
     def or_nothing(self) -> "Kind[Value | None]":
-        """This kind where nothing may stand, which is None."""
+        """This kind for a cell that may be empty; an empty one is None."""
 
         def read(value: object, notation: Notation) -> Value | None:
             return None if is_nothing(value) else self.read(value, notation)
@@ -81,19 +81,19 @@ class Kind(Generic[Value]):
 
 @dataclass(frozen=True)
 class Typed:
-    """A value with the words that it was typed in."""
+    """A value with the text that it was typed as."""
 
     value: Any
     text: str
 
 
 def is_nothing(value: object) -> bool:
-    """Whether a cell is empty."""
+    """Whether a cell is empty: None, or a text of white space."""
     return value is None or (isinstance(value, str) and not value.strip())
 
 
 def found_text(value: object) -> str:
-    """What was found, as a fault shows it: one line, short, in quotes where it is text.
+    """A value as a fault shows it: one line, at most 60 characters, in quotes where it is text.
 
     >>> found_text(" 1,250\\n"), found_text(None), found_text(Decimal("7.50"))
     ("'1,250'", 'nothing', '7.50')
@@ -105,7 +105,7 @@ def found_text(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if _is_endless(value):
-        return "a number too large to be used"  # writing its digits out could take for ever
+        return "a number too large to be used"  # writing out 10**999999 would take minutes
     text = cell_text(value) if isinstance(value, int | float | Decimal | date) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
@@ -117,17 +117,17 @@ def _is_endless(value: object) -> bool:
 
 
 def misread(value: object, expected: str, nearest: str | None = None) -> Misread:
-    """The fault of a value that is none of a kind."""
+    """A `Misread` for a value that is not of the kind expected."""
     return Misread(found_text(value), expected, nearest)
 
 
 def fault_of(error: Misread, file: str, table: str, mark: str, key: str) -> Fault:
-    """A misread value as a mistake of a file, with its place."""
+    """The `Fault` of a misread value, at its place in a file: table, mark or row, key."""
     return Fault(file, table, mark, key, error.found, error.expected, error.nearest)
 
 
 def read_typed(what: str, kind: Kind[Value], value: object, notation: Notation) -> Value:
-    """A value of a command's option or the like; a mistake names `what` it is.
+    """Read the value of one option or field; the error's message begins with `what`, its name.
 
     Raises:
         InputError: it cannot be used.
@@ -143,7 +143,7 @@ def read_typed(what: str, kind: Kind[Value], value: object, notation: Notation) 
 
 @lru_cache(maxsize=64)
 def marks_of(locale: str) -> NumberMarks | None:
-    """Marks of a locale's numbers in Latin digits; None for one that Babel does not know."""
+    """Decimal and thousands marks of a locale's numbers; None for a locale that Babel does not know."""
     from babel import Locale, UnknownLocaleError
 
     try:
@@ -151,7 +151,7 @@ def marks_of(locale: str) -> NumberMarks | None:
     except (UnknownLocaleError, ValueError):
         return None
     symbols = known.number_symbols.get("latn", {})
-    # Bulgarian and some others part thousands by a blank, some by marks of their own: a blank does for these.
+    # Separators that people cannot type, or that are rare, are taken as a space, which reads in every locale.
     group = symbols.get("group", "")
     group = {"\u2019": "'"}.get(group, group)
     group = group if group in (",", ".", "'") else " "

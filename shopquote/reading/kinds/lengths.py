@@ -1,4 +1,4 @@
-"""Lengths: alone, with the words they were typed in, with a sign, several in one cell."""
+"""Kinds of length: a bare `Length`, a `Measure` that keeps its text, signed ones, several in one cell."""
 
 import re
 from collections.abc import Sequence
@@ -22,12 +22,12 @@ from shopquote.errors import Misread, TwoReadings
 from shopquote.reading.cells import Cell, NumberText
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, found_text, misread
 
-# Lengths stand in a stock list again and again, and take long to read.
+# A stock list repeats the same lengths, and reading one takes long.
 CACHED_TEXTS = 4096
 
 EXPECTED_LENGTHS = "lengths parted by ;, such as 1450; 620"
 _BETWEEN = re.compile(r";|\n|,(?=\s|$)")
-# A comma between digits, without a blank: 6100,6150 may be a decimal or two lengths.
+# A comma directly between digits: 6100,6150 may be one number with decimals or two lengths.
 _TIGHT_COMMA = re.compile(r"\d,\d")
 
 
@@ -36,7 +36,7 @@ def _limited(least: Length, above: bool) -> str:
 
 
 def sure_of(measure: Measure, unit: Unit) -> Measure:
-    """The same length, unless it is a fraction whose unit was forgotten: read as millimetres it is a wire.
+    """The same length, refused where it is a fraction whose unit was forgotten: 5/8 in read as 5/8 mm.
 
     Raises:
         TwoReadings: it would be another length in inches.
@@ -48,13 +48,17 @@ def sure_of(measure: Measure, unit: Unit) -> Measure:
 
 
 def measure_of(value: object, notation: Notation, expected: str = EXPECTED_LENGTH) -> Measure:
-    """A length of 0 or more with the words it was typed in; a bare number is in the notation's unit."""
+    """A length of 0 or more with its text; a bare number is in the notation's unit.
+
+    Raises:
+        Misread: not a length, a day that a spreadsheet made of one, or one that may mean two.
+    """
     return sure_of(_measure_of(value, notation, expected), notation.unit)
 
 
 def _measure_of(value: object, notation: Notation, expected: str) -> Measure:
     if isinstance(value, date):
-        # A spreadsheet turns 5/8 into a day in May unless the cell is text.
+        # Spreadsheets turn 5/8 into the 8th of May unless the cell is formatted as text.
         raise Misread(f"the date {found_text(value)}", f"{expected}, in a cell formatted as text")
     if isinstance(value, NumberText):
         return Measure.parse(Decimal(value), notation.unit)
@@ -74,7 +78,7 @@ def _measure_of(value: object, notation: Notation, expected: str) -> Measure:
 
 
 def measure(*, least: Length = ZERO, above: bool = False) -> Kind[Measure]:
-    """A length that keeps the words it was typed in, of at least `least`, or just above it."""
+    """The kind of a length that keeps its text, of at least `least` (`above`: longer than it)."""
     expected = _limited(least, above)
 
     def read(value: object, notation: Notation) -> Measure:
@@ -90,7 +94,7 @@ def measure(*, least: Length = ZERO, above: bool = False) -> Kind[Measure]:
 
 
 def length(*, least: Length = ZERO, above: bool = False) -> Kind[Length]:
-    """A `Length`, shown with its unit so that it reads back whatever the shop's unit is."""
+    """The kind of a bare `Length`, shown with its unit so that it reads back whatever the shop's unit is."""
     kind = measure(least=least, above=above)
 
     def read(value: object, notation: Notation) -> Length:
@@ -123,8 +127,8 @@ def _read_weld_size(value: object, notation: Notation) -> Measure:
     return Measure(letter + typed.text, Length(round(leg)))
 
 
-# A weld's leg, "6" or "z6", or its throat, "a4", as ISO 2553 writes them: the throat is the height of the
-# triangle of two equal legs, z = a x sqrt 2.
+# A weld's leg, "6" or "z6", or its throat, "a4", in the notation of ISO 2553. The value is the leg: the
+# throat is the height of the triangle of two equal legs, so z = a x sqrt 2.
 WELD_SIZE: Kind[Measure] = Kind(EXPECTED_WELD_SIZE, _read_weld_size, lambda value, _: value.text)
 
 
@@ -139,7 +143,7 @@ def _show_typed_length(value: Typed, notation: Notation) -> Cell:
 
 @lru_cache(maxsize=CACHED_TEXTS)
 def _show_typed(text: str, value: Length, notation: Notation) -> str:
-    # As typed, unless another unit or another locale would now read it differently.
+    # As typed, unless it would now be read differently, in another unit or by another locale.
     try:
         if text and parse_length(text, "mm") == value == parse_length(text, "in", notation.marks):
             return text
@@ -154,7 +158,7 @@ TYPED_LENGTH: Kind[Typed] = Kind(
 
 
 def signed_on_file(text: str, unit: Unit) -> Measure:
-    """A length as it was stored, with - to the other side, whatever is asked of one that is typed today."""
+    """A stored length, negative where it begins with -, without the checks made of a newly typed one."""
     found = Measure.parse(text.removeprefix("-"), unit)
     return Measure(text, Length(-found.length.nm)) if text.startswith("-") else found
 
@@ -178,7 +182,7 @@ def _show_signed(value: Measure, notation: Notation) -> Cell:
     return sign + _show_typed(value.text.removeprefix("-"), Length(abs(value.length.nm)), notation)
 
 
-# A length that may lie to the other side, with the words it was typed in.
+# A length of either sign that keeps its text.
 SIGNED_MEASURE: Kind[Measure] = Kind(
     f"{EXPECTED_LENGTH}, with - to the other side", _read_signed, _show_signed,
     key=lambda value: value.length.nm,
@@ -200,19 +204,19 @@ OFFSET: Kind[Length] = Kind(
 
 
 def measures(value: object, notation: Notation) -> tuple[Measure, ...]:
-    """Lengths in one cell, parted by ; or by a comma and a blank.
+    """Lengths in one cell, separated by ; or by a comma and a space.
 
     Raises:
-        Misread: one that is no length, or a comma that may be a decimal one.
+        Misread: one of them is no length, or a comma may be a decimal mark.
     """
     return tuple(MEASURE.read(part, notation) for part in parted(value))
 
 
 def parted(value: object) -> list[object]:
-    """The texts of a list of lengths; a number cell is a list of one.
+    """The texts of the single lengths in a cell; a number cell is a list of one.
 
     Raises:
-        Misread: a comma between digits, where it may part two lengths or begin decimals.
+        TwoReadings: a comma directly between digits may separate two lengths or be a decimal mark.
 
     >>> parted("6100; 6150 x 3, 6.2 m")
     ['6100', '6150 x 3', '6.2 m']

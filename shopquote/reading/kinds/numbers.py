@@ -30,7 +30,7 @@ _CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)(?::00)?", re.ASCII)
 _WITH_UNIT = re.compile(
     r"(.*?\d)\s*(minutes|minute|mins|min|m|hours|hour|hrs|hr|h)\.?", re.IGNORECASE | re.DOTALL
 )
-# The signs that stand on a keyboard and the one currency that a shop of that money means by them.
+# Signs on a keyboard. $ belongs to several currencies: a shop means its own by it.
 _SIGNS = {"EUR": "€", "GBP": "£", "USD": "$", "JPY": "¥", "INR": "₹", "CAD": "$", "AUD": "$", "NZD": "$"}
 
 # English as written between countries (CLDR): there USD is US$.
@@ -40,10 +40,10 @@ _NUMBER_CHARACTERS = "0123456789.,'+- \t\n\u00a0\u202f\u2009\u2019\u02bc\u2212"
 
 
 def number_of(value: object, notation: Notation, expected: str = "a number") -> Decimal:
-    """A finite number from a typed text or a cell.
+    """A finite number from a typed text or a cell; `expected` says in the fault what it should be.
 
     Raises:
-        Misread: none, or one that may mean two.
+        Misread: not a number, too long, or one that may mean two.
     """
     if isinstance(value, NumberText):
         return Decimal(value)
@@ -67,7 +67,10 @@ def number_of(value: object, notation: Notation, expected: str = "a number") -> 
 def number(
     *, least: int | Decimal = 0, most: int | Decimal = MOST, decimals: int = 6, above: bool = False
 ) -> Kind[Decimal]:
-    """A Decimal from `least` (or just above it) to `most`, with at most `decimals` places."""
+    """The kind of a Decimal from `least` (`above`.
+
+    Greater than it) to `most`, of at most `decimals` places.
+    """
     limit = "" if most == MOST else f" to {most}"
     start = f" above {least}" if above else "" if least == -MOST else f" from {least}"
     expected = f"a number{start}{limit} with at most {decimals} decimals"
@@ -82,12 +85,15 @@ def number(
 
 
 def percent(most: int = 1000) -> Kind[Decimal]:
-    """Per cent from 0, with or without its sign."""
+    """The kind of a percentage from 0 to `most`, typed with or without %."""
     return _behind(number(most=most), lambda text, _: text.removesuffix("%").strip())
 
 
 def money(*, above: bool = False) -> Kind[Decimal]:
-    """An amount in the shop's currency, with or without its sign; 4 decimals at most, shown with 2."""
+    """The kind of an amount in the shop's currency, typed with or without the currency's sign or code.
+
+    From 0 (`above`: greater than 0), with at most 4 decimals; shown with 2 or as many of the 4 as it needs.
+    """
     plain_kind = number(above=above, most=MOST_MONEY, decimals=RATE_DIGITS)
     expected = f"an amount {'above' if above else 'from'} 0 with at most {RATE_DIGITS} decimals"
 
@@ -104,7 +110,7 @@ def money(*, above: bool = False) -> Kind[Decimal]:
 
 
 def count(*, least: int = 0, most: int = 1_000_000_000) -> Kind[int]:
-    """A whole number."""
+    """The kind of a whole number from `least` to `most`."""
     limit = f"from {least} to {most}" if most < 1_000_000_000 else f"of at least {least}"
     expected = f"a whole number {limit}"
 
@@ -118,9 +124,9 @@ def count(*, least: int = 0, most: int = 1_000_000_000) -> Kind[int]:
 
 
 def counts(*, most: int, high: int) -> Kind[tuple[int, ...]]:
-    """Rising whole numbers from 1 to `high`, at most `most` of them: a list, or texts parted by , or ;.
+    """The kind of 1 to `most` increasing whole numbers from 1 to `high`: a list, or one text with , or ;.
 
-    A comma parts two numbers here whatever the locale: 100,200 are quantities side by side.
+    A comma separates two numbers here whatever the locale: 100,200 are quantities priced side by side.
     """
     one = count(least=1, most=high)
     expected = f"1 to {most} rising numbers, each 1 to {high:,}, such as 1, 4, 12"
@@ -140,7 +146,7 @@ def counts(*, most: int, high: int) -> Kind[tuple[int, ...]]:
     return Kind(expected, read, lambda value, _: ", ".join(map(str, value)))
 
 
-# A day: who lets a search run longer wants another plan.
+# One day; a longer search limit is a typing slip.
 MOST_SECONDS = 86_400
 
 
@@ -149,7 +155,7 @@ def _read_seconds(value: object, notation: Notation) -> float:
 
 
 _SECONDS = number(above=True, most=MOST_SECONDS, decimals=3)
-# By a clock, so a float: no plan, price or record is worked out from it.
+# A float, since it is compared with a clock; no plan, price or record is calculated from it.
 SECONDS: Kind[float] = Kind(
     f"seconds above 0, at most {MOST_SECONDS}",
     _read_seconds,
@@ -166,7 +172,7 @@ def minutes_of(value: object, notation: Notation) -> Decimal:
     >>> minutes_of("1:30", Notation()), minutes_of("1.5 h", Notation())
     (Decimal('90'), Decimal('90.0'))
     """
-    # A sheet makes a time of day, or a span beyond one, out of a typed 1:30.
+    # Spreadsheets turn a typed 1:30 into a time of day, and 30:00 into a timedelta.
     if isinstance(value, datetime):
         raise misread(value, EXPECTED_MINUTES)
     if isinstance(value, time):
@@ -230,7 +236,7 @@ def sign_beside(text: str) -> str:
 
 
 def one_currency(amounts: Iterable[str]) -> str:
-    """The sign that typed amounts bear, for what is reckoned without a shop; empty where none does.
+    """The currency sign that all these typed amounts share, for a command without a shop; "" without signs.
 
     Raises:
         InputError: two of them bear different signs.
@@ -256,13 +262,13 @@ def signs_of(currency: str, locale: str) -> tuple[str, ...]:
 
 
 def plain(value: Decimal) -> Decimal:
-    """The same number, written as short as it can be, without an exponent."""
+    """The same number without trailing zeros and without an exponent."""
     whole = value.to_integral_value()
     return whole.quantize(Decimal(1)) if value == whole else value.normalize()
 
 
 def places(value: Decimal) -> int:
-    """Decimals that are not idle zeros.
+    """How many decimals a number has, trailing zeros left out.
 
     >>> places(Decimal("1.2500")), places(Decimal("1E+3"))
     (2, 0)
@@ -272,7 +278,7 @@ def places(value: Decimal) -> int:
 
 
 def _behind(kind: Kind[Decimal], strip: Callable[[str, Notation], str]) -> Kind[Decimal]:
-    """A kind of number that a text may have a sign around."""
+    """A kind of number whose text may have a currency or per cent sign, which `strip` removes."""
 
     def read(value: object, notation: Notation) -> Decimal:
         typed = isinstance(value, str) and not isinstance(value, NumberText)
@@ -288,7 +294,7 @@ def _behind(kind: Kind[Decimal], strip: Callable[[str, Notation], str]) -> Kind[
 
 
 def _is_typed(value: object) -> TypeGuard[str]:
-    """Whether a value is a text that a person typed, not digits of a number cell."""
+    """Whether a value is typed text rather than the digits of a number cell."""
     return isinstance(value, str) and not isinstance(value, NumberText)
 
 

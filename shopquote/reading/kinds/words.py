@@ -1,4 +1,4 @@
-"""Texts, names, codes, yes or no, words of a fixed list, and what is kept as pairs or facts."""
+"""Kinds of text: free text, names, codes, addresses, yes or no, words of a fixed list, pairs, JSON facts."""
 
 import csv
 import io
@@ -16,12 +16,12 @@ from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.kinds.kind import Kind, Notation, is_nothing, misread, read_typed
 
-# Longer ones fit no line of a paper, no page of notes, no label.
+# What fits a line of a paper, a page of notes, a label; in characters.
 LONGEST_NAME = 200
 LONGEST_NOTE = 4000
 LONGEST_CODE = 60
 
-# English, and the yes and no of the other languages that quotes are written in.
+# Yes and no in English and in the other languages that quotes are written in.
 YES = frozenset({"yes", "y", "true", "1", "x", "ja", "oui", "sí", "si"})
 NO = frozenset({"no", "n", "false", "0", "", "nein", "non"})
 
@@ -34,10 +34,10 @@ def _same(value: Any, _notation: Notation) -> Cell:
 
 
 def clean_text(value: object, longest: int, expected: str, *, lines: bool = True) -> str:
-    """Text without control characters, its line ends made alike; on one line without `lines`.
+    """A cell's text with plain line feeds and no white space around it; on one line unless `lines`.
 
     Raises:
-        Misread: longer than `longest` characters, or with others in it.
+        Misread: longer than `longest` characters, or control characters in it.
     """
     text = cell_text(value).replace("\r\n", "\n").replace("\r", "\n").strip()
     if len(text) > longest:
@@ -48,7 +48,7 @@ def clean_text(value: object, longest: int, expected: str, *, lines: bool = True
 
 
 def text(longest: int, *, least: int = 0, lines: bool = False) -> Kind[str]:
-    """A text of `least` to `longest` characters, on one line unless `lines`."""
+    """The kind of a text of `least` to `longest` characters, on one line unless `lines`."""
     expected = (
         f"a text of {least} to {longest} characters" if least else f"text of at most {longest} characters"
     )
@@ -63,7 +63,10 @@ def text(longest: int, *, least: int = 0, lines: bool = False) -> Kind[str]:
 
 
 def unprintable(letter: str) -> bool:
-    """Controls, other line breaks, turns of the writing direction, and what no spreadsheet can hold."""
+    """Whether a character is refused in texts.
+
+    Control characters, unusual line breaks, changes of writing direction, and what no spreadsheet can hold.
+    """
     return (
         unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp")
         or letter in "\ufffe\uffff"
@@ -82,7 +85,7 @@ def _read_name(value: object, _notation: Notation) -> str:
 
 
 def name_key(name: str) -> str:
-    """What makes two names one: how the letters are written (`folded`) and how many blanks do not matter.
+    """The key of a name: names with equal keys are one. Case, accents (`folded`) and spacing do not matter.
 
     >>> name_key(" Tarnside  Section supply ") == name_key("TARNSIDE section Supply")
     True
@@ -96,7 +99,10 @@ TEXT: Kind[str] = text(LONGEST_NOTE, lines=True)
 
 
 def names(most: int, longest: int) -> Kind[tuple[str, ...]]:
-    """Up to `most` short texts: a list, or one text with semicolons, in quotes where a text holds one."""
+    """The kind of up to `most` short texts: a list, or one text separated by semicolons.
+
+    A text that itself holds a semicolon stands in quotes.
+    """
     one = text(longest, least=1)
     expected = f'up to {most} texts, such as ["A", "B"]'
 
@@ -113,7 +119,9 @@ def names(most: int, longest: int) -> Kind[tuple[str, ...]]:
 
 
 def names_parted(text: str) -> list[str]:
-    """The texts of one cell; what is too long to part comes back whole, for its length to be told.
+    """The texts of one cell, separated by semicolons.
+
+    A text beyond the limit of the CSV reader comes back whole, so that its length is reported.
 
     >>> names_parted('A; "B; C"')
     ['A', 'B; C']
@@ -128,7 +136,7 @@ def names_parted(text: str) -> list[str]:
 
 
 def names_joined(names: Sequence[str]) -> str:
-    """The same the other way, as people write them.
+    """Texts as one text separated by semicolons, which `names_parted` takes apart again.
 
     >>> names_joined(["A", "B; C"])
     'A; "B; C"'
@@ -146,7 +154,7 @@ EXPECTED_CODE = f"a code of 1 to {LONGEST_CODE} characters"
 
 
 def code_key(code: str) -> str:
-    """A code or heat number in the one form that is kept: in capitals, without blanks.
+    """A code or heat number in its stored form: in capitals, without spaces.
 
     >>> code_key(" ab\u201112 ")
     'AB-12'
@@ -161,7 +169,7 @@ def _read_code(value: object, _notation: Notation) -> str:
     return code
 
 
-# A label's or mill's code: capitals, no blanks, whoever typed it.
+# The code of a label or a mill, in its stored form.
 CODE: Kind[str] = Kind(EXPECTED_CODE, _read_code, _same)
 
 
@@ -176,7 +184,7 @@ def _read_address(value: object, _notation: Notation) -> str:
     return address
 
 
-# Of a page on the shop's network; without the slash at its end.
+# Address of the page on the shop's network, without a slash at its end; "" where there is none.
 ADDRESS: Kind[str] = Kind(EXPECTED_ADDRESS, _read_address, _same)
 
 
@@ -213,19 +221,22 @@ YES_NO: Kind[bool] = Kind("yes or no", _read_yes_no, _same)
 
 
 def _word_key(word: str) -> str:
-    """What makes two fixed words one: "fit-up", "Fit up" and "FITUP" are."""
+    """The key of a fixed word: "fit-up", "Fit up" and "FITUP" have the same."""
     return _PARTS_WORDS.sub("", folded(word))
 
 
 def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[str]:
-    """One of some fixed words; case, blanks and dashes do not matter. `meant`: other words for them."""
-    folded = {_word_key(other): known for other, known in (meant or {}).items()}
-    folded |= {_word_key(known): known for known in words}
+    """The kind of one of some fixed words; case, spaces and dashes do not matter.
+
+    `meant` maps other names to the words, which are read too.
+    """
+    by_key = {_word_key(other): known for other, known in (meant or {}).items()}
+    by_key |= {_word_key(known): known for known in words}
     expected = "one of " + ", ".join(words)
 
     def read(value: object, _notation: Notation) -> str:
         typed = " ".join(value.split()) if isinstance(value, str) else cell_text(value)
-        found = folded.get(_word_key(typed))
+        found = by_key.get(_word_key(typed))
         if found is None:
             raise misread(value, expected, nearest_word(typed, words))
         return found
@@ -234,16 +245,19 @@ def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[s
 
 
 def word_typed(what: str, known: Sequence[str], typed: str) -> str:
-    """One of some words, such as a state, as it is called; a mistake names `what` it is.
+    """Read one of some fixed words, such as a state; the error's message begins with `what`, its name.
 
     Raises:
-        InputError: none of them.
+        InputError: it is none of them.
     """
     return read_typed(what, word(known), typed, Notation())
 
 
 def words(known: Sequence[str]) -> Kind[tuple[str, ...]]:
-    """Several of some fixed words, parted by commas or semicolons, in the order of `known`; or none."""
+    """The kind of several fixed words separated by commas or semicolons.
+
+    The value is in the order of `known`.
+    """
     one = word(known)
     expected = f"some of {', '.join(known)}, or nothing for all"
 
@@ -320,7 +334,7 @@ LOCALE: Kind[str] = Kind(
     "a language and country such as en_GB, en_US, de_DE, fr_FR, es_ES", _read_locale, _same
 )
 
-# Of papers to one customer or supplier: without one they are in the shop's.
+# The locale of papers to one customer or supplier; "" means the shop's.
 OWN_LOCALE: Kind[str] = Kind(
     "a language and country such as de_DE, or nothing for the shop's own",
     lambda value, notation: "" if is_nothing(value) else LOCALE.read(value, notation),

@@ -27,7 +27,7 @@ from sqlalchemy import exc as sql_errors
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, set_aside
-from shopquote.reading.files import refuse_trap
+from shopquote.reading.files import refuse_zip_bomb
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_rows, copy_to_file
 from shopquote.records.engine import READING, copy_sqlite, count_on, make_engine
 from shopquote.records.schema import make_tables, newest_version, stored_version
@@ -285,7 +285,7 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
             return
         try:
             with zipfile.ZipFile(source) as archive:
-                refuse_trap(archive, source, NOTE_IN_BACKUP)
+                refuse_zip_bomb(archive, source, NOTE_IN_BACKUP)
                 note = json.loads(archive.read(NOTE_IN_BACKUP))
                 version, digests = str(note["schema"]), dict(note.get("sha256", {}))
                 with archive.open(DATABASE_IN_BACKUP) as held:

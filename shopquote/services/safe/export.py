@@ -26,7 +26,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import is_obeyed, plain_ends, shown
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import bring_in, refuse_unless_free, set_aside
-from shopquote.reading.files import refuse_trap, refuse_unless_file
+from shopquote.reading.files import refuse_unless_file, refuse_zip_bomb
 from shopquote.records.columns import LengthColumn, MoneyColumn, NumberColumn
 from shopquote.records.engine import READING, count_on, make_engine
 from shopquote.records.schema import make_tables, newest_version
@@ -190,7 +190,7 @@ def import_all(source: Path, url: str | None) -> Exported:
         )
     try:
         with zipfile.ZipFile(source) as archive:
-            refuse_trap(archive, source, DESCRIPTION)
+            refuse_zip_bomb(archive, source, DESCRIPTION)
             note = json.loads(archive.read(DESCRIPTION))
             schema, tables = str(note["schema"]), dict(note["tables"])
             refuse_newer_schema(schema, str(source))
