@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from shopquote.calc.takeoff.proof.columns import ColumnSearch
     from shopquote.calc.takeoff.proof.enumerate import Filter
     from shopquote.calc.takeoff.proof.pattern_list import ListNode
+    from shopquote.calc.takeoff.proof.totals import CutPlane
 
 
 @dataclass(slots=True)
@@ -28,7 +29,7 @@ class Node:
 
     `reduced`: the least reduced cost of each kind of bar at them. `where` it was split, into `children`; or
     the filters that its patterns were listed by, and the search over that list: from `list_root`, or by
-    `columns`; or the prices of all `purchases` struck out, and the `boxes` of those that were not.
+    `columns`; or the cuts that struck out `purchases`, and the `boxes` of those that were not.
     """
 
     box: Box
@@ -41,7 +42,7 @@ class Node:
     filters: tuple["Filter", ...] = ()
     list_root: "ListNode | None" = None
     columns: "ColumnSearch | None" = None
-    purchases: tuple[tuple[int, ...], ...] = ()
+    purchases: tuple["CutPlane", ...] = ()
     boxes: list["Node"] = field(default_factory=list)
     where: tuple[str, int, int] | None = None
     children: list["Node"] = field(default_factory=list)

@@ -21,8 +21,10 @@ from shopquote.calc.takeoff.proof.pattern_list import PatternList
 from shopquote.calc.takeoff.proof.patterns import Patterns, keys_of
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, Rows
 from shopquote.calc.takeoff.proof.write import sealed
+from shopquote.calc.takeoff.proof.write_tree import WrittenRows
 from shopquote.calc.units import Length
-from tests.referees.proof_checker import Pattern, rounded
+from tests.referees.proof_checker import Model as StrangersModel
+from tests.referees.proof_checker import Pattern
 
 mm = Length.from_mm
 SEEDS = [0, 7, 9]
@@ -51,7 +53,7 @@ def proven_by_counts(seed):
     pieces, stocks = job(seed)
     plan = plan_cuts(pieces, stocks, [RackBar("R", mm(1700))], SAW)
     assert plan.proven and plan.proof is not None
-    assert any("rounds" in node for node in nodes(plan.proof["models"]))
+    assert any("shares" in node for node in nodes(plan.proof["models"]))
     return plan.proof
 
 
@@ -102,6 +104,8 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checkers(seed)
     ends = [(int(low), int(high)) for low, high in zip(mine.least, mine.most, strict=True)]
     theirs, strange = in_checkers(problem, patterns, mine)
     names = [(int(k), *(int(n) for n in row)) for k, row in zip(patterns.kinds, patterns.rows, strict=True)]
+    strange_ends = dict(enumerate(ends)) | dict.fromkeys(names, (0, 3))
+    written = WrittenRows(len(ends), 8)
     for _ in range(4):
         shares = [draw.randint(-SHARES, SHARES) * PARTS for _ in mine.least]
         shares += [draw.randint(0, SHARES) for _ in mine.cut_ends]
@@ -114,16 +118,25 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checkers(seed)
         if made is None:
             continue
         mine.add(*made)
-        written = [[one.share, one.start, one.kind, *one.pattern] for one in bounds if one.share]
-        _, strange = rounded(shares, written, ends, strange)
-        theirs, ends = theirs.rounded({"shares": shares, "bounds": written}, ends)
-        assert ends[-1][1] == made[1] and (theirs.extra[-1] == made[0]).all()
-        assert [x.row[-1] for x in strange.values()] == made[0].tolist()
+        steps = written.add(RoundingCut(np.array(shares, np.int64), tuple(bounds)))
+        for step in steps:
+            theirs, ends = theirs.with_row(step, ends)
+            strange, strange_ends = with_row(step, strange, strange_ends)
+        assert ends[-1][1] == strange_ends[len(ends) - 1][1] == made[1]
+        assert theirs.extra[-1].tolist() == [x.row[-1] for x in strange.values()] == made[0].tolist()
     for choice in product(range(4), repeat=len(patterns)) if len(patterns) <= 6 else ():
         x = np.array(choice, np.int64)
         sums = mine.base.T @ x
         if (sums >= mine.least).all() and (sums <= mine.most).all():
             assert (mine.cuts.T @ x <= mine.cut_ends).all()
+
+
+def with_row(step, table, ends):
+    """A row more, as the checker for strangers makes it."""
+    model = SimpleNamespace(ends=ends)
+    parts, end = StrangersModel.new_row(model, step, ends, table)
+    ends = ends | {sum(isinstance(name, int) for name in ends): end}
+    return {name: x._replace(row=[*x.row, parts[name]]) for name, x in table.items()}, ends
 
 
 def in_checkers(problem, patterns, rows):
@@ -136,4 +149,4 @@ def in_checkers(problem, patterns, rows):
     keys = keys_of(listed, patterns.kinds)
     theirs = Patterns(model, listed, patterns.kinds, patterns.costs, low, low + 3, keys)
     names = [(int(k), *row) for k, row in zip(patterns.kinds, listed.tolist(), strict=True)]
-    return theirs, {n: Pattern(0, row, 0, 3) for n, row in zip(names, rows.base.tolist(), strict=True)}
+    return theirs, {n: Pattern(0, row) for n, row in zip(names, rows.base.tolist(), strict=True)}

@@ -13,10 +13,11 @@ from tests.referees.proof_checker import Wrong, bound_shown_by
 
 mm = Length.from_mm
 ONE = 1 << 34  # a whole share of a row in a cut
+REFUSED = (Wrong, LookupError, TypeError, ValueError, ArithmeticError)
 
 
-def claim(bars, tree_of, pieces=20):
-    """A proof that so many bars are needed, by a tree made from the cost of a bar in fine units.
+def claim(bars, made_of, pieces=20):
+    """A proof that so many bars are needed: sets of prices and a tree, made from the cost of a bar.
 
     Its rows are the pieces, the bars of the kind, of the stock, and all bars: at most as many as pieces.
     """
@@ -25,16 +26,44 @@ def claim(bars, tree_of, pieces=20):
     ).proof
     (model,) = made["models"]
     assert len(model["kinds"]) == 1
-    cost = 10_000_000 // model["cost_unit"] * model["fine"]
+    prices, tree = made_of(10_000_000 // model["cost_unit"] * model["fine"])
     plan = [{"bar": 0, "count": pieces, "pieces": [[0, 1]]}]
     content = made | {"plan": plan, "cost": pieces * 10_000_000, "bound": bars * 10_000_000}
-    return sealed(content | {"models": [model | {"tree": tree_of(cost)}]})
+    return sealed(content | {"models": [model | {"prices": prices, "tree": tree}]})
 
 
 def refused(made):
     assert faults_of_proof(made) != []
-    with pytest.raises((Wrong, ValueError)):
+    with pytest.raises(REFUSED):
         bound_shown_by(made)
+
+
+def test_what_is_true_is_not_refused():
+    # Two go to a bar: at half a bar a piece no bar is worth more than it costs, and 20 pieces take 10.
+    true = claim(10, lambda cost: ([[cost // 2]], [{"steps": [0]}]))
+    assert faults_of_proof(true) == []
+    assert bound_shown_by(true) == 100_000_000
+    refused(claim(11, lambda cost: ([[cost // 2]], [{"steps": [0]}])))
+
+
+def test_prices_above_what_bars_cost_are_refused():
+    refused(claim(20, lambda cost: ([[cost]], [{"steps": [0]}])))
+
+
+def test_prices_that_are_not_paid_for_are_refused_where_a_list_is_made():
+    # By a price of a bar for each piece the gap is far below 0, and no pattern would pass.
+    refused(claim(20, lambda cost: ([[20 * cost]], [{"steps": [{"list": [0]}, 0]}])))
+
+
+def test_prices_that_only_a_list_allows_are_refused_before_it():
+    # Where every bar with two pieces is barred, a bar a piece is right: in `less`, and there alone.
+    def made_of(cost):
+        prices = [[0], [cost, 0, 0, 0, -cost], [0, 0, 0, cost]]
+        less = [{"steps": [{"list": [0]}, {"pair": [0, 0]}], "of": 4, "below": 0, "less": 2, "more": 3}]
+        ends = [{"steps": [1]}, {"steps": [1]}]
+        return prices, [{"of": 3, "below": 20, "less": 1, "more": 4}, *less, *ends, {"steps": [1]}]
+
+    refused(claim(20, made_of))
 
 
 def test_a_gap_of_more_than_64_bits_narrows_no_count():
@@ -42,82 +71,116 @@ def test_a_gap_of_more_than_64_bits_narrows_no_count():
     refused(
         claim(
             20,
-            lambda cost: {
-                "list": [[0, 0, 0, 0]],
-                "rounds": [{"prices": [0, -(1 << 59), 0, 0]}],
-                "prices": [10 * cost, 0, 0, 0],
-            },
+            lambda cost: ([[0], [0, -(1 << 59)], [10 * cost]], [{"steps": [{"list": [0]}, 1, 2]}]),
         )
     )
 
 
 def test_a_share_above_one_rounds_as_the_rule_says():
     # 2.5 * (all bars) + pieces / 40 is at most 50.5: what is missing of 20 bars counts twice, not 4 times.
-    def tree(cost):
-        cut = {"shares": [ONE // 40 + 1, 0, 0, ONE * 5 // 2], "bounds": []}
-        return {
-            "list": [[0, 0, 0, 0]],
-            "cuts": [cut],
-            "prices": [0, 0, 0, 0, -int(cost / (1.96 * (1 << 14)))],
-        }
+    def made_of(cost):
+        cut = {"shares": [ONE // 40 + 1, 0, 0, ONE * 5 // 2]}
+        prices = [[0], [0, 0, 0, 0, -int(cost / (1.96 * (1 << 14)))]]
+        return prices, [{"steps": [{"list": [0]}, cut, 1]}]
 
-    refused(claim(16, tree))
+    refused(claim(16, made_of))
 
 
-def test_two_bounds_of_one_count_are_both_put_back():
+@pytest.mark.parametrize("rows", [1, 2])
+def test_each_row_of_a_count_is_put_back(rows):
     # 1.25 x <= 12.5 twice and pieces / 40: what is missing of 10 bars with two pieces counts once for each.
-    def tree(cost):
-        cut = {"shares": [ONE // 40 + 1, 0, 0, 0], "bounds": [[ONE * 5 // 4, 10, 0, 2]] * 2}
-        return {"list": [[0] * 4], "cuts": [cut], "prices": [cost, 0, 0, 0, -int(cost / (1.09 * (1 << 14)))]}
+    def made_of(cost):
+        count = {"pattern": [0, 2], "ends": [0, 10]}
+        steps = [*[count] * rows, {"shares": [ONE // 40 + 1, 0, 0, 0, *[ONE * 5 // (2 * rows)] * rows]}]
+        prices = [[0], [cost, *[0] * (3 + rows), -int(cost / (1.09 * (1 << 14)))]]
+        return prices, [{"steps": [{"list": [0]}, *steps, 1]}]
 
-    refused(claim(15, tree))
+    refused(claim(15, made_of))
 
 
-def test_purchases_are_struck_only_above_a_list():
+def test_a_count_is_not_narrower_than_it_is_said_to_be():
+    # No bar with two pieces, says the row; then a bar a piece is what they cost.
+    def made_of(cost):
+        steps = [{"list": [0]}, {"pattern": [0, 2], "ends": [0, 0]}, 1]
+        return [[0], [cost, 0, 0, 0, -cost]], [{"steps": steps}]
+
+    refused(claim(20, made_of))
+
+
+def test_nothing_is_listed_below_a_list():
     # Bars that are not listed are not known to be in a row of pairs: its price would add to the bound alone.
-    def tree(cost):
-        box = {"stocks": [[0, 20]], "tree": {"prices": [0, 0, 0, 0, 20 * cost]}}
-        return {
-            "list": [[0, 0, 0, 0]],
-            "prices": [0, 0, 0, 0],
-            "pair": [0, 0],
-            "below": 0,
-            "less": {"prices": [cost, 0, 0, 0, -cost]},
-            "more": {"purchases": [[0]], "boxes": [box]},
-        }
+    def made_of(cost):
+        prices = [[0], [cost, 0, 0, 0, -cost], [0, 0, 0, 0, 20 * cost]]
+        root = {"steps": [{"list": [0]}, {"pair": [0, 0]}], "of": 4, "below": 0, "less": 1, "more": 2}
+        return prices, [root, {"steps": [1]}, {"steps": [{"list": [2]}, 2]}]
 
-    refused(claim(20, tree))
+    refused(claim(20, made_of))
+
+
+@pytest.mark.parametrize("row", [{"pair": [0, 0]}, {"pattern": [0, 2], "ends": [0, 0]}, {"shares": [ONE]}])
+def test_no_row_is_made_of_patterns_that_are_not_listed(row):
+    # Its price would add to the bound alone.
+    def made_of(cost):
+        return [[0], [0, 0, 0, 0, 20 * cost]], [{"steps": [row, 1, {"list": [0]}, 1]}]
+
+    refused(claim(20, made_of))
 
 
 def test_no_pair_must_be_cut_where_so_many_bars_must():
     # Of 19 pieces in 10 bars or more, no 10 bars hold two.
-    def tree(cost):
-        more = {"pair": [0, 0], "below": 9, "prices": [0, 0, 0, 0]}
-        ends = {"less": {"prices": [0, 0, 0, 0, 0]}, "more": {"prices": [-4 * cost, 0, 0, 0, 9 * cost]}}
-        nine = {"prices": [2 * cost, 0, 0, -3 * cost]}
-        return {"list": [[0] * 4], "prices": [0] * 4, "row": 3, "below": 9, "less": nine, "more": more | ends}
+    def made_of(cost):
+        prices = [[0], [2 * cost, 0, 0, -3 * cost], [-4 * cost, 0, 0, 0, 9 * cost]]
+        root = {"steps": [{"list": [0]}], "of": 3, "below": 9, "less": 1, "more": 2}
+        more = {"steps": [{"pair": [0, 0]}], "of": 4, "below": 9, "less": 3, "more": 4}
+        return prices, [root, {"steps": [1]}, more, {"steps": [0]}, {"steps": [2]}]
 
-    refused(claim(11, tree, pieces=19))
+    refused(claim(11, made_of, pieces=19))
+
+
+def parts(of, below, less, more):
+    return {"of": of, "below": below, "less": less, "more": more}
+
+
+@pytest.mark.parametrize(
+    "tree",
+    [
+        [parts(3, 9, 0, 0)],  # its own parts
+        [parts(3, 9, 1, 2), {"steps": [0]}, parts(3, 9, 1, 1)],  # an earlier node
+        [parts(3, 9, -1, -1)],
+        [parts(3, 9, 1, 2), {"steps": [0]}],  # none
+        [parts(4, 9, 1, 1), {"steps": [0]}],  # a row that is not there
+        [parts(-1, 9, 1, 1), {"steps": [0]}],
+        [parts([0, 2], -1, 1, 1), {"steps": [0]}],  # of a pattern, where none is listed
+        [{"steps": [0, {"list": [0]}]} | parts([0, 2], 0, 1, 1), {"steps": [1]}],  # more prices than rows
+        [{"steps": [2]}],  # prices that are not there
+        [{"steps": []}],
+        [],
+    ],
+)
+def test_a_tree_that_does_not_part_all_plans_is_refused(tree):
+    refused(claim(20, lambda cost: ([[cost // 2], [cost, 0, 0, 0, 20 * cost]], tree)))
 
 
 @pytest.mark.parametrize(
     "wreck",
     [
         lambda made: made["models"][0].update(cost_unit=-made["models"][0]["cost_unit"]),
-        lambda made: made["models"][0]["tree"].update(prices=[1e300, 0, 0, -1e300]),
+        lambda made: made["models"][0].update(prices=[[1e300, 0, 0, -1e300]]),
+        lambda made: made["models"][0].update(fine=0),
+        lambda made: made["bars"][0].update(length=0),
         lambda made: made["pieces"][0].update(mitres=[100.0, 0.0]),
         lambda made: made["pieces"][0].update(count=1 << 61),
     ],
 )
 def test_numbers_out_of_range_are_refused(wreck):
-    made = claim(20, lambda cost: {"prices": [cost, 0, 0, 0]})
+    made = claim(20, lambda cost: ([[cost]], [{"steps": [0]}]))
     wreck(made)
     refused(sealed(made))
 
 
 def test_shares_that_pass_64_bits_are_refused():
-    # Both shares together wrap to a small one.
-    bounds = [[1 << 62, 20, 0, 2]] * 4
-    cut = {"shares": [ONE // 3, 0, 0, 0], "bounds": bounds}
-    made = claim(20, lambda cost: {"list": [[0] * 4], "cuts": [cut], "prices": [0] * 5})
-    assert faults_of_proof(made) == ["shares are too large"]
+    # Four shares together wrap to a small one.
+    count = {"pattern": [0, 2], "ends": [0, 20]}
+    steps = [{"list": [0]}, *[count] * 4, {"shares": [ONE // 3, 0, 0, 0, *[1 << 62] * 4]}]
+    made = claim(20, lambda cost: ([[0]], [{"steps": steps}]))
+    assert faults_of_proof(made) == ["prices are too large"]

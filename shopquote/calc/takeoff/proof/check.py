@@ -3,23 +3,22 @@
 Why a passed proof shows that no plan costs less than its bound, which may be the plan's own cost:
 - Given: the plan cuts the list as it is from the bars as they are, and costs what is said (`given`).
 - Model: each way to cut a bar is a kind of the model, or one of its kinds holds as much for no more.
-- Tree: each split divides all plans in two, so that every plan belongs to an end of the tree.
-- Bound: at an end, prices show that every plan there costs more than the target (`model`,
-  `purchases`, `lists`, `patterns`). The target is the dearest cost, of those that plans can have, that
-  is below the bound.
+- Tree: each division parts all plans in two, so that every plan belongs to an end of the tree.
+- Bound: at an end, prices show that every plan there costs more than the goal (`model`, `lists`,
+  `patterns`). The goal is the dearest cost, of those that plans can have, that is below the bound.
 Arrays hold whole numbers of 64 bits and are refused where a sum could pass that.
 """
 
 import hashlib
 import json
+from collections.abc import Sequence
 from typing import Any
 
-from shopquote.calc.takeoff.proof.given import LARGEST, Given, Refused, need, whole
+from shopquote.calc.takeoff.proof.given import LARGEST, Given, Refused, check_numbers, need
 from shopquote.calc.takeoff.proof.model import NO_LEAST, Ends, Model, within
 from shopquote.calc.takeoff.proof.patterns import Patterns, listed
-from shopquote.calc.takeoff.proof.purchases import open_boxes
 
-FORMAT = 2
+FORMAT = 3
 NOT_A_PROOF = (
     KeyError, TypeError, ValueError, IndexError, RecursionError, AttributeError, OverflowError,
     MemoryError, ZeroDivisionError,
@@ -38,7 +37,7 @@ def faults_of_proof(proof: dict[str, Any]) -> list[str]:
 
 
 def _check(proof: dict[str, Any]) -> None:
-    need(proof["format"] != 1, "it was written by an earlier version; write it again")
+    need(proof["format"] not in (1, 2), "it was written by an earlier version; write it again")
     need(proof["format"] == FORMAT, "unknown format")
     content = {key: value for key, value in proof.items() if key != "digest"}
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
@@ -46,76 +45,67 @@ def _check(proof: dict[str, Any]) -> None:
         hashlib.sha256(text.encode("ascii")).hexdigest() == proof["digest"],
         "the digest is not that of the content: something was changed",
     )
+    check_numbers(content | {"models": []}, 0)
+    check_numbers(proof["models"])
     given = Given(proof)
-    cost, bound = whole([proof["cost"], proof["bound"]], 0)
-    need(bound <= cost, "the bound is above the cost")
-    given.check_plan(proof["plan"], cost)
+    need(proof["bound"] <= proof["cost"], "the bound is above the cost")
+    given.check_plan(proof["plan"], proof["cost"])
     given.check_heats(proof["models"])
     for data in proof["models"]:
-        _check_tree(Model(given, data, bound), data["tree"])
+        _check_tree(Model(given, data, proof["bound"]), data["tree"])
 
 
-def _check_tree(model: Model, tree: dict[str, Any]) -> None:
-    """Every end of the tree is closed: no plan within the goal lies there."""
-    waiting: list[tuple[dict[str, Any], Ends, Patterns | None]] = [(tree, model.ends, None)]
+def _check_tree(model: Model, tree: Sequence[dict[str, Any]]) -> None:
+    """No plan within the goal lies in any node: it is closed, or both of its parts are."""
+    waiting: list[tuple[int, Ends, Patterns | None]] = [(0, model.ends, None)]
     while waiting:
-        node, ends, patterns = waiting.pop()
+        at, ends, patterns = waiting.pop()
         if any(low > high for low, high in ends) or (patterns is not None and patterns.empty()):
             continue
-        need(patterns is None or not {"purchases", "list"} & {*node}, "a list lies below another")
-        if "purchases" in node:
-            waiting += [(part, inner, None) for part, inner in open_boxes(model, node, ends)]
+        node, left = tree[at], _left(model, tree[at].get("steps", ()), ends, patterns)
+        if left is None:
             continue
-        if "list" in node:
-            patterns = listed(model, node["list"], ends)
-        if patterns is None:
-            if "prices" in node and model.gap(node["prices"], ends) < 0:
-                continue
+        ends, patterns = left
+        need("of" in node, "an end of the tree is open")
+        for side, low, high in (("less", NO_LEAST, node["below"]), ("more", node["below"] + 1, LARGEST)):
+            need(node[side] > at, "a node comes before the one that it is a part of")
+            part = _part(node["of"], low, high, ends, patterns)
+            if part is not None:
+                waiting.append((node[side], *part))
+
+
+def _left(
+    model: Model, steps: Sequence[Any], ends: Ends, patterns: Patterns | None
+) -> tuple[Ends, Patterns | None] | None:
+    """Ends of the rows and patterns after the steps of a node; None where no plan within the goal is left."""
+    for step in steps:
+        if isinstance(step, int):
+            if patterns is None:
+                gap = model.gap(step, ends)
+            else:
+                gap, reduced = patterns.gap(step, ends)
+                patterns = patterns.narrowed(gap, reduced)
+            if gap < 0:
+                return None
+        elif "list" in step:
+            need(patterns is None, "a list lies below another")
+            patterns = listed(model, step["list"], ends)
         else:
-            left = _left(node, ends, patterns)
-            if left is None:
-                continue
-            ends, patterns = left
-        need("less" in node, "an end of the tree is open")
-        waiting += _parts(node, ends, patterns)
-
-
-def _left(node: dict[str, Any], ends: Ends, patterns: Patterns) -> tuple[Ends, Patterns] | None:
-    """Rows with the cuts of a node, and the patterns that its prices leave; None where no plan is left."""
-    for step in (*node.get("rounds", ()), node):
-        for cut in step.get("cuts", ()):
-            patterns, ends = patterns.rounded(cut, ends)
-        gap, reduced = patterns.gap(step["prices"], ends)
-        if gap < 0:
-            return None
-        patterns = patterns.narrowed(gap, reduced)
+            need(patterns is not None, "a row of patterns comes before these are listed")
+            assert patterns is not None
+            patterns, ends = patterns.with_row(step, ends)
     return ends, patterns
 
 
-def _parts(
-    node: dict[str, Any], ends: Ends, patterns: Patterns | None
-) -> list[tuple[dict[str, Any], Ends, Patterns | None]]:
-    """The two parts of a node: at most so many in a row or of a pattern, and more."""
-    (below,) = whole([node["below"]], 0)
-    at = len(ends)
-    if "row" in node:
-        (at,) = whole([node["row"]], 0)
-    elif "pair" in node:
-        need(patterns is not None, "a pair divides no list")
-        assert patterns is not None
-        one, other = whole(node["pair"], 0)
-        # No more bars hold both than there are, and none need to.
-        most = ends[len(patterns.model.ends) - 1][1]
-        patterns, ends = patterns.with_pair(one, other), [*ends, (0, most)]
-    parts: list[tuple[dict[str, Any], Ends, Patterns | None]] = []
-    for side, low, high in (("less", NO_LEAST, below), ("more", below + 1, LARGEST)):
-        if "pattern" not in node:
-            parts.append((node[side], [*ends[:at], within(ends[at], low, high), *ends[at + 1 :]], patterns))
-            continue
+def _part(
+    count: Any, low: int, high: int, ends: Ends, patterns: Patterns | None
+) -> tuple[Ends, Patterns | None] | None:
+    """Ends and patterns where a row is from low to high, or a pattern is cut so often; None: nowhere."""
+    if isinstance(count, list):
         need(patterns is not None, "a pattern divides no list")
         assert patterns is not None
-        kind, *pattern = whole(node["pattern"], 0)
+        kind, *pattern = count
         some = patterns.cut_within(kind, pattern, low, high)
-        if some is not None:
-            parts.append((node[side], ends, some))
-    return parts
+        return None if some is None else (ends, some)
+    need(0 <= count < len(ends), "a row that is not there divides a node")
+    return [*ends[:count], within(ends[count], low, high), *ends[count + 1 :]], patterns

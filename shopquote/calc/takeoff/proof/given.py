@@ -30,14 +30,18 @@ def need(holds: bool, text: str) -> None:
         raise Refused(text)
 
 
-def whole(values: Sequence[Any], least: int) -> list[int]:
-    """Whole numbers from `least` up, or refused."""
-    for value in values:
-        need(
-            isinstance(value, int) and not isinstance(value, bool) and value >= least,
-            "a number is not whole or in range",
-        )
-    return list(values)
+def check_numbers(part: Any, least: int | None = None) -> None:
+    """Refuse a part of a proof where a number, but for mitres, is not whole or below the least."""
+    waiting = [part]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting.extend(inner for key, inner in value.items() if key != "mitres")
+        elif isinstance(value, list):
+            waiting.extend(value)
+        elif value is not None and not isinstance(value, str):
+            holds = isinstance(value, int) and (least is None or value >= least)
+            need(holds, "a number is not whole or in range")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,40 +54,29 @@ class GivenSize:
     opening: int
     heat: str | None
 
+    @property
+    def alone(self) -> int:
+        """Nanometres that one piece takes of a bar by itself."""
+        return self.room - self.kerf + self.opening
+
 
 @dataclass(frozen=True, slots=True)
 class CutKind:
     """A way to cut a bar: with a narrowest kerf, and with or without a rest that is kept and credited.
 
-    A bar with `slack` units left earns (slack * slope + base) // over cents, in the model's cost unit.
+    `credit`: of a bar whose rest is kept, by the units used. Costs are in the model's cost unit.
     """
 
     bar: int
     capacity: int
     cost: int
     limit: int
-    credit: tuple[int, int, int, int]
     allowed: tuple[bool, ...]
+    credit: Table | None
 
-    @property
-    def kept(self) -> bool:
-        """Whether the rest is kept and credited."""
-        return bool(self.credit[0] or self.credit[1])
-
-    def credit_of(self, slack: int) -> int:
-        """Credit of one bar with this much slack, never more than the bar costs."""
-        slope, base, over, step = self.credit
-        return min(self.cost, (slack * slope + base) // over * step)
-
-    def credits(self) -> Table:
-        """Credit by the units used."""
-        slope, base, over, step = self.credit
-        if self.capacity * slope + base < LARGEST and self.cost < LARGEST:
-            slack = np.arange(self.capacity, -1, -1, dtype=np.int64)
-            return np.asarray(np.minimum(self.cost, (slack * slope + base) // over * step), np.int64)
-        row = [self.credit_of(self.capacity - used) for used in range(self.capacity + 1)]
-        need(max(row) < LARGEST, "a credit is too large")
-        return np.array(row, np.int64)
+    def net(self, capacity: int) -> Table:
+        """Cost less credit, by the units used up to a capacity."""
+        return np.asarray(self.cost - (0 if self.credit is None else self.credit[: capacity + 1]), np.int64)
 
 
 class Given:
@@ -91,33 +84,30 @@ class Given:
 
     def __init__(self, proof: dict[str, Any]) -> None:
         self.saw, self.bars, self.pieces = proof["saw"], proof["bars"], proof["pieces"]
-        saw = self.saw
-        whole([saw["kerf"], saw["trim"], saw["grip"], saw["keep"] or 0], 0)
-        whole([saw["mitre_step"], saw["percent"][1]], 1)
-        need(0 <= whole([saw["percent"][0]], 0)[0] <= 100 * saw["percent"][1], "the per cent is out of range")
+        part, of = self.saw["percent"]
+        need(self.saw["mitre_step"] > 0 and of > 0 and part <= 100 * of, "the saw is out of range")
         for bar in self.bars:
-            whole([bar["price"], bar["tolerance"], bar["limit"] or 0], 0)
-            whole([bar["length"]], 1)
+            need(bar["length"] > 0, "a bar has no length")
             need(not bar["rack"] or (bar["limit"] == len(bar["rack"]) and not bar["price"]), "a rack bar")
-        sizes: dict[int, GivenSize] = {}
-        demands: dict[int, int] = {}
+        demands: dict[GivenSize, int] = {}
         for piece in self.pieces:
-            at, size = whole([piece["size"]], 0)[0], self._size(piece)
-            need(sizes.setdefault(at, size) == size, "pieces of one size differ")
-            demands[at] = demands.get(at, 0) + whole([piece["count"]], 1)[0]
-        need(sorted(sizes) == list(range(len(sizes))) and len(sizes) > 0, "sizes are not numbered")
-        self.sizes = [sizes[at] for at in range(len(sizes))]
-        self.demands = [demands[at] for at in range(len(sizes))]
-        need(sum(self.demands) < LARGEST, "too many pieces")
+            need(piece["length"] > 0 and piece["count"] > 0, "a piece has no length or count")
+            size = self._size(piece)
+            demands[size] = demands.get(size, 0) + piece["count"]
+        self.sizes, self.demands = list(demands), list(demands.values())
+        total = sum(self.demands)
+        need(0 < total < LARGEST, "no pieces, or too many")
+        # No plan takes more bars than pieces.
+        self.limits = [total if bar["limit"] is None else min(total, bar["limit"]) for bar in self.bars]
 
     def _size(self, piece: dict[str, Any]) -> GivenSize:
         saw, (first, second) = self.saw, (abs(m) for m in piece["mitres"])
-        length, step, steep = whole([piece["length"]], 1)[0], saw["mitre_step"], max(first, second)
+        length, step, steep = piece["length"], saw["mitre_step"], max(first, second)
         need(0 <= steep < 80, "a mitre is out of range")
         kerf, shared = saw["kerf"], 0
         if steep:
             kerf = -floor(-(kerf / cos(radians(steep)) - 1) // step) * step
-            shared = floor(whole([piece["depth"]], 0)[0] * tan(radians(steep)) + 1) // step * step
+            shared = floor(piece["depth"] * tan(radians(steep)) + 1) // step * step
         if not saw["nests"] or first != second or length <= 2 * shared or not shared:
             return GivenSize(length + kerf, kerf, None, 0, piece["heat"])
         return GivenSize(length + kerf - shared, kerf, (piece["depth"], steep), shared, piece["heat"])
@@ -137,15 +127,14 @@ class Given:
         cut, taken, total = [0] * len(self.pieces), [0] * len(self.bars), 0
         heats: dict[str, set[tuple[str, ...]]] = {}
         for row in plan:
-            bar, (count,) = self.bars[whole([row["bar"]], 0)[0]], whole([row["count"]], 1)
-            load = [(whole([at], 0)[0], whole([n], 1)[0]) for at, n in row["pieces"]]
-            need(bool(load), "a bar of the plan is empty")
-            held = [(self._size(self.pieces[at]), n) for at, n in load]
+            bar, count = self.bars[row["bar"]], row["count"]
+            held = [(self._size(self.pieces[at]), n) for at, n in row["pieces"]]
+            need(bool(held) and min(n for _, n in held) > 0, "a bar of the plan is empty")
             used = sum(size.room * n for size, n in held)
             used += sum({size.block: size.opening for size, _ in held if size.block}.values())
             spared = min(size.kerf for size, _ in held)
             need(used - spared <= self.room_of(bar), "a bar of the plan holds more than its length")
-            for at, n in load:
+            for at, n in row["pieces"]:
                 cut[at] += n * count
                 if self.pieces[at]["heat"] is not None:
                     heats.setdefault(self.pieces[at]["heat"], set()).add(tuple(bar["source"]))
@@ -159,11 +148,18 @@ class Given:
         need(all(len(sources) == 1 for sources in heats.values()), "a piece is cut from another heat")
         need(total == cost, f"the plan costs {total}, not {cost}")
 
+    def _rate(self, bar: dict[str, Any]) -> tuple[int, int]:
+        """An offcut earns left * top // over cents: its part of the bar's price, at the per cent credited."""
+        part, of = self.saw["percent"]
+        top, over = bar["price"] * part, of * 100 * bar["length"] * CENT
+        shared = gcd(top, over)
+        return top // shared, over // shared
+
     def _credit(self, bar: dict[str, Any], left: int) -> int:
-        keep, (part, of) = self.saw["keep"], self.saw["percent"]
-        if keep is None or left < keep or left <= 0:
-            return 0
-        return int(bar["price"] * part * left // (of * 100 * bar["length"] * CENT) * CENT)
+        """What an offcut earns, in millionths of money."""
+        top, over = self._rate(bar)
+        keep = self.saw["keep"]
+        return 0 if keep is None or left < max(1, keep) else left * top // over * CENT
 
     # ---- heats and kinds of bars --------------------------------------------------------
 
@@ -173,44 +169,38 @@ class Given:
         sources = sorted({tuple(bar["source"]) for bar in self.bars})
         have = [{g: tuple(s) for g, s in model["heats"].items()} for model in models]
         need(len(sources) ** len(groups) <= 100_000, "too many heats to check")
+        large = {(g, s) for g in groups for s in sources if self._too_large(g, s)}
         for choice in product(sources, repeat=len(groups)):
             heats = dict(zip(groups, choice, strict=True))
-            need(heats in have or not self._holds(heats), "a choice of heats has no model")
+            need(heats in have or not large.isdisjoint(heats.items()), "a choice of heats has no model")
 
-    def _holds(self, heats: dict[str, tuple[str, ...]]) -> bool:
-        return all(self._group_fits(group, source) for group, source in heats.items())
-
-    def _group_fits(self, group: str, source: tuple[str, ...]) -> bool:
-        """Whether the longest piece of a group, and all of them, go into the bars of a source."""
-        mine = [bar for bar in self.bars if tuple(bar["source"]) == source and bar["limit"] != 0]
-        wanted = [i for i, size in enumerate(self.sizes) if size.heat == group]
-        alone = max(self.sizes[i].room - self.sizes[i].kerf + self.sizes[i].opening for i in wanted)
-        if not mine or alone > max(self.room_of(bar) for bar in mine):
-            return False
-        if any(bar["limit"] is None for bar in mine):
-            return True
-        widest = max(self.sizes[i].kerf for i in wanted)
-        total = sum(bar["limit"] * max(0, self.room_of(bar) + widest) for bar in mine)
-        return bool(sum(self.sizes[i].room * self.demands[i] for i in wanted) <= total)
+    def _too_large(self, group: str, source: tuple[str, ...]) -> bool:
+        """Whether a group's pieces, from some length on, take more than the bars that hold one of them."""
+        mine = [(size, n) for size, n in zip(self.sizes, self.demands, strict=True) if size.heat == group]
+        widest = max(size.kerf for size, _ in mine)
+        rooms = [
+            (self.room_of(bar), limit)
+            for bar, limit in zip(self.bars, self.limits, strict=True)
+            if tuple(bar["source"]) == source
+        ]
+        for least in {size.alone for size, _ in mine}:
+            wanted = sum(size.room * n for size, n in mine if size.alone >= least)
+            if wanted > sum(limit * (room + widest) for room, limit in rooms if room >= least):
+                return True
+        return False
 
     def kinds_of(self, model: dict[str, Any]) -> list[CutKind]:
         """The kinds of bars that a model speaks of; refused where they leave out what a plan could cut."""
-        whole([model["step"], model["cost_unit"]], 1)
-        for way in model["kinds"]:
-            whole(way, 0)
         kinds = [self._kind(model, number, kerf, bool(kept)) for number, kerf, kept in model["kinds"]]
         found = [kind for kind in kinds if kind is not None]
         need(len(found) == len(kinds), "a kind of bar holds nothing")
         there = {tuple(way) for way in model["kinds"]}
         kerfs = sorted({size.kerf for size in self.sizes})
         for number, kerf, kept in product(range(len(self.bars)), kerfs, (0, 1)):
-            if self.bars[number]["limit"] == 0 or (number, kerf, kept) in there:
-                continue
-            way = self._kind(model, number, kerf, bool(kept))
-            need(
-                way is None or any(self._covers(kind, way) for kind in found),
-                f"bar {number} is left out, though it may be cheaper",
-            )
+            if self.limits[number] and (number, kerf, kept) not in there:
+                way = self._kind(model, number, kerf, bool(kept))
+                covered = way is None or any(self._covers(kind, way) for kind in found)
+                need(covered, f"bar {number} is left out, though it may be cheaper")
         return found
 
     def _covers(self, kind: CutKind, way: CutKind) -> bool:
@@ -221,31 +211,24 @@ class Given:
             w and not k for k, w in zip(kind.allowed, way.allowed, strict=True)
         ):
             return False
-        theirs, mine = way.cost - way.credits(), kind.cost - kind.credits()
         # Where the kind has more room, as many units used leave more slack.
-        return bool((mine[: way.capacity + 1] <= theirs).all())
+        return bool(np.all(kind.net(way.capacity) <= way.net(way.capacity)))
 
     def _kind(self, model: dict[str, Any], number: int, kerf: int, kept: bool) -> CutKind | None:
         """A way to cut a bar with this narrowest kerf; None where it holds no piece, or credits nothing."""
-        bar, total, step, unit = self.bars[number], sum(self.demands), model["step"], model["cost_unit"]
+        bar, step, unit, keep = self.bars[number], model["step"], model["cost_unit"], self.saw["keep"]
         allowed = self._allowed(model, bar, kerf)
-        room, rest = self.room_of(bar) + kerf, self.whole_of(bar)
-        keep = self.saw["keep"]
         if kept and (keep is None or not bar["price"] * self.saw["percent"][0]):
             return None
-        capacity = (min(rest - keep, room) if kept else room) // step
-        takes = (
-            size.room // step + size.opening // step
-            for may, size in zip(allowed, self.sizes, strict=True)
-            if may
-        )
+        room = self.room_of(bar) + kerf
+        capacity = (min(self.whole_of(bar) - keep, room) if kept else room) // step
+        sizes = (size for may, size in zip(allowed, self.sizes, strict=True) if may)
+        takes = (size.room // step + size.opening // step for size in sizes)
         if capacity < min(takes, default=capacity + 1):
             return None
         need(capacity <= 10_000_000 and bar["price"] % unit == 0, "a kind of bar is out of range")
-        need(not kept or CENT % unit == 0, "cents are no multiple of the cost unit")
-        credit = self._slopes(bar, capacity, step, unit) if kept else (0, 0, 1, 0)
-        limit = total if bar["limit"] is None else min(total, bar["limit"])
-        return CutKind(number, capacity, bar["price"] // unit, limit, credit, allowed)
+        credit = self._credits(bar, capacity, step, unit) if kept else None
+        return CutKind(number, capacity, bar["price"] // unit, self.limits[number], allowed, credit)
 
     def _allowed(self, model: dict[str, Any], bar: dict[str, Any], kerf: int) -> tuple[bool, ...]:
         """Which sizes come from a bar's heat, and take no less than this kerf."""
@@ -255,10 +238,11 @@ class Given:
             size.kerf >= kerf and (size.heat is None or sources[size.heat] == source) for size in self.sizes
         )
 
-    def _slopes(self, bar: dict[str, Any], capacity: int, step: int, unit: int) -> tuple[int, int, int, int]:
-        """What a bar's rest earns by the units left of its capacity: see `CutKind`."""
-        part, of = self.saw["percent"]
-        spare, top = self.whole_of(bar) - capacity * step, bar["price"] * part
-        over = of * 100 * bar["length"] * CENT
-        least = gcd(top * step, top * spare, over)
-        return top * step // least, top * spare // least, over // least, CENT // unit
+    def _credits(self, bar: dict[str, Any], capacity: int, step: int, unit: int) -> Table:
+        """What a kept rest earns by the units used, in cost units."""
+        need(CENT % unit == 0, "cents are no multiple of the cost unit")
+        top, over = self._rate(bar)
+        left = self.whole_of(bar) - step * np.arange(capacity + 1, dtype=np.int64)
+        if max(top * bar["length"], over) < LARGEST:
+            return np.asarray(left * top // over * (CENT // unit), np.int64)
+        return np.array([int(nm) * top // over * (CENT // unit) for nm in left], np.int64)

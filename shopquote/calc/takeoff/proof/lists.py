@@ -5,7 +5,6 @@ it. All others are listed, piece by piece, with tables of what the pieces still 
 """
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -21,14 +20,15 @@ MOST_CELLS = 20_000_000
 _Test = tuple[list[int], int]
 
 
-def patterns_within(model: Model, filters: Sequence[Any], ends: Ends) -> list[Table]:
+def patterns_within(model: Model, filters: Sequence[int], ends: Ends) -> list[Table]:
     """Of each kind of bar, the patterns that pass each set of prices, as rows of counts."""
-    gaps = [model.gap(prices, ends) for prices in filters]
+    sets = [model.padded(number, len(ends)) for number in filters]
+    gaps = [model.gap(number, ends) for number in filters]
     rows = []
     for k, kind in enumerate(model.kinds):
         tests = [
-            (list(prices[: len(model.sizes)]), kind.cost * model.fine - model.of_bar(k, prices) - gap)
-            for prices, gap in zip(filters, gaps, strict=True)
+            (prices[: len(model.sizes)], kind.cost * model.fine - model.of_bar(k, prices) - gap)
+            for prices, gap in zip(sets, gaps, strict=True)
         ]
         cut = all(ends[row][1] > 0 for row in model.bar_rows[k])
         rows.append(_patterns(model, k, tests) if cut else np.zeros((0, len(model.sizes)), np.int64))

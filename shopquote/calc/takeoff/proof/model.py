@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from shopquote.calc.takeoff.proof.given import LARGEST, CutKind, Given, Table, need, whole
+from shopquote.calc.takeoff.proof.given import CENT, LARGEST, CutKind, Given, Table, need
 
 # Least and most of each row; the least of a cut is NO_LEAST.
 Ends = list[tuple[int, int]]
@@ -27,8 +27,9 @@ class Model:
     """
 
     def __init__(self, given: Given, data: dict[str, Any], bound: int) -> None:
-        (step,), (self.fine,) = whole([data["step"]], 1), whole([data["fine"]], 1)
-        self.demands = given.demands
+        step, unit, self.fine = data["step"], data["cost_unit"], data["fine"]
+        need(step > 0 and unit > 0 and self.fine > 0, "a unit of a model is 0")
+        self.demands, self.prices = given.demands, data["prices"]
         # Rounded down, so that whatever fits as it is fits here.
         self.sizes = [size.room // step for size in given.sizes]
         need(min(self.sizes) > 0, "a size is rounded to nothing")
@@ -39,32 +40,43 @@ class Model:
         self.kinds: list[CutKind] = given.kinds_of(data)
         need(max(kind.cost for kind in self.kinds) * self.fine < LARGEST, "costs are too large")
         self._add_rows()
-        unit, grid = data["cost_unit"], _grid(self.kinds)
-        self.goal = (-(-bound // (unit * grid)) - 1) * grid * self.fine
-        self.credits = [kind.credits() * self.fine if kind.kept else None for kind in self.kinds]
-        self._known: dict[tuple[int, ...], list[int]] = {}
+        self.credits = [None if kind.credit is None else kind.credit * self.fine for kind in self.kinds]
+        self.goal = self._goal(bound, unit) * self.fine
+        self._fair: set[int] = set()
+
+    def _goal(self, bound: int, unit: int) -> int:
+        """The dearest cost below the bound that plans can have, in cost units."""
+        cents = [CENT // unit] if any(kind.credit is not None for kind in self.kinds) else []
+        # All costs of plans are multiples of it.
+        grid = max(1, gcd(*(kind.cost for kind in self.kinds), *cents))
+        return (-(-bound // (unit * grid)) - 1) * grid
 
     def _add_rows(self) -> None:
         """The ends of the rows, and those that a bar of each kind counts in."""
         limits = {kind.bar: kind.limit for kind in self.kinds}
         stocks, first = list(limits), len(self.sizes)
-        self.stock_of = [stocks.index(kind.bar) for kind in self.kinds]
         most = [*(kind.limit for kind in self.kinds), *limits.values()]
         most.append(min(sum(self.demands), sum(limits.values())))
         self.ends: Ends = [*((n, n) for n in self.demands), *((0, n) for n in most)]
-        self.stocks = slice(first + len(self.kinds), len(self.ends) - 1)
         self.bar_rows = [
-            [first + k, first + len(self.kinds) + stock, len(self.ends) - 1]
-            for k, stock in enumerate(self.stock_of)
+            [first + k, first + len(self.kinds) + stocks.index(kind.bar), len(self.ends) - 1]
+            for k, kind in enumerate(self.kinds)
         ]
 
-    def gap(self, prices: Sequence[Any], ends: Ends) -> int:
-        """From what any plan between the ends costs at least, by prices of the rows, to the goal."""
-        known = whole(prices, -LARGEST * LARGEST)
-        need(len(known) == len(ends), "prices differ in number")
-        for k, least in enumerate(self.reduced(known[: len(self.sizes)])):
-            need(least >= self.of_bar(k, known), "a bar is worth more than it costs")
-        return int(self.goal - sum(map(worth_of, known, ends)))
+    def padded(self, number: int, rows: int) -> list[int]:
+        """A set of prices; rows at the end that it does not tell have none."""
+        prices = self.prices[number]
+        need(len(prices) <= rows, "there are more prices than rows")
+        return [*prices, *[0] * (rows - len(prices))]
+
+    def gap(self, number: int, ends: Ends) -> int:
+        """From what any plan between the ends costs at least, by a set of prices, to the goal."""
+        prices = self.padded(number, len(ends))
+        if number not in self._fair:
+            for k, least in enumerate(self._reduced(prices[: len(self.sizes)])):
+                need(least >= self.of_bar(k, prices), "a bar is worth more than it costs")
+            self._fair.add(number)
+        return int(self.goal - sum(map(worth_of, prices, ends)))
 
     def of_bar(self, kind: int, prices: Sequence[int]) -> int:
         """Prices of the rows that a bar of a kind counts in, together."""
@@ -86,15 +98,8 @@ class Model:
 
     # ---- tables over the length of a bar ------------------------------------------------
 
-    def reduced(self, prices: Sequence[int]) -> list[int]:
-        """Least of cost - credit - prices over all that a bar of each kind can hold."""
-        key = tuple(prices)
-        if key not in self._known:
-            self._known[key] = self._reduced(prices)
-        return self._known[key]
-
     def _reduced(self, prices: Sequence[int]) -> list[int]:
-        need(len(prices) == len(self.sizes), "prices differ in number")
+        """Least of cost - credit - prices over all that a bar of each kind can hold."""
         out = []
         tables: dict[tuple[bool, ...], Table] = {}
         for kind, credit in zip(self.kinds, self.credits, strict=True):
@@ -132,11 +137,6 @@ class Model:
             if shift < len(table):
                 np.maximum(table[shift:], table[: len(table) - shift] + n * price, out=table[shift:])
             left, packet = left - n, packet * 2
-
-
-def _grid(kinds: Sequence[CutKind]) -> int:
-    """What all costs of plans are multiples of, in cost units."""
-    return max(1, gcd(*(kind.cost for kind in kinds), *(kind.credit[3] for kind in kinds if kind.kept)))
 
 
 def worth_of(price: int, ends: tuple[int, int]) -> int:

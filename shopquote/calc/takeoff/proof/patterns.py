@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
+from shopquote.calc.takeoff.proof.given import LARGEST, Table, need
 from shopquote.calc.takeoff.proof.lists import patterns_within
 from shopquote.calc.takeoff.proof.model import NO_LEAST, Ends, Model, worth_of
 
@@ -51,10 +51,11 @@ class Patterns:
         return bool((self.low > self.high).any())
 
     def _sums(self, weights: Sequence[int]) -> Table:
-        """The sum of weight times part in the row, of each pattern."""
+        """The sum of weight times part in the row, of each pattern; rows without a weight have none."""
         model, first = self.model, len(self.model.sizes)
+        weights = [*weights, *[0] * (len(model.ends) - len(weights))]
         bars = [model.of_bar(k, weights) for k in range(len(model.kinds))]
-        extra = [(w, part) for w, part in zip(weights[len(model.ends) :], self.extra, strict=True) if w]
+        extra = [(w, part) for w, part in zip(weights[len(model.ends) :], self.extra, strict=False) if w]
         longest = max((kind.capacity for kind in model.kinds), default=0) // min(model.sizes)
         size = max(map(abs, weights[:first])) * longest + max(map(abs, bars), default=0)
         size += sum(abs(w) * int(np.abs(part).max(initial=0)) for w, part in extra)
@@ -65,12 +66,11 @@ class Patterns:
             sums = sums + weight * part
         return sums
 
-    def gap(self, prices: Sequence[Any], ends: Ends) -> tuple[int, Table]:
-        """From the least cost of plans at prices of the rows to the goal, and the reduced costs."""
-        known = whole(prices, -LARGEST)
-        need(len(known) == len(ends), "prices differ in number")
-        reduced = self.costs - self._sums(known)
-        gap = self.model.goal - sum(worth_of(price, end) for price, end in zip(known, ends, strict=True))
+    def gap(self, number: int, ends: Ends) -> tuple[int, Table]:
+        """From the least cost of plans at a set of prices to the goal, and the reduced costs."""
+        prices = self.model.padded(number, len(ends))
+        reduced = self.costs - self._sums(prices)
+        gap = self.model.goal - sum(map(worth_of, prices, ends))
         times = np.where(reduced >= 0, self.low, self.high)
         used = np.nonzero(times)[0]
         gap -= sum(int(n) * int(r) for n, r in zip(times[used], reduced[used], strict=True))
@@ -103,40 +103,45 @@ class Patterns:
         same = (self.kinds[places] == kind) & (self.rows[places] == row).all(axis=1)
         return np.asarray(places[same], np.int64)
 
-    def rounded(self, cut: dict[str, Any], ends: Ends) -> tuple["Patterns", Ends]:
-        """With one row more: the cut from these shares of the rows and of bounds of counts."""
-        known = whole(cut["shares"], -LARGEST)
-        need(len(known) == len(ends), "shares differ in number")
-        end = -sum(worth_of(-u, row) for u, row in zip(known, ends, strict=True))
-        sums = self._sums(known)
-        need(sum(abs(share) for share, *_ in cut["bounds"]) < LARGEST // 2, "shares are too large")
-        for share, start, kind, *pattern in cut["bounds"]:
-            whole([share, start, kind, *pattern], -WHOLE)
-            at = self._places(kind, pattern)
-            low, high = (int(self.low[at[0]]), int(self.high[at[0]])) if len(at) else (0, 0)
-            need(high <= start if share > 0 else low >= start, "a bound that a count passes")
-            sums[at] += share
-            end += share * start
-        end, rest = divmod(end, WHOLE)
-        need(abs(end) < LARGEST, "a cut has no end")
-        floors, parts = np.divmod(sums, WHOLE)
+    def with_row(self, step: dict[str, Any], ends: Ends) -> tuple["Patterns", Ends]:
+        """With one row more: rounded shares of rows, the count of a pattern, or bars that hold a pair."""
+        if "shares" in step:
+            part, end = self._rounded(step["shares"], ends)
+        elif "pattern" in step:
+            part, end = self._count(step["pattern"], step["ends"])
+        else:
+            part, end = self._pair(step["pair"], ends)
+        return replace(self, extra=(*self.extra, part)), [*ends, end]
+
+    def _rounded(self, shares: Sequence[int], ends: Ends) -> tuple[Table, tuple[int, int]]:
+        need(len(shares) <= len(ends), "there are more shares than rows")
+        whole, rest = divmod(_most(shares, ends), WHOLE)
+        need(abs(whole) < LARGEST, "a cut has no end")
+        floors, parts = np.divmod(self._sums(shares), WHOLE)
         part = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
         # What is missing at an end is whole too, and counts by the share without its sign.
-        slack = [_slack(u, rest) if low < high else 0 for u, (low, high) in zip(known, ends, strict=True)]
-        part = part - self._sums(slack)
-        end = end * (WHOLE - rest) + sum(worth_of(-u, row) for u, row in zip(slack, ends, strict=True))
-        for share, start, kind, *pattern in cut["bounds"]:
-            part[self._places(kind, pattern)] -= _slack(share, rest)
-            end -= _slack(share, rest) * start
+        missing = [
+            _missing(u, rest) if low < high else 0 for u, (low, high) in zip(shares, ends, strict=False)
+        ]
+        part, end = part - self._sums(missing), whole * (WHOLE - rest) - _most(missing, ends)
         need(int(np.abs(part).max(initial=0)) < LARGEST // PARTS, "a cut is too large")
         part, end = part * PARTS // (WHOLE - rest), -(-end * PARTS // (WHOLE - rest))
         need(abs(end) < LARGEST, "a cut has no end")
-        return replace(self, extra=(*self.extra, part)), [*ends, (NO_LEAST, end)]
+        return part, (NO_LEAST, end)
 
-    def with_pair(self, one: int, other: int) -> "Patterns":
-        """With one row more: the bars that hold both sizes, or two of it where they are the same."""
+    def _count(self, pattern: Sequence[int], ends: Sequence[int]) -> tuple[Table, tuple[int, int]]:
+        (low, high), at = ends, self._places(pattern[0], pattern[1:])
+        here = (int(self.low[at[0]]), int(self.high[at[0]])) if len(at) else (0, 0)
+        need(low <= here[0] and here[1] <= high, "a pattern is not cut as often as a row says")
+        part = np.zeros(len(self.rows), np.int64)
+        part[at] = 1
+        return part, (low, high)
+
+    def _pair(self, sizes: Sequence[int], ends: Ends) -> tuple[Table, tuple[int, int]]:
+        one, other = sizes
         both = self.rows[:, one] >= 2 if one == other else (self.rows[:, one] > 0) & (self.rows[:, other] > 0)
-        return replace(self, extra=(*self.extra, both.astype(np.int64)))
+        # No more bars hold both than there are, and none need to.
+        return both.astype(np.int64), (0, ends[len(self.model.ends) - 1][1])
 
     def cut_within(self, kind: int, pattern: Sequence[int], low: int, high: int) -> "Patterns | None":
         """One of the patterns cut so many times; None where it is cut more often and not listed at all."""
@@ -148,7 +153,7 @@ class Patterns:
         return replace(self, low=lows, high=highs)
 
 
-def listed(model: Model, filters: Sequence[Any], ends: Ends) -> Patterns:
+def listed(model: Model, filters: Sequence[int], ends: Ends) -> Patterns:
     """All patterns that plans within the goal may cut, as often as the rows allow."""
     found = patterns_within(model, filters, ends)
     rows = np.concatenate([np.zeros((0, len(model.sizes)), np.int64), *found])
@@ -168,7 +173,12 @@ def keys_of(rows: Table, kinds: Table) -> Table:
     return np.asarray(rows @ powers + kinds, np.int64)
 
 
-def _slack(share: int, rest: int) -> int:
+def _most(shares: Sequence[int], ends: Ends) -> int:
+    """The most that shares of rows add up to between their ends."""
+    return -sum(worth_of(-share, end) for share, end in zip(shares, ends, strict=False))
+
+
+def _missing(share: int, rest: int) -> int:
     """F of the share without its sign, times 1 - f, in parts of WHOLE; with its sign."""
     floor, part = divmod(abs(share), WHOLE)
     rounded = floor * (WHOLE - rest) + max(0, part - rest)

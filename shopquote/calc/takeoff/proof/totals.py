@@ -111,9 +111,9 @@ class Purchases:
         """Keep the cut that says most of a range that is not struck out."""
         self.used.add(max(self.cuts, key=lambda cut: cut.least(numbers)))
 
-    def struck_by(self) -> tuple[tuple[int, ...], ...]:
-        """Prices of all cuts that struck something out, in their order; one at least."""
-        return tuple(cut.prices for cut in self.cuts if cut in self.used) or (self.cuts[0].prices,)
+    def struck_by(self) -> tuple[CutPlane, ...]:
+        """All cuts that struck something out, in their order; one at least."""
+        return tuple(cut for cut in self.cuts if cut in self.used) or (self.cuts[0],)
 
     def cost(self, numbers: Numbers) -> int:
         """What the least bars of a range cost, in fine units."""
@@ -124,14 +124,23 @@ class Purchases:
         return [numbers] if self.least(numbers) > least else self.halves(numbers)
 
     def halves(self, numbers: Numbers) -> list[Numbers]:
-        """A range in two, parted where that is worth most money; none where it is one purchase."""
-        weights = [cost * (high - low) for cost, (low, high) in zip(self.costs, numbers, strict=True)]
-        at = weights.index(max(weights))
-        if not weights[at]:
-            return []
-        low, high = numbers[at]
-        middle = (low + high) // 2
-        return [(*numbers[:at], part, *numbers[at + 1 :]) for part in ((low, middle), (middle + 1, high))]
+        """A range in two; none where it is one purchase."""
+        at = widest(self.costs, numbers)
+        return [] if at is None else halved(numbers, at)
+
+
+def widest(costs: Sequence[int], numbers: Numbers) -> int | None:
+    """The stock whose range is worth most money; None where there is one purchase."""
+    weights = [cost * (high - low) for cost, (low, high) in zip(costs, numbers, strict=True)]
+    at = weights.index(max(weights))
+    return at if weights[at] else None
+
+
+def halved(numbers: Numbers, at: int) -> list[Numbers]:
+    """A range in two, parted in the middle of one stock."""
+    low, high = numbers[at]
+    middle = (low + high) // 2
+    return [(*numbers[:at], part, *numbers[at + 1 :]) for part in ((low, middle), (middle + 1, high))]
 
 
 def by_totals(search: "Search", node: Node) -> bool:
