@@ -117,7 +117,7 @@ def test_a_bound_that_is_not_the_cost_has_its_proof_when_asked_for():
 @pytest.mark.parametrize("seed, work", [(1002, 24), (1027, 6), (1042, 6), (1067, 6), (1150, 36)])
 def test_the_bound_of_a_search_stopped_among_purchases_is_shown(seed, work):
     plan = plan_cuts(*small_job(seed), work=work * 1_000_000, prove=True)
-    assert not plan.proven and plan.proof is not None and "of" in plan.proof["models"][0]["tree"][0]
+    assert not plan.proven and plan.proof is not None
     assert bound_shown_by(json.loads(json.dumps(plan.proof))) == int(plan.bound * 1_000_000)
 
 
