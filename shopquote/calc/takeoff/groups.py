@@ -1,4 +1,4 @@
-"""Long lists in groups of lengths, and what any plan costs at least by length alone."""
+"""Long lists in groups of lengths, and what any plan costs at least by lengths or counts alone."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -13,6 +13,11 @@ from shopquote.errors import CannotMakeError
 
 # Lengths of a group: larger ones waste less, but a plan's work grows with the square.
 A_GROUP = 500
+# Pieces of up to so many to a bar are counted. Where all of 2,400 lengths go one, two or three to a bar the
+# gap falls so from 8.4, 6.9 and 7.7 % to 0.00, 0.06 and 0.03; 16 in place of 8 said no more of six lists.
+MOST_TO_A_BAR = 8
+# Prices of the pieces are rounded down to such parts.
+PARTS = 1 << 20
 
 _Planned = Callable[[CutJob, Sequence[Piece], Work], CutPlan]
 
@@ -44,11 +49,53 @@ def least_by_length(job: CutJob) -> int:
     return int(total)
 
 
+def least_by_count(job: CutJob) -> int:
+    """What any plan costs at least by how many pieces a bar can hold; in the unit of `least_by_length`.
+
+    Of pieces that take more than a (k+1)th of a bar it holds at most k: each pays a kth of it, one that takes
+    n of (k+1) parts and more pays n kths, one that takes exactly as much pays that. Of a bar whose rest is
+    credited only the part without credit is shared so; the rest is paid by length.
+    Source, from memory: S. P. Fekete and J. Schepers, Mathematical Programming 91 (2001).
+    """
+    widest = max(size.kerf for size in job.order)
+    bought = [bar for bar in job.bars if bar.stock is not None and bar.limit != 0 and bar.room(job.saw) > 0]
+    racked = [(bar.room(job.saw), len(bar.rack)) for bar in job.bars if bar.stock is None]
+    share = Fraction(job.saw.keep_percent) / 100 if job.credits else Fraction(0)
+    rows = []
+    for bar in bought:
+        cost = Fraction(PARTS * bar.cost(job.priced))
+        rows.append((bar.room(job.saw), int(cost * (1 - share)), cost * share / bar.length.nm))
+    # The pieces of a rack bar would fit in a bought one, and pay no more than that costs.
+    spared = 0
+    for room, number in racked:
+        costs = [bar.cost(job.priced) for bar in bought if bar.room(job.saw) >= room]
+        if not costs:
+            return 0
+        spared += number * min(costs)
+    best = 0
+    for k in range(1, MOST_TO_A_BAR + 1):
+        worth = sum(count * _price(size, rows, widest, k) for size, count in job.demands.items())
+        best = max(best, worth // PARTS - spared)
+    return best
+
+
+def _price(size: CutSize, bars: Sequence[tuple[int, int, Fraction]], widest: int, k: int) -> int:
+    """What a piece pays at least: `bars` by room, cost to be shared, and cost for each nm; in PARTS."""
+    prices = []
+    for room, cost, slope in bars:
+        if size.alone <= room:
+            parts, over = divmod(size.room * (k + 1), room + widest)
+            shared = cost * parts // k if over else cost * parts // (k + 1)
+            length = size.room - size.kerf
+            prices.append(shared + length * slope.numerator // slope.denominator)
+    return min(prices, default=0)
+
+
 def in_groups(job: CutJob, wanted: Sequence[Piece], work: Work, planned: _Planned) -> CutPlan:
     """A plan of each group of lengths, one after another; bars with a limit go to the first that use them.
 
     Lengths are dealt out like cards, longest first, so that each group has long and short ones.
-    The bound is by length alone.
+    The bound is by length or by count alone; no proof is written of it, so that none is called proven.
 
     Raises:
         CannotMakeError: pieces of one heat, or bars that run out under the groups.
@@ -70,8 +117,10 @@ def in_groups(job: CutJob, wanted: Sequence[Piece], work: Work, planned: _Planne
         bars.extend(plan.bars)
         left = _less(left, plan.bars)
     cost = sum((_cost(bar, job.priced) for bar in bars), start=Decimal(0))
-    bound = Decimal(least_by_length(job)) / (MONEY_PARTS if job.priced else NM_PER_MM)
-    return CutPlan(tuple(bars), cost, min(bound, cost), bound >= cost, 0.0, job.priced)
+    bound = Decimal(max(least_by_length(job), least_by_count(job))) / (
+        MONEY_PARTS if job.priced else NM_PER_MM
+    )
+    return CutPlan(tuple(bars), cost, min(bound, cost), False, 0.0, job.priced)
 
 
 def _part_of(job: CutJob, pieces: Sequence[Piece], bars: Sequence[Bar]) -> CutJob:
