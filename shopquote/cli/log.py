@@ -76,6 +76,10 @@ def log(
     cost: Annotated[
         str | None, typer.Option(metavar="C", help="Their cost, all together, before tax.")
     ] = None,
+    delivery: Annotated[
+        str | None,
+        typer.Option(metavar="D", help="What was charged besides to bring the bars; 0 if nothing was."),
+    ] = None,
     amount: Annotated[
         str | None, typer.Option(metavar="A", help="Amount of an invoice, credit or payment, before tax.")
     ] = None,

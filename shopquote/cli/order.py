@@ -220,15 +220,25 @@ def change(
 
 @order_app.command("cancel")
 def cancel(
-    order: OrderArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
+    order: OrderArgument,
+    reason: ReasonOption = "",
+    delivery: Annotated[
+        str | None,
+        option("--delivery", "AMOUNT", "Charged for its deliveries in all; else as told when bars came."),
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
 ) -> None:
-    """Cancel what has not come; its jobs need it again."""
+    """Cancel what has not come; its jobs need it again, and what came bears its deliveries."""
+    from shopquote.reading.kinds import money
     from shopquote.services.buying.orders_on_file import cancel_order
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.shop_on_file import value_typed
 
     with open_database(db) as database:
         with database.session() as session:
-            cancelled = cancel_order(session, order, reason).number
+            charged = value_typed(session, "--delivery", money(), delivery)
+            cancelled = cancel_order(session, order, reason, delivery=charged).number
         _show_one(database, cancelled, (), as_json)
 
 

@@ -184,7 +184,9 @@ def change(number: str) -> Response:
         if form.get("seen") != str(seen.revision):
             raise InputError(f"{seen.number} was changed meanwhile; load its page again and look.")
         if form.get("do") == "cancel":
-            done = cancel_order(session, number, reason)
+            typed, notation = form.get("delivery", "").strip(), shop_notation(session)
+            charged = read_typed("Charged for its deliveries", money(), typed, notation) if typed else None
+            done = cancel_order(session, number, reason, delivery=charged)
         else:
             counts, prices = _typed_of_lines(session, seen)
             if form.get("do") == "place":

@@ -45,6 +45,8 @@ class Quote(Sealed, Base):
     tax: Mapped[Money]
     total: Mapped[Money]
     cost: Mapped[Money]
+    # Of its cost of material what is for deliveries: many jobs are added up without their texts.
+    deliveries: Mapped[Money] = mapped_column(server_default="0")
     margin_pct: Mapped[Number]
     # Standard deviation of the cost in per cent; None for quotes from before it was calculated.
     spread_pct: Mapped[Number | None]

@@ -104,7 +104,11 @@ class RackMove(Base):
 
 
 class BarUse(Base):
-    """Bars used on a job. `returned` is the length that went back to the rack, `credit` its value."""
+    """Bars used on a job. `returned` is the length that went back to the rack, `credit` its value.
+
+    `delivery` is the part of the cost of typed bars that was charged to bring them, None where nobody said;
+    the cost of a rack piece holds its share already.
+    """
 
     __tablename__ = "bar_uses"
     __table_args__ = (
@@ -122,6 +126,7 @@ class BarUse(Base):
     length_text: Mapped[str] = mapped_column(default="")
     count: Mapped[int]
     cost: Mapped[Money]
+    delivery: Mapped[Money | None]
     used_on: Mapped[date]
     rack_piece_id: Mapped[int | None] = mapped_column(ForeignKey("rack_pieces.id"), index=True)
     returned: Mapped[Length | None]

@@ -30,7 +30,8 @@ HEAD_ROW = 5
 _WIDTHS = {
     "Operation": 14, "Planned minutes": 11, "Day": 13, "Person": 16, "Minutes": 12, "Rework": 10,
     "Reason or note": 36, "Bar": 9, "Section": 16, "Grade": 10, "Length": 11, "Rack piece": 13, "Heat": 12,
-    "Planned": 9, "Used": 8, "Came back": 18, "Cost": 10, "Mark": 12, "Pieces": 10, "Reason": 48,
+    "Planned": 9, "Used": 8, "Came back": 18, "Cost": 10, "Delivery": 10, "Mark": 12, "Pieces": 10,
+    "Reason": 48,
 }  # fmt: skip
 
 
@@ -75,7 +76,8 @@ def bars_tab(book: Book, sheet: FloorSheet) -> Worksheet:
     how = (
         "Used: how many of the bars were sawn. Came back: measured lengths that went back on the rack, "
         f"apart by a semicolon; bare numbers are {sheet.unit}. Cost: what the row's bars cost in all, only "
-        "where the shop has no price of such a bar on file. Rework: yes, with the reason."
+        "where the shop has no price of such a bar on file. Delivery: what was charged besides to bring "
+        "them. Rework: yes, with the reason."
     )
     drawn = _tab(page, sheet, BARS_TAB, how, rows, ("Section", "Grade", "Length", "Rack piece"))
     _choices(drawn, "Rework", "yes")

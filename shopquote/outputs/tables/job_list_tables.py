@@ -14,7 +14,7 @@ JOBS: tuple[Column[JobLine], ...] = (
     Column("Sets", lambda line: line.sets, COUNT),
     Column("State", lambda line: line.state),
     Column("Due", lambda line: line.due, DAY),
-    Column("Price", lambda line: None if line.price is None else f"{line.price:,f}", FIGURE, on=SEEN),
+    Column("Price", lambda line: None if line.price is None else f"{line.price:f}", FIGURE, on=SEEN),
     Column("Price", lambda line: line.price, on=JSON),
     Column("Currency", lambda line: line.currency, on=JSON),
     Column("Invoiced", lambda line: line.invoiced, MONEY, on=JSON),

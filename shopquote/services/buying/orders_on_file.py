@@ -35,6 +35,7 @@ from shopquote.services.buying.offers import certificate_charge
 from shopquote.services.buying.offers_on_file import item_price
 from shopquote.services.buying.order_documents import job_number_of, keep_document
 from shopquote.services.buying.purchase_lines import Load, lengths_of, main_job
+from shopquote.services.buying.shelving import settle_delivery
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import name_on_file
@@ -129,20 +130,28 @@ def open_orders_words(session: Session, job: Job) -> str:
     )
 
 
-def cancel_order(session: Session, number: str, reason: str) -> Order:
+def cancel_order(session: Session, number: str, reason: str, *, delivery: Decimal | None = None) -> Order:
     """Cancel the bars of an order that were not received; its jobs then need them again.
+
+    What came bears its deliveries whole: what was charged for them so far, or `delivery` in all.
 
     Raises:
         NotFoundError: no such order.
-        InputError: all was received, or it is cancelled or replaced.
+        InputError: all was received, it is cancelled or replaced, or a delivery is told of which no bar came.
     """
     order = find_order(session, number)
     if order.state not in OPEN_STATES:
         told = "already" if order.state == "cancelled" else "and cannot be cancelled"
         raise InputError(f"Order {order.number} is {order.state} {told}.")
+    if delivery is not None and order.state != "part received":
+        raise InputError(f"Nothing came of order {order.number} that could bear a delivery.")
     # Bars that were received stay on the rack, so a part received order ends as received.
+    left = settle_delivery(session, order, delivery) if order.state == "part received" else Decimal(0)
     order.state = "received" if order.state == "part received" else "cancelled"
     order.reason = _reasons(order.reason, f"Cancelled: {reason}" if reason else "Cancelled")
+    if left:
+        told = f"{round_money(left, order.currency)} {order.currency} of its deliveries rest on no bar"
+        order.reason = _reasons(order.reason, told)
     session.flush()
     return order
 

@@ -221,7 +221,7 @@ def _received_bar(
     if arrival.certificate is not None:
         kept = keep_certificate(
             session, arrival.certificate, certificates, heat=arrival.heat, at=at,
-            kind=arrival.certificate_kind or order.certificate_kind,
+            kind=arrival.certificate_kind, asked=order.certificate_kind,
         )  # fmt: skip
     charged = line.unit_price if arrival.charged is None else arrival.charged
     bar = ReceivedBar(

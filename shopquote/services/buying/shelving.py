@@ -15,7 +15,7 @@ from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.units import Length
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine, Receipt, ReceivedBar
-from shopquote.records.rack import RackPiece
+from shopquote.records.rack import BarUse, RackPiece
 from shopquote.services.buying.needs import load_length, loaded
 from shopquote.services.buying.purchase_lines import Load, main_job
 from shopquote.services.jobs.job_states import STATES_OVER
@@ -54,12 +54,8 @@ def delivery_cost(
     Without a charge that was told, this delivery's part of what was agreed is taken as charged. What comes
     last bears the rest, so that the parts add up to what was charged in all.
     """
-    receipts = session.scalars(
-        select(Receipt).where(Receipt.order_id == order.id, Receipt.charged_total.is_not(None))
-        .options(selectinload(Receipt.bars))
-    ).all()  # fmt: skip
-    before = sum((receipt.charged_total or Decimal(0) for receipt in receipts), Decimal(0))
-    before -= sum((bar.charged * bar.count for receipt in receipts for bar in receipt.bars), Decimal(0))
+    receipts = _receipts(session, order)
+    before = _charged(receipts)
     share = _share_of_rest(order, bars)
     complete = delivery.last or share == 1
     rest = max(Decimal(0), order.delivery - before)
@@ -101,6 +97,64 @@ def _borne(session: Session, order: Order, receipts: Sequence[Receipt]) -> Decim
         bills[bar.receipt_id, bar.order_line_id] += bar.charged * bar.count
     alone = sum((round_money(amount, order.currency) for amount in bills.values()), Decimal(0))
     return round_money(landed, order.currency) - alone
+
+
+def settle_delivery(session: Session, order: Order, charged: Decimal | None = None) -> Decimal:
+    """Nothing more comes: the bars that came bear what was charged for deliveries and rests on none of them.
+
+    Args:
+        session: open and writing.
+        order: in part received.
+        charged: for its deliveries in all, where somebody says it; else what was taken as charged so far.
+
+    Returns:
+        What is left that no bar can bear, since all were scrapped or cut for jobs whose figures are closed.
+    """
+    receipts = _receipts(session, order)
+    before = _charged(receipts)
+    if charged is not None and receipts:
+        told = round_rate(charged) - before
+        receipts[-1].charged_total = (receipts[-1].charged_total or Decimal(0)) + told
+        before += told
+    rest = before - _borne(session, order, receipts)
+    bars = [bar.id for receipt in receipts for bar in receipt.bars]
+    query = select(RackPiece).where(
+        RackPiece.received_bar_id.in_(bars), RackPiece.parent_id.is_(None), RackPiece.state != "scrapped"
+    )
+    found = [(piece, _uses(session, piece)) for piece in session.scalars(query.order_by(RackPiece.id)).all()]
+    pieces = {
+        piece.id: (piece, uses) for piece, uses in found if not any(use.job.state == "closed" for use in uses)
+    }
+    digits = currency_digits(shop_currency(session))
+    cents = int(round_money(rest * order.supplier.exchange_rate, shop_currency(session)).scaleb(digits))
+    if not pieces:
+        return rest
+    weights = {key: int(piece.cost.scaleb(4)) for key, (piece, _) in pieces.items()}
+    for key, part in share_out(cents, weights).items():
+        piece, uses = pieces[key]
+        piece.cost += Decimal(part).scaleb(-digits)
+        # What was cut already takes it along; its offcuts keep what they cost.
+        shares = share_out(part, {use.id: use.length.nm for use in uses})
+        for use in uses:
+            use.cost += Decimal(shares[use.id]).scaleb(-digits)
+    session.flush()
+    return Decimal(0)
+
+
+def _uses(session: Session, piece: RackPiece) -> Sequence[BarUse]:
+    return session.scalars(select(BarUse).where(BarUse.rack_piece_id == piece.id).order_by(BarUse.id)).all()
+
+
+def _receipts(session: Session, order: Order) -> Sequence[Receipt]:
+    """What came of an order, as far as it is known what it cost."""
+    query = select(Receipt).where(Receipt.order_id == order.id, Receipt.charged_total.is_not(None))
+    return session.scalars(query.order_by(Receipt.id).options(selectinload(Receipt.bars))).all()
+
+
+def _charged(receipts: Sequence[Receipt]) -> Decimal:
+    """For the deliveries themselves, without their bars."""
+    total = sum((receipt.charged_total or Decimal(0) for receipt in receipts), Decimal(0))
+    return total - sum((bar.charged * bar.count for receipt in receipts for bar in receipt.bars), Decimal(0))
 
 
 def hand_out_loads(bars: Sequence[ReceivedBar], saw: SawSettings) -> dict[int, list[Load]]:

@@ -42,6 +42,7 @@ def log_bars(
     today: date,
     at: datetime,
     cost: Decimal | None = None,
+    delivery: Decimal | None = None,
     returned: Sequence[str] = (),
     kind: str = "work",
     reason: str = "",
@@ -49,6 +50,7 @@ def log_bars(
 ) -> Logged:
     """Bars used that were never on the rack. `cost` is the total; None takes today's stock price.
 
+    `delivery` is what was charged besides to bring them, and part of what they cost the job; None: not said.
     Lengths that came back go on the rack, each with its share of the cost, which the job is credited.
 
     Raises:
@@ -73,7 +75,8 @@ def log_bars(
             f"No stock price is on file for {measure.text} of {bar.text} in {metal.name}.",
             hint="Say what the bars cost: --cost TOTAL",
         )
-    total = amount_of(session, cost)
+    carried = None if delivery is None else amount_of(session, delivery)
+    total = amount_of(session, cost) + (carried or Decimal(0))
     back = [read_typed("Length that came back", MEASURE, text, notation) for text in returned]
     left = sum((item.length for item in back), Length(0))
     if left > measure.length * count:
@@ -90,6 +93,7 @@ def log_bars(
         length_text=measure.text,
         count=count,
         cost=total,
+        delivery=carried,
         used_on=on,
         kind=kind,
         reason=reason.strip(),

@@ -100,7 +100,9 @@ def _thing_rows(session: Session, job: Job) -> Iterator[LogRow]:
         length = use.length_text or show_length(use.length, unit)
         what = f"{use.count} x {use.section_text} {use.grade}, {length}"
         cost = use.cost - use.credit
-        yield LogRow(use.used_on, "bars", what, cost=cost, note=use.reason, table=BarUse, id=use.id)
+        brought = "" if use.delivery is None else f"with {use.delivery.normalize():f} for delivery"
+        note = ", ".join(filter(None, (brought, use.reason)))
+        yield LogRow(use.used_on, "bars", what, cost=cost, note=note, table=BarUse, id=use.id)
     for item in _of_job(session, BoughtUse, job):
         what = f"{item.count.normalize():f} x {item.name}"
         yield LogRow(item.used_on, "bought", what, cost=item.cost, table=BoughtUse, id=item.id)

@@ -22,7 +22,7 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "stop": ((), ("minutes", "person", "rework", "reason")),
     "start": (("operation",), ("person",)),
     "operation": (("minutes",), ("person", "rework", "reason", "on", "sure")),
-    "bar": (("grade", "length"), ("count", "cost", "returned", "rework", "reason", "on")),
+    "bar": (("grade", "length"), ("count", "cost", "delivery", "returned", "rework", "reason", "on")),
     "piece": ((), ("returned", "rework", "reason", "on")),
     "bought": (("cost",), ("count", "on")),
     "outside": (("cost",), ("supplier", "on")),
@@ -69,6 +69,7 @@ class LogWords:
     good_rows: bool = False
     paid: str | None = None
     due: str | None = None
+    delivery: str | None = None
 
     def given(self) -> set[str]:
         """Names of the options that were given."""
@@ -181,6 +182,7 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
             today=today,
             at=at,
             cost=value_typed(session, "--cost", money(), words.cost),
+            delivery=value_typed(session, "--delivery", money(), words.delivery),
             returned=words.returned,
             kind="rework" if words.rework else "work",
             reason=reason,

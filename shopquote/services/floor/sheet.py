@@ -145,6 +145,7 @@ class _SheetReader:
         back = self._lengths(row)
         used = self._filled_number(row, "Used")
         cost = self._filled_number(row, "Cost")
+        delivery = self._filled_number(row, "Delivery")
         if used is None:
             used = 1 if back else None
         day = self._day_of(row)
@@ -156,15 +157,19 @@ class _SheetReader:
         source = self._source(row)
         held = self._held(BarUse, source)
         if held is not None:
-            same = held.count == used and cost in (None, held.cost)
+            alone = held.cost - (held.delivery or Decimal(0))
+            same = held.count == used and cost in (None, alone) and delivery in (None, held.delivery)
             self._seen(row, same or bool(piece))
             return
-        if piece and cost is not None:
-            self._fault(row, "Cost", f"{cost}", "nothing, because a rack piece brings its own cost")
+        charged = {"Cost": cost, "Delivery": delivery}
+        if piece and any(value is not None for value in charged.values()):
+            for heading, value in charged.items():
+                if value is not None:
+                    self._fault(row, heading, f"{value}", "nothing, because a rack piece brings its own cost")
         elif piece:
             self._one_piece(row, piece, used, back, day, rework, reason, source)
         else:
-            self._typed_bars(row, used, cost, back, day, rework, reason, source)
+            self._typed_bars(row, used, cost, delivery, back, day, rework, reason, source)
 
     def _one_piece(
         self, row: SheetRow, code: str, used: int, back: list[Measure], day: date, rework: bool,
@@ -182,8 +187,8 @@ class _SheetReader:
         )  # fmt: skip
 
     def _typed_bars(
-        self, row: SheetRow, used: int, cost: Decimal | None, back: list[Measure], day: date, rework: bool,
-        reason: str, source: str,
+        self, row: SheetRow, used: int, cost: Decimal | None, delivery: Decimal | None, back: list[Measure],
+        day: date, rework: bool, reason: str, source: str,
     ) -> None:  # fmt: skip
         section = self._word_of(row, "Section", lambda word: kinds.SECTION.read(word, self.notation))
         grade = self._word_of(row, "Grade", lambda word: grade_on_file(self.session, word))
@@ -215,6 +220,7 @@ class _SheetReader:
                 today=self.today,
                 at=self.at,
                 cost=cost,
+                delivery=delivery,
                 returned=[show_length(measure.length, "mm", exact=True) for measure in back],
                 kind="rework" if rework else "work",
                 reason=reason,

@@ -73,12 +73,13 @@ BARS_TAB = Tab(
             FormColumn("Used", USED, needed=True),
             FormColumn("Came back", kinds.TEXT, needed=True),
             FormColumn("Cost", kinds.money()),
+            FormColumn("Delivery", kinds.money()),
             _DAY,
             _REWORKED,
             _NOTE,
         )
     ),
-    ("Used", "Came back", "Cost", "Day", "Rework", "Reason or note"),
+    ("Used", "Came back", "Cost", "Delivery", "Day", "Rework", "Reason or note"),
     ("Used", "Came back", "Reason or note"),
     6,
 )

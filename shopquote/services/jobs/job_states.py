@@ -69,11 +69,11 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
 
 
 def _free_its_bars(job: Job) -> None:
-    from shopquote.services.jobs.promises import free_promised, promised_to  # the classes of rack and orders
+    from shopquote.services.jobs.promises import give_up_bars  # the classes of rack and orders
 
     session = object_session(job)
     if session is not None:
-        free_promised(session, promised_to(session, job))
+        give_up_bars(session, job)
 
 
 def on_from_the_end(job: Job) -> str:

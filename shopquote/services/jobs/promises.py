@@ -7,8 +7,11 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import counted
 from shopquote.records.jobs import Job
-from shopquote.records.rack import RackMove, RackPiece
+from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.services.shop import clock
+
+SHARED = "it has cuts of several jobs"
+_AT_THEIR_END = ("closed", "lost", "dropped")
 
 
 def promised_to(session: Session, job: Job) -> list[RackPiece]:
@@ -27,6 +30,38 @@ def still_promised(session: Session, job: Job) -> str:
         "closing counts those of a material that nobody logged as sawn whole; what is left on the rack: "
         f"shopquote rack release --job {job.number}"
     )
+
+
+def give_up_bars(session: Session, job: Job) -> list[RackPiece]:
+    """Nothing more is cut for a job: its bars are free, and returned, but for those of others' cuts.
+
+    A bar that another job has cuts in too goes over to it, and the first job has none in it any more, nor
+    in a bar that is promised to another.
+    """
+    shared = select(RackPieceJob.rack_piece_id).where(RackPieceJob.job_id == job.id)
+    query = select(RackPiece).where(
+        RackPiece.state == "promised", (RackPiece.promised_job_id == job.id) | RackPiece.id.in_(shared)
+    )
+    free = []
+    for piece in session.scalars(query.order_by(RackPiece.id)).all():
+        for share in [share for share in piece.shares if share.job_id == job.id]:
+            piece.shares.remove(share)
+        heir = _next_in(piece)
+        if piece.promised_job_id == job.id and heir is None:
+            free.append(piece)
+        elif piece.promised_job_id == job.id and heir is not None:
+            for kind, owner in (("released", job.id), ("promised", heir.id)):
+                session.add(RackMove(piece_id=piece.id, kind=kind, job_id=owner, at=clock.now(), note=SHARED))
+            piece.promised_job, piece.promised_job_id = heir, heir.id
+        piece.version += 1
+    free_promised(session, free)
+    return free
+
+
+def _next_in(piece: RackPiece) -> Job | None:
+    """The first job with cuts in a piece that is not at its end, a running one before a finished one."""
+    there = [share.job for share in piece.shares if share.job.state not in _AT_THEIR_END]
+    return min(there, key=lambda job: (job.state == "finished", job.id), default=None)
 
 
 def free_promised(session: Session, pieces: Iterable[RackPiece]) -> None:

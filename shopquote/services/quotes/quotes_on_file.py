@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.document import QuoteDocument, document_from_text, document_text
+from shopquote.calc.pricing.inwards import quoted_deliveries
 from shopquote.calc.pricing.priced_quote import Estimate
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError
@@ -298,6 +299,7 @@ def quote_row(
         tax=priced.tax,
         total=priced.total,
         cost=priced.cost,
+        deliveries=quoted_deliveries(estimate.costs, document.charges),
         margin_pct=priced.margin_pct,
         spread_pct=round(spread, 2),
         snapshot=text or document_text(document),

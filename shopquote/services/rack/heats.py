@@ -85,9 +85,7 @@ def certify_bars(
                 hint="shopquote receive ORDER puts a delivery on file.",
             )
         asked = came.receipt.order.certificate_kind
-        paper = keep_certificate(session, file, folder, kind=kind or asked, heat=piece.heat, at=at)
-        # The same file may be on file already, without a type or with another one.
-        paper.kind = kind or paper.kind
+        paper = keep_certificate(session, file, folder, kind=kind, asked=asked, heat=piece.heat, at=at)
         for bar, pieces in _came_with(session, piece, came.receipt_id).items():
             before = bar.certificate
             _row_of(session, bar, pieces).certificate = paper

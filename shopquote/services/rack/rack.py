@@ -26,7 +26,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.jobs.promises import free_promised, promised_to
+from shopquote.services.jobs.promises import free_promised, give_up_bars
 from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file
 from shopquote.services.shop import clock
 from shopquote.services.shop.database import next_number
@@ -157,7 +157,9 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
 def release_promises(
     session: Session, job_number: str | None = None, codes: Sequence[str] = ()
 ) -> tuple[str, ...]:
-    """Free the named pieces, or all that are promised to a job; returns their codes.
+    """Free the named pieces, or all that are promised to a job; returns the codes of those that are free now.
+
+    Of all that are promised to a job, a piece with cuts of another job goes over to that one.
 
     Raises:
         InputError: a named piece is not promised, or to another job than the named one.
@@ -171,7 +173,7 @@ def release_promises(
         if job is not None and piece.promised_job_id != job.id:
             raise InputError(f"Piece {piece.code} is not promised to {job.number}.")
     if job is not None and not pieces:
-        pieces = promised_to(session, job)
+        return tuple(piece.code for piece in give_up_bars(session, job))
     free_promised(session, pieces)
     return tuple(piece.code for piece in pieces)
 

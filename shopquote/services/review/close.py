@@ -20,7 +20,6 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.jobs.jobs import find_job, move_job
-from shopquote.services.rack.rack import release_promises
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.review.job_review import JobReview, missing_of, quote_of, work_out, write_snapshot
 from shopquote.services.review.missing import Missing
@@ -71,8 +70,6 @@ def close_job(
     # Finished on its way, so that the history has every step.
     for state in ("closed",) if job.state == "finished" else ("finished", "closed"):
         move_job(job, state, at=at)
-    # What was not sawn, such as a bar that other jobs share, is free again.
-    release_promises(session, job.number)
     session.flush()
     return _store(session, job, review, on, at)
 

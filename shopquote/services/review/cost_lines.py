@@ -9,8 +9,6 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.document import document_from_text
-from shopquote.calc.pricing.inwards import quoted_deliveries
 from shopquote.calc.review.variance import (
     ALLOWANCE,
     Variance,
@@ -18,7 +16,6 @@ from shopquote.calc.review.variance import (
     lump_variance,
     material_variance,
 )
-from shopquote.errors import InputError
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, OutsideBill, TimeEntry
@@ -143,13 +140,13 @@ def material_lines(
             quantity_actual=spent, currency=currency,
         )  # fmt: skip
         lines.append(replace(line, as_quoted=assumed))
-    deliveries = _deliveries_quoted(quote)
+    deliveries = round_money(quote.deliveries, currency)
     if deliveries or delivered:
+        assumed = DELIVERIES in as_quoted
         # Without a bar logged its delivery is not known either.
-        paid = delivered if uses else deliveries
-        lines.append(
-            lump_variance("material", DELIVERIES, estimated=deliveries, actual=paid, currency=currency)
-        )
+        paid = delivered if uses and not assumed else deliveries
+        line = lump_variance("material", DELIVERIES, estimated=deliveries, actual=paid, currency=currency)
+        lines.append(replace(line, as_quoted=assumed))
     rest = quoted - deliveries - sum((row.cost for row in quote.materials), ZERO)
     return lines + not_in_lines("material", ALLOWANCE, rest, not uses)
 
@@ -171,16 +168,10 @@ def _round_together(used: Iterable[list[Decimal]], currency: str) -> None:
         printed += held[1]
 
 
-def _deliveries_quoted(quote: Quote) -> Decimal:
-    try:
-        document = document_from_text(quote.snapshot)
-    except InputError:
-        return ZERO  # a quote that came without its document is still reviewed by its sums
-    return quoted_deliveries(document.estimate.costs, document.charges)
-
-
 def _delivery_in(use: BarUse, currency: str) -> Decimal:
     """The share of a delivery in the cost of a bar that was used, also of an offcut of it."""
+    if use.delivery and use.cost:
+        return round_money((use.cost - use.credit) * use.delivery / use.cost, currency)
     piece = use.rack_piece
     # Only the bar that came with the delivery knows what it was charged.
     while piece is not None and piece.parent is not None:

@@ -5,11 +5,12 @@ say so: whoever asks then takes the category as quoted, and its items here are n
 such a job are not looked for.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import ColumnElement, and_, select
+from sqlalchemy import ColumnElement, and_, case, func, or_, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
@@ -20,6 +21,7 @@ from shopquote.records.logs import BoughtUse, MinuteSum
 from shopquote.records.quotes import Quote, QuoteMaterial, QuoteOperation
 from shopquote.records.rack import BarUse
 from shopquote.services.review.job_figures import MONEY_STEPS, money, steps
+from shopquote.services.review.missing import DELIVERIES
 from shopquote.services.review.selection import open_closings
 
 # Job, operation, and its minutes and labour in stored steps.
@@ -82,17 +84,54 @@ def gaps_of(session: Session, ids: Any, currency: str) -> dict[int, Gaps]:
         printed = int(round_money(money(cost), currency) * MONEY_STEPS)
         gap.add("labour", operation, printed)
         gap.operations[operation] = (minutes, printed)
-    _bought(session, ids, currency, found)
+    logged, planned = _bought_items(session, ids, currency)
+    for (quote, job), amounts in planned.items():
+        # A name that is not planned may be a planned item under the words of its bill.
+        if _not_planned(quote, job, logged, planned):
+            continue
+        for name, amount in amounts.items():
+            if name_key(name) not in logged[job]:
+                found.setdefault(quote, Gaps()).add("bought", name, int(amount * MONEY_STEPS))
+    for quote, job, cost in _deliveries_untold(session, ids):
+        # So may it be the delivery.
+        if not _not_planned(quote, job, logged, planned):
+            printed = int(round_money(money(cost), currency) * MONEY_STEPS)
+            found.setdefault(quote, Gaps()).add("material", DELIVERIES, printed)
     return found
 
 
-def _bought(session: Session, ids: Any, currency: str, found: dict[int, Gaps]) -> None:
-    """Planned items without a bill; none of a job with a name that is not planned, which may be the same."""
-    logged: dict[int, set[str]] = {}
+# Names that were logged by job; and cost of planned items by quote and job, and name.
+_Names = dict[int, set[str]]
+_Planned = dict[tuple[int, int], dict[str, Decimal]]
+
+
+def _not_planned(quote: int, job: int, logged: _Names, planned: _Planned) -> bool:
+    """Whether a bought item was logged on the job that its quote does not plan."""
+    return bool(logged.get(job, set()) - {name_key(name) for name in planned.get((quote, job), ())})
+
+
+def _deliveries_untold(session: Session, ids: Any) -> Sequence[Any]:
+    """Quote, job and deliveries quoted, of jobs with bars logged of which none says what its delivery was."""
+    told = or_(BarUse.rack_piece_id.is_not(None), BarUse.delivery.is_not(None))
+    untold = (
+        select(BarUse.job_id)
+        .where(BarUse.job_id.in_(ids))
+        .group_by(BarUse.job_id)
+        .having(func.max(case((told, 1), else_=0)) == 0)
+    )
+    quotes = select(Quote.id, Quote.job_id, steps(Quote.deliveries)).where(
+        Quote.job_id.in_(untold), steps(Quote.deliveries) > 0
+    )
+    return session.connection().execute(quotes).all()
+
+
+def _bought_items(session: Session, ids: Any, currency: str) -> tuple[_Names, _Planned]:
+    """What of bought items is logged and planned, of jobs on which any is logged."""
+    logged: _Names = {}
     uses = select(BoughtUse.job_id, BoughtUse.name).where(BoughtUse.job_id.in_(ids)).distinct()
     for job, name in session.connection().execute(uses):
         logged.setdefault(job, set()).add(name_key(name))
-    planned: dict[tuple[int, int], dict[str, Decimal]] = {}
+    planned: _Planned = {}
     items = (
         select(
             Quote.id, Quote.job_id, BoughtItem.name, BoughtItem.per_set * JobRevision.sets,
@@ -106,12 +145,7 @@ def _bought(session: Session, ids: Any, currency: str, found: dict[int, Gaps]) -
     for quote, job, name, count, cost in session.connection().execute(items):
         held = planned.setdefault((quote, job), {})
         held[name] = held.get(name, Decimal(0)) + round_money(count * money(cost), currency)
-    for (quote, job), amounts in planned.items():
-        if logged[job] - {name_key(name) for name in amounts}:
-            continue
-        for name, amount in amounts.items():
-            if name_key(name) not in logged[job]:
-                found.setdefault(quote, Gaps()).add("bought", name, int(amount * MONEY_STEPS))
+    return logged, planned
 
 
 def closed_gaps(session: Session, ids: Any) -> list[ClosedGap]:

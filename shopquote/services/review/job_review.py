@@ -258,7 +258,7 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
         (
             *_notes(session, job, labour, invoiced),
             *_other_names(quote, logged.bought),
-            *deliveries_untold(job, lines, logged.bars, logged.bought, currency),
+            *deliveries_untold(job, quote, logged.bars, logged.bought, currency),
         ),
         explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
     )  # fmt: skip

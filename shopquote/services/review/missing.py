@@ -7,6 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.money import round_money
 from shopquote.calc.review.variance import Variance, round_to
 from shopquote.calc.units import Length
 from shopquote.errors import NotFoundError, nearest_word
@@ -132,21 +133,27 @@ def _whole(minutes: Decimal) -> Decimal:
 
 
 def deliveries_untold(
-    job: Job, lines: Sequence[Variance], uses: Sequence[BarUse], bought: Sequence[BoughtUse], currency: str
+    job: Job, quote: Quote, uses: Sequence[BarUse], bought: Sequence[BoughtUse], currency: str
 ) -> list[str]:
-    """That bars which no order brought carry no delivery, where the quote counted on one.
-
-    They may have lain in the shop: so nothing is assumed, and the margin told may be too high by as much.
-    """
-    untold = sum((line.estimated for line in lines if line.name == DELIVERIES and not line.actual), Decimal())
-    told_so = any("deliver" in name_key(use.name) for use in bought)
-    if not untold or told_so or any(use.rack_piece is not None for use in uses):
+    """What to do where bars were logged and nobody said what was charged to bring them."""
+    if not _delivery_untold(quote, uses):
         return []
+    quoted, others = f"{round_money(quote.deliveries, currency):f} {currency}", _not_planned(quote, bought)
+    if others:
+        counted, what = "count as nothing", f", since {', '.join(others)} may be the delivery. If it is not"
+    else:
+        counted, what = "count as quoted", ". To say what was charged"
     return [
-        f"Bars logged without an order bring no delivery charge: the {untold:f} {currency} that were quoted "
-        f"for deliveries count as nothing. If one was charged: shopquote log {job.number} --bought delivery "
-        f"--cost {untold:f}"
+        f"Nobody said what was charged to bring the bars: the {quoted} quoted for deliveries {counted}"
+        f"{what}, take a bar's entry back (shopquote log {job.number} --strike N --reason TEXT) and log it "
+        "again with --delivery AMOUNT, 0 where nothing was."
     ]
+
+
+def _delivery_untold(quote: Quote, uses: Sequence[BarUse]) -> bool:
+    """Whether the quote counts on a delivery, bars are logged, and none of them says what it was."""
+    told = any(use.rack_piece_id is not None or use.delivery is not None for use in uses)
+    return bool(quote.deliveries and uses) and not told
 
 
 def what_is_missing(
@@ -162,7 +169,11 @@ def what_is_missing(
     asked = quote.job_revision
     billed = bool(asked.outside) or (asked.site is not None and asked.site.cost > 0)
     outside = (OUTSIDE,) if billed and not bills else ()
-    return Missing(labour, _bars_missing(quote, uses), _items_missing(quote, bought), outside)
+    material = _bars_missing(quote, uses)
+    # Another item may be the delivery under the words of its bill, in any language.
+    if _delivery_untold(quote, uses) and not _not_planned(quote, bought):
+        material += (DELIVERIES,)
+    return Missing(labour, material, _items_missing(quote, bought), outside)
 
 
 def _bars_missing(quote: Quote, uses: Sequence[BarUse]) -> tuple[str, ...]:
@@ -179,8 +190,15 @@ def _items_missing(quote: Quote, bought: Sequence[BoughtUse]) -> tuple[str, ...]
 
     Such a name may be a planned item under the words of its bill.
     """
+    if _not_planned(quote, bought):
+        return ()
     items = list(dict.fromkeys(item.name for item in quote.job_revision.bought))
     logged = {name_key(use.name) for use in bought}
-    if logged - {name_key(name) for name in items}:
-        return ()
     return tuple(name for name in items if name_key(name) not in logged)
+
+
+def _not_planned(quote: Quote, bought: Sequence[BoughtUse]) -> list[str]:
+    """Logged items that the quote does not plan, each once, as first written."""
+    planned = {name_key(item.name) for item in quote.job_revision.bought}
+    logged = {name_key(use.name): use.name for use in reversed(bought)}
+    return [name for key, name in reversed(logged.items()) if key not in planned]

@@ -29,6 +29,7 @@ from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.review.gaps import ClosedGap, Gaps, closed_gaps, gaps_of
 from shopquote.services.review.job_figures import MONEY_STEPS, JobFigures, OperationSum, minutes, money, steps
+from shopquote.services.review.missing import DELIVERIES
 from shopquote.services.review.selection import Filters, ids_of, open_closings, selected_jobs
 
 Amount = TypeVar("Amount", int, Decimal)
@@ -37,6 +38,7 @@ _NOTHING = (0,) * len(CATEGORIES)
 _UNWORKED = (0, 0, 0)
 _NO_GAPS = Gaps()
 _NO_MONEY = MoneyIn()
+_DELIVERIES = f"material: {DELIVERIES}"
 
 
 def job_figures(
@@ -120,7 +122,7 @@ def _heads(session: Session, picked: Any) -> Sequence[Any]:
             steps(Quote.net).label("net"), steps(standing.c.price).label("price"),
             steps(standing.c.minutes_estimated).label("minutes_estimated"),
             steps(standing.c.minutes_actual).label("minutes_actual"), standing.c.assumed,
-            steps(Quote.spread_pct).label("spread"),
+            steps(Quote.spread_pct).label("spread"), steps(Quote.deliveries).label("deliveries"),
         )
         .join(picked, picked.c.id == Job.id)
         .join(Customer, Customer.id == Job.customer_id)
@@ -236,12 +238,11 @@ def _closed_figures(
     half = len(CATEGORIES)
     estimated, actual = costs[:half], costs[half:]
     assumed = tuple(filter(None, (head.assumed or "").split(ASSUMED_BETWEEN)))
-    gap = sum(
-        # Of a category of which something is logged its columns do not tell how much is not.
-        min(actual[at], estimated[at])
-        for at, name in enumerate(CATEGORIES)
-        if name not in NEVER_MISSED and any(word.split(":")[0] == name for word in assumed)
-    )
+    # Of a category of which something is logged its columns do not tell how much is not, but of deliveries.
+    short = {word.split(":")[0] for word in assumed if word != _DELIVERIES}.difference(NEVER_MISSED)
+    gap = sum(min(actual[at], estimated[at]) for at, name in enumerate(CATEGORIES) if name in short)
+    if _DELIVERIES in assumed and "material" not in short:
+        gap += min(head.deliveries, actual[CATEGORIES.index("material")])
     came = invoiced or _NO_MONEY
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, True,

@@ -24,7 +24,14 @@ CERTIFICATE_KINDS = ("", "2.1", "2.2", "3.1", "3.2")
 
 
 def keep_certificate(
-    session: Session, path: Path, folder: Path, *, kind: str = "", heat: str = "", at: datetime
+    session: Session,
+    path: Path,
+    folder: Path,
+    *,
+    kind: str = "",
+    asked: str = "",
+    heat: str = "",
+    at: datetime,
 ) -> Certificate:
     """Copy a certificate's file into the folder and record it; equal content is stored once.
 
@@ -32,7 +39,8 @@ def keep_certificate(
         session: an open writing session.
         path: the file as received.
         folder: where certificates are kept, `Database.certificates`.
-        kind: type of document by EN 10204, or empty.
+        kind: type of document by EN 10204 where somebody says it: it corrects that of a file on record.
+        asked: the type that was ordered, which the file has until somebody says another.
         heat: heat number that it certifies.
         at: the present moment.
 
@@ -48,9 +56,10 @@ def keep_certificate(
     _write_once(kept, content)
     certificate = session.scalar(select(Certificate).where(Certificate.sha256 == digest))
     if certificate is None:
-        certificate = Certificate(sha256=digest, file_name=path.name, kind=kind, heat=heat, added_at=at)
+        certificate = Certificate(sha256=digest, file_name=path.name, heat=heat, added_at=at)
         session.add(certificate)
-        session.flush()
+    certificate.kind = kind or certificate.kind or asked
+    session.flush()
     return certificate
 
 

@@ -17,7 +17,7 @@ from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.logs import StruckEntry
 from shopquote.records.materials import StockPrice
 from shopquote.records.orders import Certificate, Receipt, ReceivedBar
-from shopquote.records.rack import RackMove
+from shopquote.records.rack import BarUse, RackMove
 from shopquote.services.buying.arrivals import (
     Arrival,
     arrivals_of_line,
@@ -40,10 +40,8 @@ from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.safe.checks import heats_run_along_cuts, received_counts_agree
-from shopquote.services.shop.certificates import certificate_name
-from shopquote.services.shop.values import section_of
+from shopquote.services.safe.checks.rack import bar_is_accounted_for, deliveries_lie_on_the_rack
 
-AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
 
 
@@ -117,6 +115,40 @@ def test_rest_of_a_part_delivery_can_be_cancelled(ordered):
     with ordered.session() as session:
         assert cancel_order(session, "1", "sold out").state == "received"
     assert len(order_for_jobs(ordered, ["J-0001"], OrderWish(), on=DAY).numbers) == 1
+
+
+# What is charged with the first bar of three, and in all where it is told on cancelling; None: nothing is
+# said. Then what of the 9 that were agreed the one bar bears: what was charged, however it was told.
+CANCELLED = [(None, None, 3), ("9", None, 9), ("9", "12", 12), (None, "9", 9), (None, "0", 0)]
+
+
+@pytest.mark.parametrize(("first", "told", "borne"), CANCELLED)
+def test_what_came_bears_the_deliveries_when_the_rest_is_cancelled(ordered, first, told, borne):
+    """A charge for the whole order rested on all its bars, so that two thirds were on none of them."""
+    with ordered.session() as session:
+        order = find_order(session, "1")
+        order.delivery, order.lines[0].unit_price = Decimal(9), Decimal(20)
+    charge = None if first is None else Decimal(first)
+    (piece,) = receive(ordered, Arrival(1, 1), delivery_charge=charge).pieces
+    with ordered.session() as session:
+        cancel_order(session, "1", "sold out", delivery=None if told is None else Decimal(told))
+        assert find_piece(session, piece.code).cost == 20 + borne
+        assert session.scalar(select(Receipt.charged_total)) == 20 + borne
+        assert not [*bar_is_accounted_for(session), *deliveries_lie_on_the_rack(session)]
+
+
+def test_a_bar_that_was_cut_takes_the_rest_of_its_delivery_along(ordered):
+    with ordered.session() as session:
+        order = find_order(session, "1")
+        order.delivery, order.lines[0].unit_price = Decimal(9), Decimal(20)
+    (piece,) = receive(ordered, Arrival(1, 1), delivery_charge=Decimal(9)).pieces
+    with ordered.session() as session:
+        use_bar(session, piece.code, "J-0001", returned=[mm("3000")], used_on=DAY)
+        use = session.scalars(select(BarUse)).one()
+        assert (use.cost, use.credit) == (23, Decimal("11.50"))
+        cancel_order(session, "1", "sold out")
+        assert (use.cost, use.credit) == (29, Decimal("11.50"))
+        assert not [*bar_is_accounted_for(session), *deliveries_lie_on_the_rack(session)]
 
 
 def test_random_lengths_are_each_measured_in(ordered):
@@ -368,6 +400,19 @@ def test_certificate_is_kept_by_its_content(ordered, tmp_path):
         assert (kept.file_name, kept.kind, kept.heat) == ("cert 7.pdf", "3.1", "H7")
         path = ordered.certificates / certificate_name(kept.sha256, kept.file_name)
     assert path.read_bytes() == b"heat 7 results"
+
+
+def test_a_certificate_has_the_type_that_was_said_last(ordered, tmp_path):
+    """What was ordered is only supposed; a person who names another has looked at the paper."""
+    paper = tmp_path / "cert 7.pdf"
+    paper.write_bytes(b"heat 7 results")
+
+    def kind(word: str) -> str:
+        receive(ordered, Arrival(1, 1, heat="H7", certificate=paper, certificate_kind=word))
+        with ordered.reading() as session:
+            return session.scalars(select(Certificate.kind)).one()
+
+    assert [kind(word) for word in ("", "3.2", "")] == ["3.1", "3.2", "3.2"]
 
 
 @pytest.mark.parametrize("content", [None, b""])

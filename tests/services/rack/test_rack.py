@@ -187,6 +187,25 @@ def test_released_pieces_are_free_for_others(shop):
             release_promises(session, codes=codes[:1])
 
 
+def test_a_shared_bar_goes_over_to_the_job_that_still_has_cuts_in_it(shop):
+    """The first job's end freed the whole bar, and the other's cuts were lost with it."""
+    with shop.session() as session:
+        shared, own = put_on(session, "1000", "1100")
+        first, gone, other = a_job(session), a_job(session, "gone"), a_job(session, "gate")
+        load = [(name, "A", Length.from_mm(200), 2) for name in (first, gone, other)]
+        promise_pieces(session, [shared], first, load=load)
+        promise_pieces(session, [own], first)
+        # Dropped, it is no heir, and its cuts leave the bar that is promised to another.
+        set_state(session, gone, "dropped", at=AT)
+        assert release_promises(session, first) == (own,)
+        piece = find_piece(session, shared)
+        assert (piece.state, piece.promised_job.number) == ("promised", other)
+        assert [(share.job.number, share.length.mm) for share in piece.shares] == [(other, 400)]
+        assert release_promises(session, other) == (shared,)
+        assert find_piece(session, shared).state == "free"
+        assert not piece.shares and not any(check.found for check in run_checks(session))
+
+
 def test_a_piece_named_with_a_job_is_released_alone_and_only_from_that_job(shop):
     with shop.session() as session:
         codes = put_on(session, "1000", "1100")

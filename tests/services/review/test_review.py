@@ -14,6 +14,7 @@ from openpyxl import load_workbook
 from sqlalchemy import select, text
 
 from shopquote.calc.job import BoughtSpec, LabourSpec
+from shopquote.calc.money import round_money
 from shopquote.calc.pricing.priced_quote import CATEGORIES
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn
@@ -50,6 +51,7 @@ from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside, log_payment
 from shopquote.services.floor.log import log_scrap
+from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_job, find_job, revise_job, set_state
 from shopquote.services.quotes.quote import draft_quote
@@ -63,16 +65,17 @@ from shopquote.services.review.close import close_job
 from shopquote.services.review.hours import hours_of
 from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS
 from shopquote.services.review.job_groups import kinds_of_jobs, quantity_band
-from shopquote.services.review.job_review import review_job
+from shopquote.services.review.job_review import missing_of, review_job
 from shopquote.services.review.learning import learn_standards
 from shopquote.services.review.missing import wrong_operation
 from shopquote.services.review.money_left import money_left
 from shopquote.services.review.review import GROUPINGS, review_many
 from shopquote.services.review.review_answer import ReviewWish, answer_review
-from shopquote.services.review.review_sums import round_steps
+from shopquote.services.review.review_sums import job_figures, round_steps
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.since_accepted import since_accepted
 from shopquote.services.review.work_done import work_tables
+from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.shop_on_file import standards_book, the_shop
 from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
@@ -167,14 +170,58 @@ def test_deliveries_have_a_line_of_their_own_quoted_and_paid(writing):
 
 
 def test_bars_that_no_order_brought_tell_that_their_delivery_is_not_known(writing):
-    """Its charge counted as nothing and was called saved; whoever knows it logs it."""
+    """Its charge counted as nothing and was called saved; it counts as quoted until somebody says it."""
     number = logged_job(writing)
-    quoted = next(line.estimated for line in review_job(writing, number).lines if line.name == "deliveries")
-    (told,) = [note for note in review_job(writing, number).notes if "delivery charge" in note]
-    assert f"the {quoted:f} EUR that were quoted for deliveries count as nothing" in told
-    assert told.endswith(f"shopquote log {number} --bought delivery --cost {quoted:f}")
-    log_bought(writing, number, "Delivery", quoted, **WHEN)
-    assert not any("delivery charge" in note for note in review_job(writing, number).notes)
+    review = review_job(writing, number)
+    line = next(line for line in review.lines if line.name == "deliveries")
+    assert line.as_quoted and line.actual == line.estimated > 0
+    assert "material: deliveries" in review.assumed
+    (told,) = [note for note in review.notes if "to bring the bars" in note]
+    assert f"the {line.estimated:f} EUR quoted for deliveries count as quoted" in told
+    assert_sums_agree(writing, number)
+    # What nobody planned may be the delivery, in the words of its bill.
+    log_bought(writing, number, "Fracht", line.estimated, **WHEN)
+    line = next(line for line in review_job(writing, number).lines if line.name == "deliveries")
+    assert not line.as_quoted and line.actual == 0
+    (told,) = [note for note in review_job(writing, number).notes if "to bring the bars" in note]
+    assert_sums_agree(writing, number)
+    assert "count as nothing, since Fracht may be the delivery" in told
+
+
+def assert_sums_agree(session, number):
+    """What many jobs are added up by says the same of this one."""
+    review, (row,) = review_job(session, number), job_figures(session, Filters(jobs=(number,)), "EUR")[0]
+    assert sum(row.actual) == review.total.actual
+    assert set(row.assumed) == set(review.assumed)
+
+
+@pytest.mark.parametrize("charged", [D(12), D(0)])
+def test_bars_bring_the_delivery_that_was_logged_with_them(writing, charged):
+    """With it the bars cost what was paid, and none is taken as quoted; what comes back takes its part."""
+    number = quoted_job(writing)
+    words = {"cost": D(20), "delivery": charged, "returned": ["3000"]}
+    done = log_bars(writing, number, "round 12", "S275", "6000", 2, **words, **WHEN)
+    assert done.cost == (D(20) + charged) * 3 / 4
+    review = review_job(writing, number)
+    lines = {line.name: line for line in review.lines}
+    assert lines["round 12 S275"].actual == D(15)
+    assert lines["deliveries"].actual == round_money(charged * 3 / 4, "EUR")
+    assert not lines["deliveries"].as_quoted
+    assert not any("to bring the bars" in note for note in review.notes)
+    assert_sums_agree(writing, number)
+    (row,) = [row for row in logged_so_far(writing, number).rows if row.kind == "bars"]
+    assert row.note == f"with {charged.normalize():f} for delivery"
+
+
+def test_a_delivery_taken_as_quoted_is_all_that_a_closing_has_as_its_gap(writing):
+    number = logged_job(writing)
+    missing = missing_of(writing, find_job(writing, number)).names
+    nothing = [name for name in missing if name != "deliveries"]
+    closed = close_job(writing, number, on=TODAY, at=NOW, nothing=nothing)
+    (row,), _ = job_figures(writing, Filters(jobs=(number,)), "EUR")
+    deliveries = next(line for line in closed.lines if line.name == "deliveries")
+    assert deliveries.as_quoted and row.gap == closed.gap == deliveries.actual
+    assert not any(check.found for check in run_checks(writing))
 
 
 def test_parts_of_every_line_add_up(writing):
