@@ -5,6 +5,7 @@ import shutil
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
+from runpy import run_path
 
 import pytest
 from openpyxl import load_workbook
@@ -18,6 +19,7 @@ from shopquote.outputs.books.quote_book import write_quote_book
 from shopquote.records import schema
 from shopquote.records.engine import make_engine
 from shopquote.records.materials import StockPrice
+from shopquote.records.quotes import Quote
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.quotes_on_file import stored_quote
@@ -160,3 +162,13 @@ def test_the_next_revision_is_priced_anew_and_the_old_one_stays(kind, request, _
     assert new["revision"] == 2 and D(new["net"]) > D("699.40")
     old = printed("quote", NUMBER, "--again", "--revision", 1, "--db", bare_url, "--out", tmp_path)
     assert (old["revision"], old["total"]) == (1, "839.28")
+
+
+def test_an_upgrade_finds_what_a_kept_quote_charges_for_deliveries(_shop_file, tmp_path):
+    path = Path(__file__).parents[2] / "migrations" / "versions" / "0037_say_what_deliveries_cost.py"
+    charged = run_path(str(path))["_deliveries"]
+    with open_database(str(quoted_copy(_shop_file, tmp_path))) as database, database.reading() as session:
+        quotes = session.scalars(select(Quote)).all()
+        assert all(D(charged(quote.snapshot)) / 10_000 == quote.deliveries for quote in quotes)
+        assert any(quote.deliveries for quote in quotes)
+    assert charged("not a quote") == charged("{}") == 0

@@ -41,7 +41,10 @@ from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.safe.checks import heats_run_along_cuts, received_counts_agree
 from shopquote.services.safe.checks.rack import bar_is_accounted_for, deliveries_lie_on_the_rack
+from shopquote.services.shop.certificates import certificate_name
+from shopquote.services.shop.values import section_of
 
+AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
 
 
