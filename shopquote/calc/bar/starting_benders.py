@@ -3,8 +3,13 @@
 They are invented, of sizes common in small shops: common practice, no source.
 """
 
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
 from shopquote.calc.bar.benders import Bender, Former
-from shopquote.calc.units import Length
+from shopquote.calc.units import NM_PER_INCH, Length, Unit
 
 
 def _mm(value: float | str) -> Length:
@@ -183,3 +188,52 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         note="invented; common practice, no source",
     ),
 )
+
+# Radii of inch formers as they are sold: common practice, no source. Thirty-seconds are of wire.
+_THIRTY_SECONDS = (
+    *(1, 2, 3, 4, 5, 6, 8, 10, 12, 14, 16, 18, 20, 24, 28, 32, 36, 40, 44, 48, 56, 64),
+    *(72, 80, 88, 96, 104, 112, 128, 144, 160, 176, 192, 208, 224, 256),
+)
+_INCH_RADII = tuple(Fraction(size, 32) for size in _THIRTY_SECONDS)
+_IN_NAMES = {"to 3 mm": "to 1/8 in", "to 16 mm": "to 5/8 in"}
+_SIZES = (
+    "opening", "width", "lever", "smallest_leg", "smallest_between", "clear_radius", "bench_radius",
+    "arc_step", "rolls_to",
+)  # fmt: skip
+
+
+def starting_benders(unit: Unit) -> tuple[Bender, ...]:
+    """The benders that a new shop starts from, in sizes of its unit and the same order.
+
+    In inches formers have the nearest usual radius, other sizes are whole eighths, and inches beyond a foot.
+    """
+    return STARTING_BENDERS if unit == "mm" else tuple(map(_in_inches, STARTING_BENDERS))
+
+
+def _in_inches(bender: Bender) -> Bender:
+    name = bender.name
+    for metric, inches in _IN_NAMES.items():
+        name = name.replace(metric, inches)
+    radii = sorted({_nearest(former.radius, _INCH_RADII) for former in bender.formers})
+    sizes: dict[str, Any] = {size: _rounded(getattr(bender, size)) for size in _SIZES}
+    formers = tuple(Former(Length.from_inches(radius), f"former r {_mixed(radius)} in") for radius in radii)
+    pins = tuple(Length.from_inches(_nearest(pin, _INCH_RADII)) for pin in bender.pins)
+    return replace(bender, name=name, formers=formers, pins=pins, **sizes)
+
+
+def _nearest(length: Length, steps: Sequence[Fraction]) -> Fraction:
+    return min(steps, key=lambda step: abs(Length.from_inches(step).nm - length.nm))
+
+
+def _rounded(length: Length | None) -> Length | None:
+    """The nearest eighth of an inch, and beyond a foot inch; a sixteenth of what is below half an inch."""
+    if length is None:
+        return None
+    inches = Fraction(length.nm, NM_PER_INCH)
+    step = Fraction(1) if inches > 12 else Fraction(1, 8) if inches > Fraction(1, 2) else Fraction(1, 16)
+    return Length.from_inches(round(inches / step) * step)
+
+
+def _mixed(inches: Fraction) -> str:
+    whole, part = divmod(inches, 1)
+    return "-".join(filter(None, (str(whole) if whole else "", str(part) if part else "")))

@@ -97,6 +97,9 @@ def _in_quotes(text: str) -> str:
     return text if text == "".join(text.split()) else f'"{text}"'
 
 
+_ONE_DAY = "Give one; for several operations, one each: --learn-since fit-up=DATE --learn-since welding=DATE"
+
+
 def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filters, Filters]:
     """Which jobs to review, and which to learn from: the same, but that learning may begin on another day.
 
@@ -126,13 +129,23 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
     # A month tells too little of the standards: they are learned from all jobs up to its end.
     learned = filters if wish.month is None else replace(filters, since=None)
     paces: dict[str, date] = {}
+    begins: date | None = None
     for typed in wish.learn_since:
         operation, equals, text = typed.partition("=")
         if equals:
+            name = known_operation(operation)
+            if name in paces:
+                raise InputError(
+                    f"--learn-since names {name} twice: {paces[name]} and {text.strip()}.", hint=_ONE_DAY
+                )
             # It has happened: standards that are taken count from today.
-            paces[known_operation(operation)] = day_typed(session, "--learn-since", text, today)
+            paces[name] = day_typed(session, "--learn-since", text, today)
+        elif begins is not None:
+            raise InputError(f"--learn-since names two days: {begins} and {typed.strip()}.", hint=_ONE_DAY)
         else:
-            learned = replace(learned, since=day("--learn-since", typed))
+            begins = day_typed(session, "--learn-since", typed, today, ahead=True)
+    if begins is not None:
+        learned = replace(learned, since=begins)
     return filters, replace(learned, new_paces=tuple(paces.items()))
 
 

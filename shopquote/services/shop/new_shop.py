@@ -11,7 +11,8 @@ from decimal import Decimal
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.starting_benders import STARTING_BENDERS
+from shopquote.calc.bar.benders import Bender
+from shopquote.calc.bar.starting_benders import STARTING_BENDERS, starting_benders
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.standards import STARTING_STANDARDS, Standard
@@ -33,7 +34,7 @@ from shopquote.services.shop.setup import (
     starting_supplier_rows,
     starting_tax_row,
 )
-from shopquote.services.shop.shop_on_file import bender_row, grade_row
+from shopquote.services.shop.shop_on_file import bender_row, grade_row, shop_unit
 
 
 @dataclass(frozen=True)
@@ -104,15 +105,24 @@ def standards_not_on_file(session: Session) -> tuple[Standard, ...]:
 def put_starting_lists(session: Session, currency: str, on: date) -> None:
     """Add the invented suppliers with prices, and the usual benders, to what is on file; once each."""
     there = set(map(kinds.name_key, session.scalars(select(BenderRow.name))))
-    new = (bender for bender in STARTING_BENDERS if kinds.name_key(bender.name) not in there)
-    session.add_all(map(bender_row, new))
+    for bender, metric in zip(_usual_benders(session), STARTING_BENDERS, strict=True):
+        # In sizes of either unit it is the same bender.
+        if not {kinds.name_key(one.name) for one in (bender, metric)} & there:
+            session.add(bender_row(bender))
     if not session.scalar(select(func.count(Supplier.id)).where(Supplier.invented)):
         _add_price_list(session, currency, on)
 
 
 def benders_to_start_from(session: Session) -> tuple[str, ...]:
     """Names of the usual benders, if the shop has no bender on file; else empty."""
-    return () if _count(session, BenderRow) else tuple(bender.name for bender in STARTING_BENDERS)
+    if _count(session, BenderRow):
+        return ()
+    return tuple(bender.name for bender in _usual_benders(session))
+
+
+def _usual_benders(session: Session) -> tuple[Bender, ...]:
+    """The benders that a shop starts from, in sizes of its own unit."""
+    return starting_benders(shop_unit(session))
 
 
 def store_bender(session: Session, typed: str) -> None:
@@ -122,9 +132,10 @@ def store_bender(session: Session, typed: str) -> None:
         NotFoundError: none has this name.
     """
     wanted = kinds.name_key(typed)
-    found = next((bender for bender in STARTING_BENDERS if kinds.name_key(bender.name) == wanted), None)
+    usual = _usual_benders(session)
+    found = next((bender for bender in usual if kinds.name_key(bender.name) == wanted), None)
     if found is None:
-        names = "; ".join(bender.name for bender in STARTING_BENDERS)
+        names = "; ".join(bender.name for bender in usual)
         raise NotFoundError(f"{typed[:60]!r} is none of {names}.")
     row = bender_row(found)
     row.note = "usual figures, taken over at set-up: measure your own"

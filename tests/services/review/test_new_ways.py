@@ -84,13 +84,17 @@ def test_a_change_that_no_job_shows_yet_is_believed_and_said(jig):
         ("gluing=2026-01-05", "Operation is 'gluing'"),
         ("fit-up=soon", "--learn-since"),
         ("fit-up=", "--learn-since"),
+        (["2020-01-01", "2020-02-01"], "names two days: 2020-01-01 and 2020-02-01"),
+        (["fit-up=2020-01-01", "Fit-up=2020-02-01"], "names fit-up twice: 2020-01-01 and 2020-02-01"),
         ("=2026-01-05", "Operation is ''"),
         ("fit-up=2031-01-05", "has not come yet"),
     ],
 )
 def test_what_is_no_operation_or_day_is_refused(jig, typed, said):
     with pytest.raises(InputError, match=said):
-        filters_typed(jig.session, ReviewWish(learn_since=[typed]), UNTIL)
+        filters_typed(
+            jig.session, ReviewWish(learn_since=[typed] if isinstance(typed, str) else typed), UNTIL
+        )
 
 
 def test_the_command_that_is_told_takes_the_values_that_are_shown(jig):
