@@ -81,7 +81,7 @@ class Dives(Generation):
                 limits[problem.kinds[kind].stock] -= times
                 for i, a in enumerate(pattern):
                     left[i] -= a * times
-            if self._finish(fixed, left, limits) and self.beaten(node.bound):
+            if self._finish(fixed, left, limits) and self.is_closed(node):
                 return
             if not any(left):
                 break
@@ -112,6 +112,10 @@ class Dives(Generation):
         if made is not None and (self.dived is None or made.rank < self.dived.rank):
             self.dived = made
         return True
+
+    def is_closed(self, node: Node) -> bool:
+        """Whether nothing cheaper is left in a node."""
+        return self.beaten(node.bound)
 
     def _search_tail(
         self, fixed: list[tuple[int, Pattern, int]], left: Sequence[int], limits: Sequence[int]

@@ -19,7 +19,10 @@ from shopquote.calc.takeoff.work import OutOfWork, Work
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.proof.gap import Gap
+    from shopquote.calc.takeoff.proof.totals import Purchases
 
+# Of more stocks (each rack bar is one) purchases are looked at once, not for every plan.
+MOST_STOCKS = 100
 # Nodes between two dives.
 DIVE_EVERY = 5
 # Of more lengths than this no plan is filled anew where the cost of one is known.
@@ -43,6 +46,10 @@ class Search(Dives):
         self.whole = whole
         self.most_nodes = most_nodes
         self.closed: list[Node] = []
+        # The node of which purchases are looked at for each cheaper plan: the root, in most searches.
+        self._counted: Node | None = None
+        # The cost of the best plan and the prices when purchases were last looked at.
+        self._looked: tuple[int, tuple[int, ...]] | None = None
 
     @cached_property
     def gap(self) -> "Gap":
@@ -50,6 +57,13 @@ class Search(Dives):
         from shopquote.calc.takeoff.proof.gap import Gap
 
         return Gap(self)
+
+    @cached_property
+    def purchases(self) -> "Purchases":
+        """What bars are bought, and the cuts that strike purchases out; loaded only then."""
+        from shopquote.calc.takeoff.proof.totals import Purchases
+
+        return Purchases(self)
 
     def solve_part(self, part: CutProblem, known: int) -> Solution | None:
         """Search a part as a problem of its own, for a short while."""
@@ -63,8 +77,12 @@ class Search(Dives):
         costs = tuple(kind.cost * self.fine for kind in problem.kinds)
         root = Node(Box.whole(problem), 0, (0,) * len(problem.demands), costs)
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
+        # One stock is bound by its number of bars, and credit pays for what is left: there purchases are
+        # struck out only where the best plan of the linear program leaves a gap.
+        if self.whole and 1 < len(problem.stock_limits) <= MOST_STOCKS and not self.credited:
+            self._counted = root
         try:
-            if self.by_length(root):
+            if self.by_length(root) or self.is_closed(root):
                 return Outcome(self.best, self.cost_to_beat(), root, self.fine)
             self.bound = root.bound
             self.report()
@@ -114,6 +132,8 @@ class Search(Dives):
             return []
         if answer is None:
             raise OutOfWork
+        if not visited and self.is_closed(node):
+            return []
         where = self._split(node)
         if where is None or visited % DIVE_EVERY == 0:
             self.dive(node, answer)
@@ -142,6 +162,16 @@ class Search(Dives):
         node.where = where
         node.children = [node.part(box) for box in node.box.split(*where)]
         return node.children
+
+    def is_closed(self, node: Node) -> bool:
+        """Whether nothing cheaper is left in a node, by its bound or since each purchase is struck out."""
+        looked = self.cost_to_beat(), node.prices
+        if self.beaten(node.bound) or node is not self._counted or looked == self._looked:
+            return self.beaten(node.bound)
+        from shopquote.calc.takeoff.proof.totals import all_struck_out
+
+        self._looked = looked
+        return all_struck_out(self, node)
 
     def by_totals(self, node: Node) -> bool:
         """Go through all purchases that could be cheaper; see `proof.totals`."""

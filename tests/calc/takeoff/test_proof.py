@@ -10,6 +10,7 @@ import pytest
 
 import shopquote.calc.takeoff.proof
 from shopquote.calc.takeoff.cut_plan import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.master import Master
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.write import sealed
@@ -23,9 +24,11 @@ mm = Length.from_mm
 CHECKER = ("check", "given", "model", "lists", "patterns")
 
 
-def proof(percent=0, lengths=(700, 820, 1130, 1490, 2060)):
+BARS = (StockBar(mm(6000), Decimal("24.60")), StockBar(mm(3000), Decimal("13.10"), 4))
+
+
+def proof(percent=0, lengths=(700, 820, 1130, 1490, 2060), stocks=BARS):
     pieces = [Piece(f"P{i}", mm(length), 3 + i) for i, length in enumerate(lengths)]
-    stocks = [StockBar(mm(6000), Decimal("24.60")), StockBar(mm(3000), Decimal("13.10"), 4)]
     saw = SawSettings(mm(2), mm(5), mm(0), mm(300), Decimal(percent))
     plan = plan_cuts(pieces, stocks, [RackBar("R", mm(2000))], saw)
     assert plan.proven and plan.proof is not None
@@ -114,7 +117,7 @@ def test_a_bound_that_is_not_the_cost_has_its_proof_when_asked_for():
     assert faults_of_proof(plan.proof) == []
 
 
-@pytest.mark.parametrize("seed, work", [(1002, 24), (1027, 6), (1042, 6), (1067, 6), (1150, 36)])
+@pytest.mark.parametrize("seed, work", [(1002, 24), (1027, 6), (1067, 6), (1084, 9), (1150, 36)])
 def test_the_bound_of_a_search_stopped_among_purchases_is_shown(seed, work):
     plan = plan_cuts(*small_job(seed), work=work * 1_000_000, prove=True)
     assert not plan.proven and plan.proof is not None
@@ -192,7 +195,22 @@ def test_a_higher_bound_is_refused():
 @pytest.mark.parametrize("divisor", [2, 1_000_000])
 def test_lowered_prices_are_refused(divisor):
     # Two of these fit in a bar of 6000 and waste a third of it, so that length alone proves nothing.
-    refused_where_lowered(proof(lengths=(2100, 2150, 2200, 2250)), divisor)
+    refused_where_lowered(proof(lengths=(2100, 2150, 2200, 2250), stocks=BARS[:1]), divisor)
+
+
+def test_lowered_prices_that_strike_out_purchases_are_refused():
+    refused_where_lowered(proof(lengths=(2100, 2150, 2200, 2250)), 1_000_000)
+
+
+def test_purchases_are_struck_out_by_length_before_a_solver_is_asked(monkeypatch):
+    monkeypatch.setattr(Master, "solve", lambda *_: pytest.fail("the solver was asked"))
+    pieces = [Piece(f"P{i}", mm(length), 3 + i) for i, length in enumerate((600, 680, 740, 790, 850))]
+    stocks = (StockBar(mm(6000), Decimal("24.60")), StockBar(mm(3000), Decimal("14.00")))
+    plan = plan_cuts(pieces, stocks, [], SawSettings(mm(2), mm(5), mm(0)))
+    # 18.96 m with kerfs: three bars of 6 m hold 17.97, and to these one of 3 m is the cheapest.
+    assert plan.proven and plan.cost == Decimal("87.80")
+    assert plan.proof is not None
+    assert bound_shown_by(json.loads(json.dumps(plan.proof))) == plan.proof["cost"]
 
 
 @pytest.mark.parametrize("job, how", [(three_to_a_bar(), "list"), (small_job(1051), "shares")])

@@ -3,7 +3,8 @@
 With given prices of the pieces, a plan with n bars costs at least the worth of all
 pieces plus the sum over stocks of n * (least reduced cost of a bar). Each set of prices
 so strikes out a half of the possible purchases; few sets strike out nearly all. At higher prices
-still, bars that hold less than the pieces cost too much. Begin at `by_totals`.
+still, bars that hold less than the pieces cost too much. Begin at `by_totals`; where few
+cuts strike out all, `all_struck_out` needs no search.
 """
 
 from collections.abc import Sequence
@@ -13,7 +14,7 @@ from heapq import heappop, heappush
 from typing import TYPE_CHECKING
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.bounds import FULL_BAR
+from shopquote.calc.takeoff.bounds import FINENESS, FULL_BAR
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.work import OutOfWork
@@ -21,8 +22,8 @@ from shopquote.calc.takeoff.work import OutOfWork
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search
 
-# Ranges of purchases that are looked at.
-MOST_RANGES = 20_000
+# Ranges of purchases that are looked at, and where no purchase is searched.
+MOST_RANGES, FEW_RANGES = 20_000, 500
 # Units of work: of a range, and of a cut that looks at it.
 A_RANGE, A_LOOK = 10_000, 2_000
 # Prices are raised so many times to show that a purchase holds less than the pieces, and at most so many.
@@ -54,8 +55,11 @@ class CutPlane:
         short = self.worth - sum(worth * n for worth, n in zip(held, bought, strict=True))
         cost = sum(cost * n for cost, n in zip(costs, bought, strict=True))
         times = TIMES if short <= 0 else max(TIMES, min(MOST_TIMES, (goal - cost) // short + 1))
-        times = max(1, min(times, FULL_BAR // max(1, *held)))
-        bars = tuple(cost - times * worth for cost, worth in zip(costs, held, strict=True))
+        return self.at(costs, max(1, min(times, FULL_BAR // max(1, *held))))
+
+    def at(self, costs: Sequence[int], times: int) -> "CutPlane":
+        """The cut at prices so many times higher, for bars that cost the same however they are cut."""
+        bars = tuple(cost - times * (cost - r) for cost, r in zip(costs, self.bars, strict=True))
         return CutPlane(tuple(price * times for price in self.prices), self.worth * times, bars)
 
 
@@ -67,9 +71,8 @@ class Purchases:
         stocks = range(len(self.problem.stock_limits))
         self.costs = [search.fine * min(k.cost for k in self.problem.kinds if k.stock == s) for s in stocks]
         self.used: set[CutPlane] = set()
-        high = FULL_BAR // self.problem.largest
         # By length alone: what is bought costs too much, or holds less than the pieces.
-        self.cuts = [self._cut(self._by_length()), self._cut([size * high for size in self.problem.sizes])]
+        self.cuts = [self._cut(self._by_length()), self._full_bars()]
 
     def _by_length(self) -> list[int]:
         """Prices in proportion to length at which every bar still costs something."""
@@ -77,9 +80,24 @@ class Purchases:
         rate = min(slopes) * self.search.fine if slopes else 0
         return [int(size * rate) for size in self.problem.sizes]
 
-    def _cut(self, prices: Sequence[int]) -> CutPlane:
+    def _full_bars(self) -> CutPlane:
+        """The cut of prices in proportion to length at which a full bar is worth far more than it costs."""
         problem = self.problem
-        reduced, _ = self.search.price_out(prices, self.search.tables)
+        if self.search.credited:
+            return self._cut([size * (FULL_BAR // problem.largest) for size in problem.sizes])
+        # What bars hold is worth as many times more as the prices: told from a table of narrow numbers.
+        cut = self._cut([size * max(1, FINENESS // problem.largest) for size in problem.sizes])
+        return cut.at(self.costs, FULL_BAR // FINENESS)
+
+    def _cut(self, prices: Sequence[int]) -> CutPlane:
+        if any(prices) or self.search.credited:
+            return self._plane(prices, self.search.price_out(prices, self.search.tables)[0])
+        # Pieces without a price take nothing off what bars cost: no table is needed.
+        return self._plane(prices, [self.search.fine * kind.cost for kind in self.problem.kinds])
+
+    def _plane(self, prices: Sequence[int], reduced: Sequence[int]) -> CutPlane:
+        """The cut of prices at which bars of each kind have these least reduced costs."""
+        problem = self.problem
         least = [
             min(r for r, s in zip(reduced, problem.stock_of, strict=True) if s == at)
             for at in range(len(self.costs))
@@ -87,9 +105,11 @@ class Purchases:
         worth = sum(p * d for p, d in zip(prices, problem.demands, strict=True))
         return CutPlane(tuple(prices), worth, tuple(least))
 
-    def add_cut(self, prices: Sequence[int], numbers: Numbers) -> None:
-        """Add the cut of these prices, and raised ones where bars cost the same however they are cut."""
-        self.cuts.append(self._cut(prices))
+    def add_cut(self, node: Node, numbers: Numbers) -> None:
+        """Add the cut of a node's prices, and raised ones where bars cost the same however they are cut."""
+        if node.prices in {cut.prices for cut in self.cuts}:
+            return
+        self.cuts.append(self._plane(node.prices, node.reduced))
         if not self.search.credited:
             goal = self.search.target() * self.search.fine
             self.cuts.append(self.cuts[-1].raised(self.costs, [low for low, _ in numbers], goal))
@@ -143,6 +163,47 @@ def halved(numbers: Numbers, at: int) -> list[Numbers]:
     return [(*numbers[:at], part, *numbers[at + 1 :]) for part in ((low, middle), (middle + 1, high))]
 
 
+def all_struck_out(search: "Search", node: Node) -> bool:
+    """Whether cuts strike out every cheaper purchase with no search; then the node is closed.
+
+    Ends at the first purchase that none strikes out.
+    """
+    if not _may_strike(search):
+        return False
+    purchases = _asked(search, node)
+    waiting = [_every(node)]
+    for _ in range(FEW_RANGES):
+        if not waiting:
+            node.purchases, node.boxes = purchases.struck_by(), []
+            node.bound = max(node.bound, search.cost_to_beat())
+            return True
+        numbers = waiting.pop()
+        search.work.spend(A_RANGE + A_LOOK * len(purchases.cuts))
+        if not purchases.strikes(numbers):
+            parts = purchases.halves(numbers)
+            if not parts:
+                return False
+            waiting += parts
+    return False
+
+
+def _may_strike(search: "Search") -> bool:
+    """Whether there is a plan to be cheaper than, and bars that cost something."""
+    return search.cost_to_beat() < EMPTY and any(kind.cost for kind in search.problem.kinds)
+
+
+def _asked(search: "Search", node: Node) -> Purchases:
+    """The cuts of a search and that of a node's prices, none of which has struck anything out yet."""
+    purchases = search.purchases
+    purchases.used.clear()
+    purchases.add_cut(node, _every(node))
+    return purchases
+
+
+def _every(node: Node) -> Numbers:
+    return tuple(zip(node.box.stock_low, node.box.stock_high, strict=True))
+
+
 def by_totals(search: "Search", node: Node) -> bool:
     """Go through all purchases that could be cheaper, cheapest first, range by range.
 
@@ -150,13 +211,11 @@ def by_totals(search: "Search", node: Node) -> bool:
     left unlooked at; then the node's `boxes` are all that is open in it. True too when out of
     work: then cuts show the node's bound for what is left.
     """
-    if search.cost_to_beat() >= EMPTY or not any(kind.cost for kind in search.problem.kinds):
+    if not _may_strike(search):
         return False
-    purchases, whole = Purchases(search), node.part(node.box)
+    purchases, whole, every = _asked(search, node), node.part(node.box), _every(node)
     # Shown by the node's own prices, for when this comes to no end.
     shown = node.bound
-    every = tuple(zip(node.box.stock_low, node.box.stock_high, strict=True))
-    purchases.add_cut(node.prices, every)
     boxes: list[Node] = []
     queue = [(purchases.least(every), every)]
     for _ in range(MOST_RANGES):
@@ -210,7 +269,7 @@ def _try_out(search: "Search", purchases: Purchases, trial: Node, numbers: Numbe
         impossible = not search.credited and trial.fine > purchases.cost(numbers)
         if answer is not None and not impossible and not search.beaten(trial.bound):
             search.dive(trial, answer)
-        purchases.add_cut(trial.prices, numbers)
+        purchases.add_cut(trial, numbers)
     except OutOfWork:
         return False
     return answer is not None
