@@ -1,6 +1,6 @@
-"""Ways to cover a material: cut plans over the bars that can be bought, or pieces sawn by the supplier.
+"""Ways to cover a material: cut plans over bars on sale, or pieces sawn by the supplier.
 
-Which of them are planned is decided in `ways_weighed`. Begin at `tries_of`.
+Which of them get a cut plan is decided in `ways_weighed`. Begin at `tries_of`.
 """
 
 import time
@@ -26,22 +26,22 @@ from shopquote.services.shop.books import Books
 WORK = 6 * A_SECOND
 MOST_WORK_A_PLAN, LEAST_WORK_A_PLAN = 2 * A_SECOND, A_SECOND // 20
 LEAST_SECONDS_A_PLAN = 0.05
-# Free rack pieces that a plan looks at: the shortest first, up to this many times the length that
-# is needed, but at least and at most so many. More of them only slow the planner down.
+# Free rack pieces given to the planner: the shortest first, up to this many times the length needed, within
+# the two limits, and the longest few besides. More only slow it down.
 RACK_TIMES_NEED = 2
 LEAST_RACK_PIECES, MOST_RACK_PIECES = 60, 400
 LONGEST_RACK_PIECES = 10
-# Common practice, no source: the fineness of a length on an order.
+# Sawn lengths are ordered in whole mm or 1/16 in: common practice, no source.
 SAWN_STEP_NM = {"mm": NM_PER_MM, "in": NM_PER_INCH // 16}
 
 
 @dataclass(frozen=True, slots=True)
 class PlannedWay:
-    """One way to make a wanted material: bars cut here, and pieces that the supplier saws.
+    """One way to make a material: bars cut in the shop, and pieces that the supplier saws.
 
-    `ordered` is the length at which each length of `sawn` is ordered: a little more, see `sawn_length`.
-    `gap` is how much cheaper another cut plan over the same bars could be at most. `plan` is the cut
-    plan that the bars come from, at list prices, with its proof; None where they come from several.
+    `ordered` maps each length of `sawn` to the length ordered, see `sawn_length`. `gap` is the most that
+    another cut plan over the same bars could save, in the shop's currency. `plan` is the cut plan that the
+    bars come from, at list prices, with its proof; None if they come from several plans.
     """
 
     name: str
@@ -54,7 +54,7 @@ class PlannedWay:
 
     @property
     def rack_codes(self) -> tuple[str, ...]:
-        """Names of the bars that it takes from what is there."""
+        """Names of the bars it uses that are there already."""
         return tuple(bar.rack_piece for bar in self.bars if bar.rack_piece is not None)
 
     def needs(self, wanted: Wanted) -> tuple[Need, ...]:
@@ -70,7 +70,7 @@ class PlannedWay:
         return tuple(Need(BarKind(key, grade, length), n) for length, n in sorted(counts.items()))
 
     def signature(self) -> tuple[object, ...]:
-        """Equal for ways that buy the same; then the one that takes least from the rack stays."""
+        """Equal for ways that buy the same bars and sawn pieces."""
         bought = sorted((bar.stock.nm, bar.count) for bar in self.bars if bar.rack_piece is None)
         merged: dict[int, int] = {}
         for nm, count in bought:
@@ -81,24 +81,24 @@ class PlannedWay:
 
 @dataclass(frozen=True, slots=True)
 class Units:
-    """The unit that cuts are planned and told in, and the one that orders are written in, the shop's."""
+    """`planning`: unit that cuts are planned and shown in. `ordering`: unit of orders, the shop's own."""
 
     planning: Unit = "mm"
     ordering: Unit = "mm"
 
     @classmethod
     def of(cls, jobs: Collection[Unit], shop: Unit) -> "Units":
-        """Cuts in the jobs' own unit where it is one; bars that jobs of both units share, in the shop's."""
+        """Cuts in the jobs' unit if they share one, else in the shop's; orders in the shop's."""
         (first, *others) = set(jobs) or {shop}
         return cls(shop if others else first, shop)
 
 
 @dataclass
 class Effort:
-    """Work for the plans still to be made, dealt out over them; a clock only where a person set one.
+    """The work left for cut plans, dealt out over those still to be made; a clock only if a person set one.
 
-    `purchases` are still to be planned, the one at hand among them; `plans` in all of these, as far as is
-    known. `deadline` in seconds of the monotonic clock.
+    `purchases` are still to be planned, the current one included; `plans` is the number of cut plans in all
+    of these, as far as known. `deadline` is in seconds of the monotonic clock.
     """
 
     purchases: int
@@ -110,7 +110,10 @@ class Effort:
     plans: int = 1
 
     def deal(self, plans: int) -> None:
-        """Say how many plans the purchase at hand still takes; later ones may take as many."""
+        """State how many plans the current purchase still takes; later purchases are taken to need as many.
+
+        Called again as it becomes known which plans are worth making.
+        """
         self.plans = plans * max(1, self.purchases)
 
     def left(self) -> float | None:
@@ -125,8 +128,13 @@ class Effort:
         saw: SawSettings,
         unit: Unit,
     ) -> CutPlan:
-        """The next plan, within its share of what is left."""
-        # Work that easy plans leave over goes to later ones, so that the first plans never use all of it.
+        """Make the next cut plan within its share of the work left.
+
+        Raises:
+            CannotMakeError: a piece is longer than any bar, or there is too little bar.
+        """
+        # An equal share of what is left: hard first plans never use all, and what easy ones save goes to
+        # later ones.
         work = min(MOST_WORK_A_PLAN, max(LEAST_WORK_A_PLAN, self.work // max(1, self.plans)))
         left = self.left()
         seconds = None if left is None else max(LEAST_SECONDS_A_PLAN, left / max(1, self.plans))
@@ -144,7 +152,7 @@ class Effort:
         return plan
 
 
-# The bars of one supplier are often the bars of all, and of a job that is being typed only one part changes.
+# Cached: one supplier's bars are often all suppliers' bars, and of a job being typed only one part changes.
 @lru_cache(maxsize=512)
 def _plan_made_before(
     pieces: tuple[Piece, ...],
@@ -160,25 +168,25 @@ def _plan_made_before(
 
 @dataclass
 class SectionMarket:
-    """What can be bought of one section and grade."""
+    """What suppliers list of one section and grade; `offers` are those with a price, by code."""
 
     listed: tuple[ListedBar, ...]
     offers: dict[str, tuple[Offer, ListedBar]] = field(default_factory=dict)
 
     @property
     def guessed_from(self) -> str:
-        """The section whose price stands for one on nobody's list; empty where it is listed."""
+        """Section key of the size whose price stands for one that nobody lists; empty if it is listed."""
         return next((bar.item.section_key for bar in self.listed if bar.guessed_for), "")
 
     @property
     def priced(self) -> bool:
-        """Whether anybody names a price."""
+        """Whether any supplier has a price."""
         return bool(self.offers)
 
     def stock(self, *, length: Length | None = None, supplier: str | None = None) -> tuple[StockBar, ...]:
-        """Lengths to buy with the lowest first price of each, and their limits together.
+        """The lengths on sale, each with its lowest price of one bar and the sum of the suppliers' limits.
 
-        A bar may come as short as anybody's of that length: who sells it is decided after the cut plan.
+        Tolerance is the largest of any supplier of the length: who sells it is decided after the cut plan.
         """
         found: dict[Length, StockBar] = {}
         for bar in self.listed:
@@ -198,11 +206,11 @@ class SectionMarket:
         return tuple(found.values())
 
     def tolerance(self, length: Length) -> Length:
-        """How much shorter a bar of this length may come, from whoever sells it."""
+        """How much shorter than its length a bar may be, whoever sells it."""
         return max((bar.item.tolerance for bar in self.listed if bar.length == length), default=ZERO)
 
     def sawing(self) -> tuple[tuple[Offer, ListedBar, Decimal], ...]:
-        """Offers of suppliers that saw to length, with the charge for a cut in the shop's currency."""
+        """Offers of suppliers that saw to length, each with the charge per cut in the shop's currency."""
         return tuple(
             (offer, bar, (bar.supplier.cut_charge * bar.supplier.exchange_rate).quantize(Decimal("0.0001")))
             for offer, bar in self.offers.values()
@@ -213,7 +221,9 @@ class SectionMarket:
 def market_for(
     books: Books, wanted: Wanted, on: date, supplier: str | None, *, guess: bool = False
 ) -> SectionMarket:
-    """What suppliers, or the one named, list on a day; guessed, if asked to, where nobody does."""
+    """What suppliers, or the one named, list on a day; with `guess`, the nearest size where nobody has a
+    price.
+    """
     listed = books.listed(wanted.section, wanted.grade, on, supplier)
     if guess and not any(bar.prices for bar in listed):
         listed = books.guessed(wanted.section, wanted.grade, on) or listed
@@ -226,7 +236,7 @@ def market_for(
 
 
 def suffices(wanted: Wanted, saw: SawSettings, unit: Unit) -> bool:
-    """Whether the bars that the jobs have hold all the pieces already."""
+    """Whether the bars that the jobs have already hold all the pieces."""
     return bool(wanted.own) and own_way(wanted, saw, unit).name == "own bars"
 
 
@@ -235,7 +245,7 @@ def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
     if not wanted.pieces:
         return PlannedWay("own bars", ())
     try:
-        # With no bar to buy: whether they suffice is asked often, and costs one small plan.
+        # No bar on sale is offered: this is asked often, and such a plan is small.
         plan = plan_cuts(wanted.pieces, (), wanted.own, saw, unit=unit)
     except CannotMakeError:
         return PlannedWay("not enough", ())
@@ -243,9 +253,10 @@ def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
 
 
 def tries_of(market: SectionMarket) -> list[tuple[str, tuple[StockBar, ...]]]:
-    """The bars that a material's ways are planned over, each with a name; the first over all lengths.
+    """Sets of bars to plan a material over, with a name each: all lengths first, then single lengths and
+    suppliers.
 
-    One length or one supplier alone may be dearer in bars and yet cheaper: fewer deliveries, larger steps.
+    Bars of one length or supplier alone may cost more and the purchase less: fewer deliveries, larger steps.
     """
     lengths = sorted({bar.length for bar in market.listed}, reverse=True)
     suppliers = sorted({bar.supplier.name for bar in market.listed})
@@ -262,7 +273,7 @@ def tries_of(market: SectionMarket) -> list[tuple[str, tuple[StockBar, ...]]]:
 
 
 def _same_cuts(some: Sequence[StockBar], others: Sequence[StockBar]) -> bool:
-    """Whether plans over these bars are the same: of one length alone the price changes none."""
+    """Whether plans over these bars are the same; with a single length the price does not matter."""
     if len(some) == 1 and len(others) == 1:
         return replace(some[0], price=None) == replace(others[0], price=None)
     return tuple(some) == tuple(others)
@@ -271,7 +282,7 @@ def _same_cuts(some: Sequence[StockBar], others: Sequence[StockBar]) -> bool:
 def plan_way(
     wanted: Wanted, stock: Sequence[StockBar], saw: SawSettings, unit: Unit, effort: Effort, name: str
 ) -> PlannedWay:
-    """A cut plan over these lengths, what there is and the free rack.
+    """A cut plan over these lengths, the jobs' bars and the free rack.
 
     Raises:
         CannotMakeError: nothing to cut from, or a piece is longer than any bar.
@@ -294,7 +305,7 @@ def plan_way(
 
 
 def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:
-    """The free pieces worth looking at: the shortest, which are used up first, and the longest few."""
+    """Free pieces worth planning with: the shortest, which are used up first, and a few of the longest."""
     free = wanted.free
     if len(free) <= LEAST_RACK_PIECES:
         return free
@@ -307,10 +318,10 @@ def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:
 
 
 def sawn_length(length: Length, unit: Unit, longest: Length) -> Length:
-    """The length at which a piece is ordered sawn: up to the next whole mm or 1/16 in.
+    """The length at which a sawn piece is ordered: rounded up to the next whole mm or 1/16 in.
 
-    Nobody saws to a tenth of a millimetre, and less than a millimetre more lies within what is left
-    for the saw. A piece stays as it is where more than it does not fit in the supplier's bar.
+    Suppliers do not saw to a tenth of a millimetre, and up to a millimetre more is within what the shop
+    trims. The length stays as it is if the rounded one is longer than the supplier's bar.
 
     >>> sawn_length(Length.from_mm("3095.6"), "mm", Length.from_mm(6000)).mm
     Decimal('3096.000000')
@@ -321,7 +332,7 @@ def sawn_length(length: Length, unit: Unit, longest: Length) -> Length:
 
 
 def sawn_way(wanted: Wanted, market: SectionMarket, first: PlannedWay, unit: Unit) -> PlannedWay | None:
-    """What the first way would cut from bought bars, sawn by the supplier instead."""
+    """The first way with all pieces of its bought bars sawn by the supplier; None if none saws so long."""
     longest = max((offer.kind.length for offer, _, _ in market.sawing()), default=None)
     if longest is None:
         return None
@@ -339,7 +350,7 @@ def sawn_way(wanted: Wanted, market: SectionMarket, first: PlannedWay, unit: Uni
 
 
 def different_ways(ways: Sequence[PlannedWay]) -> list[PlannedWay]:
-    """One way for each thing bought; of equal ones the one that takes least from the rack."""
+    """One way for each purchase; of ways that buy the same, the one that uses fewest bars that are there."""
     best: dict[tuple[object, ...], PlannedWay] = {}
     for way in ways:
         key = way.signature()

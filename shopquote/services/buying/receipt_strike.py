@@ -1,4 +1,4 @@
-"""Take back a delivery that was put on file by mistake; what it said stays readable, with the reason.
+"""Take back a delivery that was recorded by mistake; what it said stays readable, with the reason.
 
 The caller opens a writing session and commits it. Begin at `strike_receipt`.
 """
@@ -20,7 +20,9 @@ from shopquote.services.buying.orders_on_file import find_order
 
 @dataclass(frozen=True, slots=True)
 class DeliveryOnFile:
-    """A delivery of an order: its number there, its bars with the codes they got, what holds it on file."""
+    """A delivery of an order: its number there, its bars with their rack codes, and pieces that forbid its
+    removal.
+    """
 
     which: int
     receipt: Receipt
@@ -30,7 +32,7 @@ class DeliveryOnFile:
 
 @dataclass(frozen=True, slots=True)
 class StruckReceipt:
-    """A delivery that no longer counts: the order as it stands now and the rack codes that are gone."""
+    """Result of taking a delivery back: the order's number and state, its bars in words, codes removed."""
 
     order: str
     state: str
@@ -39,7 +41,7 @@ class StruckReceipt:
 
 
 def deliveries(session: Session, order: Order) -> list[DeliveryOnFile]:
-    """What came of an order, delivery by delivery, the first being 1."""
+    """The deliveries of an order, oldest first, numbered from 1."""
     found = []
     for which, receipt in enumerate(_receipts(session, order), start=1):
         pieces = _pieces(session, receipt)
@@ -65,13 +67,13 @@ def _pieces(session: Session, receipt: Receipt) -> Sequence[RackPiece]:
 
 
 def strike_receipt(session: Session, number: str, which: int, reason: str, *, at: datetime) -> StruckReceipt:
-    """Take back delivery `which` of an order, its first being 1: its bars leave the rack and are open again.
+    """Take back delivery `which` of an order, counted from 1: its bars leave the rack and are open again.
 
     Prices that it put on a supplier's list stay.
 
     Raises:
         NotFoundError: no such order or delivery.
-        InputError: no reason, or a bar of it was cut, scrapped or stands in a cut already.
+        InputError: no reason given, or a bar of it was cut or scrapped.
     """
     order = find_order(session, number)
     if not reason.strip():
@@ -91,8 +93,9 @@ def strike_receipt(session: Session, number: str, which: int, reason: str, *, at
         if bar.order_line is not None:
             bar.order_line.received -= bar.count
     codes = tuple(piece.code for piece in pieces)
+    # Moves refer to their piece, so they go first.
+    session.execute(delete(RackMove).where(RackMove.piece_id.in_([piece.id for piece in pieces])))
     for piece in pieces:
-        session.execute(delete(RackMove).where(RackMove.piece_id == piece.id))
         session.delete(piece)
     session.flush()
     paid = receipt.charged_total or Decimal(0)
@@ -117,7 +120,7 @@ def _refuse_used(order: Order, which: int, pieces: Sequence[RackPiece]) -> None:
 
 
 def _held_by(pieces: Sequence[RackPiece]) -> tuple[str, ...]:
-    """The bars of a delivery that were cut or scrapped since, in words."""
+    """Pieces of a delivery that were cut or scrapped since, in words."""
     return tuple(
         f"{piece.code} is {piece.state}"
         for piece in pieces

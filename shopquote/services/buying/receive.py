@@ -1,7 +1,7 @@
-"""Bars arrive: how many, how long, of which heat, with which certificate, for how much.
+"""Receive bars of an order: how many, how long, of which heat, with which certificate, at what price.
 
-Each bar goes on the rack with a code of its own, promised to the job that it
-was ordered for; what nobody waits for lies free. Begin at `receive_order`.
+Each bar goes on the rack under its own code, promised to the job it was ordered for, or free. Begin at
+`receive_order`.
 """
 
 from collections.abc import Sequence
@@ -32,12 +32,16 @@ from shopquote.services.shop.certificates import keep_certificate
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
 MOST_BARS = 10_000
-FAR = 2  # times longer or shorter than ordered; common practice, no source: mills and merchants cut closer
+# Times longer or shorter than ordered from which a length is doubted; common practice, no source: mills and
+# merchants cut closer, a wrong unit is further off.
+FAR = 2
 
 
 @dataclass(frozen=True, slots=True)
 class LineOutcome:
-    """One order line after a delivery. `price_difference` is per bar, charged less ordered."""
+    """One order line after a delivery; `price_difference` is per bar, charged less ordered, None if none
+    came.
+    """
 
     line: int
     ordered: int
@@ -47,20 +51,19 @@ class LineOutcome:
 
     @property
     def short(self) -> int:
-        """Bars still to come."""
+        """Bars still open."""
         return max(0, self.ordered - self.received)
 
     @property
     def over(self) -> int:
-        """Bars that came beyond the order."""
+        """Bars received beyond the order."""
         return max(0, self.received - self.ordered)
 
 
 @dataclass(frozen=True, slots=True)
 class ShortBar:
-    """A bar too short for what it was ordered for.
-
-    `load` is what was to be cut from it, (job, mark, length, count); `needed` the length that it takes.
+    """A bar too short for its planned pieces: `load` as (job, mark, length, count), `needed` the length they
+    take.
     """
 
     line: int
@@ -72,11 +75,12 @@ class ShortBar:
 
 @dataclass(frozen=True, slots=True)
 class ReceivedOrder:
-    """What a delivery brought: new rack pieces, the order's state, and what differs from the order.
+    """What a delivery brought: new rack pieces, the order's state, and differences from the order.
 
-    `too_short` are bars that do not hold what was planned from them; `lacking` are bars and grades of which
-    the jobs that wait for this order now have too little, each with the jobs; `mixed_heats` are lines that
-    were ordered of one heat and came of several. `delivery`: what it cost, and what these bars bear.
+    `price_difference` is in the order's currency, over all bars. `new_prices` are lines whose list price was
+    changed. `too_short` are bars that do not hold what was planned from them. `lacking` are materials of
+    which the jobs of this order now have too little, each with the jobs. `mixed_heats` are lines ordered of
+    one heat that came of several. `delivery` is what it cost and what these bars bear.
     """
 
     number: str
@@ -101,16 +105,22 @@ def receive_order(
     at: datetime,
     sure: bool = False,
 ) -> ReceivedOrder:
-    """Put a delivery on file and its bars on the rack. Without arrivals, all that is open came as ordered.
+    """Record a delivery and put its bars on the rack; without arrivals, everything open as ordered.
 
-    A piece's cost is what was charged for it with its share of the delivery
-    charge, in the shop's currency. With `update_prices` a changed price also
-    goes on the supplier's list from this day.
+    A piece's cost is its charged price and share of the delivery charge, in the shop's currency.
+
+    Args:
+        session: an open writing session.
+        number: the order.
+        arrivals: what was received.
+        delivery: facts of the whole delivery; its `update_prices` puts changed prices on the supplier's list.
+        certificates: folder of certificate files.
+        at: the present moment.
+        sure: accept more bars than are open of a line received before, and lengths far from those ordered.
 
     Raises:
         NotFoundError: no such order.
-        InputError: nothing is open, a line is not there, a figure makes no sense, or more came of a line
-            that had come before or a length is far from what was ordered and nobody is `sure`.
+        InputError: nothing is open, a line is not there, a figure makes no sense, or it needs `sure`.
     """
     delivery = delivery or Delivery()
     order = find_order(session, number)
@@ -118,7 +128,7 @@ def receive_order(
         raise nothing_to_come(order)
     came = list(arrivals) or all_open(order)
     _check(order, came, delivery)
-    # Before anything is stored: a delivery typed twice would put bars on the rack that are not there.
+    # Checked before anything is stored: a delivery typed twice would put bars on the rack that do not exist.
     if not sure:
         _ask_if_again(order, came)
         _ask_if_far(order, came, shop_unit(session))
@@ -139,7 +149,8 @@ def receive_order(
     session.flush()
     short = _too_short(session, pieces)
     mixed = _mixed_heats(session, order)
-    # Only then is the question worth its time: a full delivery leaves nobody short.
+    # Whether jobs lack material is a slow question, and a full delivery leaves nobody short: ask only if not
+    # full.
     ended_short = order.state == "received" and any(line.received < line.count for line in order.lines)
     return ReceivedOrder(
         order.number,
@@ -182,7 +193,7 @@ def _check(order: Order, came: Sequence[Arrival], delivery: Delivery) -> None:
 
 
 def _ask_if_again(order: Order, came: Sequence[Arrival]) -> None:
-    """Refuse what looks like one delivery typed twice: more than is open of a line that came before."""
+    """Refuse more bars than are open of a line received before: the delivery was likely typed twice."""
     lines = {line.position: line for line in order.lines}
     for position in dict.fromkeys(arrival.line for arrival in came):
         line = lines[position]
@@ -197,7 +208,7 @@ def _ask_if_again(order: Order, came: Sequence[Arrival]) -> None:
 
 
 def _ask_if_far(order: Order, came: Sequence[Arrival], unit: Unit) -> None:
-    """Refuse a length that was likely typed in another unit: 5.99, meant in metres, of a bar of 6000."""
+    """Refuse a length likely typed in another unit, such as 5.99, meant in metres, for a bar of 6000."""
     lines = {line.position: line for line in order.lines}
     for arrival in came:
         if arrival.length is None:
@@ -238,11 +249,11 @@ def _received_bar(
 
 
 def _mixed_heats(session: Session, order: Order) -> tuple[tuple[int, tuple[str, ...]], ...]:
-    """Lines that were ordered of one heat, with the heats that came when these are more."""
+    """Lines ordered of one heat that came of several, with the heats."""
     found = []
     for line in order.lines:
         if ONE_HEAT in line.condition:
-            # Of the pieces, not of the delivery: there a heat stands as it was typed, right or wrong.
+            # From the rack pieces: the delivery keeps the heat as typed, even where it was corrected since.
             its = RackPiece.received_bar.has(ReceivedBar.order_line_id == line.id)
             query = select(RackPiece.heat).where(its, RackPiece.parent_id.is_(None)).distinct()
             heats = tuple(sorted(heat for heat in session.scalars(query) if heat))
@@ -252,7 +263,7 @@ def _mixed_heats(session: Session, order: Order) -> tuple[tuple[int, tuple[str, 
 
 
 def _too_short(session: Session, pieces: Sequence[RackPiece]) -> tuple[ShortBar, ...]:
-    """The promised pieces, shorter than ordered, that do not hold what they are for."""
+    """Promised pieces shorter than ordered that do not hold their planned pieces."""
     saw = saw_settings(session)
     short = []
     for piece in pieces:

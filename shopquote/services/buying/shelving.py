@@ -1,4 +1,4 @@
-"""Bars that came go on the rack: which one is for what, at which landed cost."""
+"""Put received bars on the rack: which bar is for which planned pieces, and what each cost."""
 
 from bisect import bisect_right
 from collections import defaultdict
@@ -27,7 +27,10 @@ from shopquote.services.shop.shop_on_file import shop_currency
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """What is true of a whole delivery. `delivery_charge` None: its part of what was ordered."""
+    """Facts of a whole delivery; `delivery_charge` None means the part of the agreed charge that is due.
+
+    `last`: nothing more is expected on the order.
+    """
 
     reference: str = ""
     place: str = ""
@@ -39,8 +42,10 @@ class Delivery:
 
 @dataclass(frozen=True, slots=True)
 class DeliveryCost:
-    """What was charged for a delivery, and what its bars bear of their order's deliveries, so far charged
-    or agreed: a charge for the whole order rests on all its bars, and not on those that came first."""
+    """Money of one delivery, in the order's currency: `charged` for it, and `borne` by its bars.
+
+    They differ because a charge for the whole order rests on all its bars, not on those that came first.
+    """
 
     charged: Decimal
     borne: Decimal
@@ -49,10 +54,10 @@ class DeliveryCost:
 def delivery_cost(
     session: Session, order: Order, bars: Sequence[ReceivedBar], delivery: Delivery
 ) -> DeliveryCost:
-    """The delivery charge of what came now, and its bars' part, by the value that came.
+    """What is charged for this delivery, and what its bars bear of the order's delivery charges.
 
-    Without a charge that was told, this delivery's part of what was agreed is taken as charged. What comes
-    last bears the rest, so that the parts add up to what was charged in all.
+    If no charge is stated, this delivery's share of the agreed charge, by value of the bars received, is
+    taken. The last delivery bears the rest, so that the parts add up to all that was charged.
     """
     receipts = _receipts(session, order)
     before = _charged(receipts)
@@ -63,17 +68,17 @@ def delivery_cost(
         charged = round_rate(delivery.delivery_charge)
     else:
         charged = rest if complete else round_money(rest * share, order.currency)
-    # Told with what came last, nothing more is charged; before that, as much as was agreed may be.
+    # A charge stated with the last delivery is final; before that, the agreed charge may still be billed.
     told_last = complete and delivery.delivery_charge is not None
     in_all = before + charged if told_last else max(order.delivery, before + charged)
     borne = _borne(session, order, receipts)
     part = in_all - borne if complete else round_money((in_all - borne) * share, order.currency)
-    # No bar bears what nobody has charged yet.
+    # Bars never bear more than was charged so far.
     return DeliveryCost(charged, max(Decimal(0), min(part, before + charged - borne)))
 
 
 def _share_of_rest(order: Order, bars: Sequence[ReceivedBar]) -> Decimal:
-    """How much of what was still open came now, by its agreed price; 1 where all of it did."""
+    """Share, 0 to 1, of what was open that came now, by agreed price; 1 if all of it came."""
     still_open = {line.id: max(0, line.count - line.received) for line in order.lines}
     arrived: dict[int, int] = {}
     for bar in bars:
@@ -86,7 +91,7 @@ def _share_of_rest(order: Order, bars: Sequence[ReceivedBar]) -> Decimal:
 
 
 def _borne(session: Session, order: Order, receipts: Sequence[Receipt]) -> Decimal:
-    """Deliveries in the cost of the bars that came before, in the order's currency."""
+    """Delivery charges in the cost of bars received before, in the order's currency."""
     bars = {bar.id: bar for receipt in receipts for bar in receipt.bars}
     costs = session.scalars(
         select(RackPiece.cost).where(RackPiece.received_bar_id.in_(bars), RackPiece.parent_id.is_(None))
@@ -158,10 +163,11 @@ def _charged(receipts: Sequence[Receipt]) -> Decimal:
 
 
 def hand_out_loads(bars: Sequence[ReceivedBar], saw: SawSettings) -> dict[int, list[Load]]:
-    """What each bar that came is for, by the row's id, in the order of its bars; nothing beyond the plan.
+    """Planned pieces for each received bar, by `ReceivedBar` id, bar by bar; bars beyond the plan get none.
 
-    Bars take what was planned from them in turn. Where shorter ones came, each takes the most that it holds,
-    the shortest bar first, so that as few as can be do not hold what they are for.
+    Bars take the planned loads in turn. If shorter bars came, each takes the longest load that it holds, the
+    shortest bar first, so that as few loads as possible are without a bar that holds them. The order line's
+    loads are put in the order in which bars took them.
     """
     found: dict[int, list[Load]] = {}
     lines = {bar.order_line.id: bar.order_line for bar in bars if bar.order_line is not None}
@@ -180,7 +186,7 @@ def hand_out_loads(bars: Sequence[ReceivedBar], saw: SawSettings) -> dict[int, l
 
 
 def _taken_loads(line: OrderLine, lengths: Sequence[Length], saw: SawSettings) -> dict[int, int]:
-    """Which load of a line each bar that came takes, by their places."""
+    """Index of the load that each received bar takes, by the bar's index."""
     waiting = list(range(line.received, len(line.loads)))
     if all(length >= line.length for length in lengths):
         return dict(zip(range(len(lengths)), waiting, strict=False))
@@ -189,7 +195,7 @@ def _taken_loads(line: OrderLine, lengths: Sequence[Length], saw: SawSettings) -
 
 
 def _fitted(lengths: Sequence[Length], waiting: Sequence[int], needs: Mapping[int, Length]) -> dict[int, int]:
-    """Which load each bar takes, by their places; as many as can be are held by their bars."""
+    """Index of the load that each bar takes, by the bar's index; as many as possible hold their loads."""
     left = sorted(waiting, key=lambda i: needs[i])
     taken: dict[int, int] = {}
     for n in sorted(range(len(lengths)), key=lambda n: lengths[n]):
@@ -211,9 +217,9 @@ def shelve(
     place: str,
     on: date,
 ) -> tuple[RackPiece, ...]:
-    """One rack piece a bar, with its landed cost, promised to the job that it was ordered for.
+    """Add one rack piece per bar, at its landed cost, promised to the job it was ordered for.
 
-    Costs are whole cents that add up to the bill: its lines, each rounded once, and the delivery.
+    Costs are in whole cents and add up to the bill: its lines, each rounded once, and the delivery charge.
     """
     costs = iter(_landed_costs(order, bars, charge, shop_currency(session)))
     pieces = []
@@ -229,7 +235,7 @@ def shelve(
 def _landed_costs(
     order: Order, bars: Sequence[ReceivedBar], charge: Decimal, currency: str
 ) -> Iterator[Decimal]:
-    """What each bar cost with its share of the delivery, by money charged, in the shop's currency."""
+    """Cost of each bar, with its share of the delivery by price charged, in the shop's currency."""
     by_line: dict[int | None, Decimal] = defaultdict(Decimal)
     for bar in bars:
         by_line[bar.order_line_id] += bar.charged * bar.count
@@ -260,7 +266,7 @@ def _new_bar(
 
 
 def _waiting_job(session: Session, load: Load) -> Job | None:
-    """The job that a bar is for; None when nobody waits for it any more."""
+    """The job that a bar is for, or another running job that shares it; None if none is left."""
     if not load:
         return None
     job = find_job(session, main_job(load))

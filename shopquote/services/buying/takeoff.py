@@ -1,4 +1,4 @@
-"""Materials of one job or of several bought together: which bars, which cuts.
+"""Takeoff of one job, or of several bought together: materials, bars and cuts.
 
 Begin at `take_off_job`. Everything here reads an open session and writes nothing.
 """
@@ -36,7 +36,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Besides:
-    """Bars of one length that the jobs have already and that the plan leaves out; `where` is in words."""
+    """Bars of one length that the jobs have already and that the plan leaves out; `where` says where they
+    are.
+    """
 
     bar: str
     grade: str
@@ -47,12 +49,12 @@ class Besides:
 
 @dataclass(frozen=True, slots=True)
 class Takeoff:
-    """Materials of the jobs planned together. `shares` is what each job bears; one job bears all.
+    """Materials of the jobs planned together; `shares` is what each job bears, empty for a single job.
 
-    `jobs` have their own units, in which their pieces are told; `unit` is that of the bars.
-    `besides` are bars on order for the jobs and pieces that the supplier sawed: the plan is of all that
-    the jobs take, as if these were not there. `bands`: how pieces of sheet lie on a wider one.
-    `purchase`: who would sell it, with deliveries.
+    `jobs` has each job's unit, in which its pieces are shown; `unit` is that of the bars. `besides` are bars
+    on order and pieces sawn by the supplier: the plan covers all that the jobs take, as if these did not
+    exist. `bands`: how strips of sheet lie on a wider one. `purchase`: who would sell the bars, with
+    deliveries.
     """
 
     jobs: Mapping[str, Unit]
@@ -74,18 +76,26 @@ def take_off_job(
     progress: Progress | None = None,
     prove: bool = False,
 ) -> Takeoff:
-    """Plan the bars of one job, or of several as one purchase with the saving shared; as `order` buys.
+    """Plan the bars of one job, or of several as one purchase with its cost shared, just as `order` buys.
 
-    `seconds`: the clock ends the search, where a person wants that. `prove`: with proofs of bounds too.
+    Args:
+        session: an open session.
+        job_numbers: the jobs.
+        on: day of the price lists.
+        seconds: end the search after so many seconds; None: it ends by work counted.
+        progress: called with cost and bound of the current cut plan.
+        prove: include proofs of the bounds.
 
     Raises:
         NotFoundError: no job has this number.
+        InputError: no job is named.
         CannotMakeError: a section is not on file, or a piece is longer than any bar.
     """
     numbers = tuple(dict.fromkeys(find_job(session, number).number for number in job_numbers))
     if not numbers:
         raise InputError("No job is named.", hint="See: shopquote job list")
-    items = [item for number in numbers for item in items_of_job(session, number)]
+    shop = bending_shop(session)
+    items = [item for number in numbers for item in items_of_job(session, number, shop)]
     saw, books = saw_settings(session), BooksOnFile(session)
     held = held_bars(session, numbers)
     wanted = wanted_of(books, items, held, numbers, saw)
@@ -105,8 +115,9 @@ def take_off_job(
 
 
 def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tuple[str, ...]:
-    """Words for every size of these jobs that nobody lists: what a quote would guess its price by."""
-    items = [item for number in job_numbers for item in items_of_job(session, number)]
+    """A note for each size of these jobs that no supplier lists: what a quote would base its price on."""
+    shop = bending_shop(session)
+    items = [item for number in job_numbers for item in items_of_job(session, number, shop)]
     books, words = BooksOnFile(session), list[str]()
     unit = planning_units(session, job_numbers).planning
     for section, grade, pieces in groups_of(session, items):
@@ -123,9 +134,9 @@ def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tu
 
 
 def items_of_job(session: Session, job_number: str, shop: BendingShop | None = None) -> list[Item]:
-    """Parts of a job as the takeoff takes them: (answer, part as asked for, pieces, job number).
+    """Parts of a job as the takeoff takes them: (answer, part as typed, number of pieces, job number).
 
-    `shop` saves reading the benders and grades again for each of many jobs.
+    `shop`: benders and grades read before, for callers with many jobs; None reads them.
     """
     from shopquote.calc.bar.part import analyse_part
 
@@ -149,12 +160,12 @@ def units_of_jobs(session: Session, job_numbers: Sequence[str]) -> dict[str, Uni
 
 
 def planning_units(session: Session, job_numbers: Sequence[str]) -> Units:
-    """The units that bars of these jobs are planned and ordered in."""
+    """Units in which bars of these jobs are planned and ordered."""
     return Units.of(units_of_jobs(session, job_numbers).values(), shop_unit(session))
 
 
 def _besides(held: Sequence["JobBar"]) -> tuple[Besides, ...]:
-    """What the jobs have that no plan can cut: bars on order, pieces that the supplier sawed."""
+    """Bars of the jobs that no plan can cut: those on order, and pieces sawn by the supplier."""
     counts: dict[tuple[str, str, Length, str], int] = {}
     for bar in held:
         if bar.state == "on order":

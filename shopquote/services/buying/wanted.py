@@ -1,4 +1,4 @@
-"""What parts need of each material, with the bars that they may be cut from; loads no table."""
+"""Pieces needed of each material, with the bars that they may be cut from. Loads no table."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Pieces of one section and grade, and the bars that the shop has already.
+    """Pieces of one section and grade, and the bars that the shop has for them.
 
-    `own` are bars that the jobs have (promised, on order, cut); `free` lie on the rack for anybody.
+    `own` are bars that the jobs have (promised, on order, cut); `free` are rack bars promised to nobody.
     """
 
     section: Section
@@ -33,15 +33,15 @@ class Wanted:
 
     @property
     def name(self) -> str:
-        """What the supplier choice calls it."""
+        """Name of the material in the purchase problem: section key and grade."""
         return f"{self.section.key} {self.grade.name}"
 
     def name_in(self, unit: Unit) -> str:
-        """What people call it who work in a unit."""
+        """Name of the material for people, with its sizes in a unit."""
         return f"{self.section.name(unit)} {self.grade.name}"
 
     def of(self, owners: Iterable[str]) -> "Wanted":
-        """Only the pieces of some jobs."""
+        """The same material with the pieces of these jobs only."""
         names = set(owners)
         return replace(self, pieces=tuple(piece for piece in self.pieces if piece.owner in names))
 
@@ -54,9 +54,9 @@ def wanted_of(
     saw: SawSettings,
     racks: dict[tuple[str, str], Sequence[RackBar]] | None = None,
 ) -> tuple[Wanted, ...]:
-    """What the items need, with the rack bars that they may be cut from.
+    """Pieces of the items by material, each with the rack bars that they may be cut from.
 
-    `racks`: the rack's bars by section key and grade, for who asks again for the same jobs.
+    `racks`: rack bars by (section key, grade) that were read before; those read now are added.
     """
     wanted, racks = [], {} if racks is None else racks
     for section, grade, pieces in group_pieces(items, books.sheets(items, held)):
@@ -71,7 +71,10 @@ def wanted_of(
 def wider_sheets(
     items: Sequence[Item], listed: Iterable[tuple[str, str, Length]], held: Sequence["JobBar"]
 ) -> dict[tuple[str, str], Sold]:
-    """The wider sheet that pieces of a (section key, grade) come off; `listed` are sheets on sale."""
+    """The wider sheet that strips of a (section key, grade) are cut from.
+
+    `listed` are (section key, grade, length) of sheets on sale; sheets that the jobs hold count too.
+    """
     owned = [(bar.section_key, bar.grade, bar.length) for bar in held if not bar.cut]
     sold: dict[tuple[str, str], list[Sold]] = {}
     for key, grade, length in sorted({*listed, *owned}):

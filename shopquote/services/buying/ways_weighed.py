@@ -1,10 +1,9 @@
-"""Which ways of the materials are worth a cut plan: begin at `weighed_ways`.
+"""Decide which ways of the materials are worth a cut plan. Begin at `weighed_ways`.
 
-A cut plan is a search, and most ways can be seen to be dearer than others without one: their bars cost at
-least what so much length costs in whole bars, for each set of suppliers that may get the orders. What the
-cheapest purchase by the ways planned so far costs at most follows from the same sets. A way is planned
-only while a purchase with it may still cost less, so that the cheapest purchase over the ways planned is
-the cheapest over all of them.
+A cut plan is a search, and most ways can be ruled out without one. For each set of suppliers that may get
+orders, a lower bound of a way is the cost of its length of pieces in whole bars; an upper bound of the
+cheapest purchase follows from the ways planned so far. A way is planned only while its lower bound is below
+that upper bound, so that the cheapest purchase over the ways planned is the cheapest over all.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -33,9 +32,9 @@ from shopquote.services.buying.purchase_ways import (
 )
 from shopquote.services.buying.wanted import Wanted
 
-# Of more suppliers not every set is looked at: all ways are planned then.
+# With more suppliers there are too many sets of them to bound each: all ways are planned then.
 MOST_SUPPLIERS = 6
-# In place of a number of a try: sawn by the supplier.
+# Stands for the way "sawn by the supplier" where others have their index in `tries`.
 SAWN = -1
 
 
@@ -49,7 +48,7 @@ def weighed_ways(
     *,
     bounds: bool = False,
 ) -> "dict[str, MaterialWays]":
-    """The ways of each material, those planned that a cheapest purchase may take.
+    """The ways of each material, with cut plans for those that a cheapest purchase may take.
 
     Args:
         wanted: materials with their pieces, each once.
@@ -57,8 +56,8 @@ def weighed_ways(
         saw: kerf, trim and grip.
         units: to plan in and to order in.
         effort: work for the plans.
-        certificate: asked for in place of what each supplier's orders usually ask for.
-        bounds: plan each material over all lengths in any case, for the bound on what its cuts cost.
+        certificate: kind to ask for in place of each supplier's usual one.
+        bounds: plan each material over all lengths in any case, for the bound on the cost of its cuts.
 
     Raises:
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
@@ -85,7 +84,7 @@ def weighed_ways(
 
 @dataclass(frozen=True, slots=True)
 class _Seller:
-    """An offer in whole bars: from so many on, each costs a price in ten-thousandths."""
+    """An offer in whole bars; `steps` are (from how many bars, price of one in ten-thousandths of money)."""
 
     supplier: str
     bundle: int
@@ -98,11 +97,11 @@ class _Seller:
         return cls(offer.supplier, offer.bundle, offer.limit, steps)
 
     def lowest(self, most: int) -> int:
-        """The lowest price of a bar; a step whose bars alone cost more than `most` is not reached."""
+        """Lowest price of one bar; a step that takes more than `most` to reach is not counted."""
         return min((price for start, price in self.steps if start * price <= most), default=INFINITE)
 
     def cost(self, count: int) -> int:
-        """What at least so many bars cost, in whole bundles and with more of them where that is cheaper."""
+        """Least cost of at least `count` bars, in whole bundles, more bars included where that is cheaper."""
         best = INFINITE
         for number, (start, price) in enumerate(self.steps):
             bars = -(-max(count, start) // self.bundle) * self.bundle
@@ -113,9 +112,10 @@ class _Seller:
 
 
 class MaterialWays:
-    """The ways of one material: those planned so far, and what the others cost at least.
+    """The ways of one material: those planned so far, and lower bounds of the others.
 
-    `besides`: lengths that are worth buying where no way needs them, to make a delivery free.
+    Costs are whole ten-thousandths of money. `planned` and `left_out` use indices of `tries`, or `SAWN`.
+    `besides` are lengths worth buying though no way needs them, to make a delivery free.
     """
 
     def __init__(
@@ -131,28 +131,33 @@ class MaterialWays:
         self._need, self._kerf = needed_room(wanted.pieces, saw, units.planning)
         for bar in (*wanted.own, *wanted.free):
             self._need -= max(0, room_of(bar.length, ZERO, saw, self._kerf))
-        # Who sells each length; those of sawn pieces are added once they are known.
+        # Sellers by length; those of sawn pieces are added when their lengths are known.
         self._sellers: dict[Length, list[_Seller]] = {}
         for offer, _ in market.offers.values():
             self._sellers.setdefault(offer.kind.length, []).append(_Seller.of(offer))
 
     @property
     def has_bars(self) -> bool:
-        """Whether some bars are there already."""
+        """Whether any bars are there already."""
         return bool(self.wanted.own or self.wanted.free)
 
     @property
     def all_there(self) -> bool:
-        """Whether the bars that are there hold all the pieces: nothing is cheaper."""
+        """Whether the bars that are there hold all the pieces: no way is cheaper then."""
         return 0 in self.planned and not self._needs[0]
 
     def use_bars(self) -> None:
-        """Plan over all lengths where bars are there: they may hold all, and what they do is not sawn."""
+        """Plan over all lengths if bars are there: they may hold all pieces, and those are not sawn."""
         if self.has_bars:
             self.plan(0)
 
     def plan(self, at: int) -> None:
-        """Plan one way; where its bars are too short or too few it is left out, save over all lengths."""
+        """Plan the way with index `at`; it is left out if its bars are too short or too few, but for all
+        lengths.
+
+        Raises:
+            CannotMakeError: not even all lengths hold the pieces.
+        """
         if at in self.planned:
             return
         name, stock = self.tries[at]
@@ -168,7 +173,7 @@ class MaterialWays:
             self._saw(way)
 
     def plan_all(self) -> None:
-        """Plan every way to buy; only the first, with every length on offer, where the jobs have all bars."""
+        """Plan every way; only the one over all lengths if the bars that are there suffice."""
         self.plan(0)
         for at in () if self.all_there else range(1, len(self.tries)):
             self.plan(at)
@@ -178,7 +183,7 @@ class MaterialWays:
         self._needs[at] = {need.kind.length: need.count for need in way.needs(self.wanted)}
 
     def _saw(self, way: PlannedWay) -> None:
-        """What a way cuts from bought bars, sawn by the supplier instead."""
+        """Add the way that has the supplier saw what `way` cuts from bought bars."""
         sawn = sawn_way(self.wanted, self.market, way, self.units.ordering)
         if sawn is None:
             return
@@ -190,12 +195,14 @@ class MaterialWays:
                     self._sellers.setdefault(length, []).append(cut)
 
     def ways(self) -> list[PlannedWay]:
-        """The planned ways that differ in what they buy, all lengths first and sawn last."""
+        """Planned ways that buy different things, all lengths first, sawn last."""
         order = sorted(self.planned, key=lambda at: (at == SAWN, at))
         return different_ways([self.planned[at] for at in order if at not in self.left_out])
 
     def bound(self) -> Decimal | None:
-        """What the bars cost at least, each length at the lowest price that anybody asks for one bar."""
+        """Least cost of the bars, each length at the lowest price of one bar, in the shop's currency; None if
+        unknown.
+        """
         if 0 in self.planned:
             plan = self.planned[0].plan
             return None if plan is None else plan.bound
@@ -204,7 +211,7 @@ class MaterialWays:
         return None if least is None else Decimal(least).scaleb(-RATE_DIGITS)
 
     def costs(self, sellers: Iterable[str], most: int) -> dict[int, int]:
-        """What each way costs at least from these suppliers, where more than `most` is too dear."""
+        """Least cost of each way from these suppliers, by index; price steps beyond `most` do not count."""
         prices = {
             length: min((one.lowest(most) for one in of if one.supplier in sellers), default=INFINITE)
             for length, of in self._sellers.items()
@@ -217,7 +224,7 @@ class MaterialWays:
 
     def _costs_at(self, prices: Mapping[Length, int]) -> dict[int, int]:
         costs = {}
-        # All lengths after each alone: of two that may cost the same the quicker plan is made first.
+        # All lengths after each alone: of two equal lower bounds the quicker plan is made first.
         for at in (*range(1, len(self.tries)), 0, SAWN):
             if at in self.planned:
                 costs[at] = sum(n * prices.get(length, INFINITE) for length, n in self._needs[at].items())
@@ -227,7 +234,9 @@ class MaterialWays:
         return costs
 
     def cheapest(self, sellers: Iterable[str]) -> dict[str, int]:
-        """The cheapest planned way from these suppliers, deliveries apart: what each asks; empty for none."""
+        """Cost by supplier of the cheapest planned way from these suppliers, without deliveries; empty for
+        none.
+        """
         best: dict[str, int] = {}
         for needs in self._needs.values():
             bought: dict[str, int] = {}
@@ -240,7 +249,7 @@ class MaterialWays:
         return best
 
     def sold_below(self, spared: Mapping[str, int]) -> tuple[Length, ...]:
-        """Lengths of which some supplier sells a few bars for no more than its free delivery spares."""
+        """Lengths of which some supplier sells a bundle for no more than its free delivery saves."""
         return tuple(
             length
             for length, of in self._sellers.items()
@@ -248,7 +257,10 @@ class MaterialWays:
         )
 
     def _least(self, at: int, prices: Mapping[Length, int], *, settled: bool) -> int | None:
-        """By length; `settled`: a length that is planned alone, as well as can be, is not alone here."""
+        """Lower bound by length for the way `at`; None if its bars cannot hold the pieces.
+
+        `settled`: lengths that were planned alone, and proven, need not be considered alone again.
+        """
         lengths = []
         for bar in self.tries[at][1]:
             if bar.length in prices:
@@ -257,7 +269,7 @@ class MaterialWays:
         return least_cost(self._need, lengths)
 
     def _alone(self, bar: StockBar, *, settled: bool) -> int | None:
-        """The fewest bars of a length where no other is bought; None where such plans need no look."""
+        """Fewest bars of this length if no other is bought; None if plans of it alone can be disregarded."""
         at = next((i for i, (_, stock) in enumerate(self.tries) if stock == (bar,)), None)
         if at is None or at not in self.planned:
             return None if at in self.left_out else 0
@@ -268,7 +280,7 @@ class MaterialWays:
 
 
 class _Purchase:
-    """What a purchase of all materials costs at least and at most, by the suppliers that get orders."""
+    """Bounds of a purchase of all materials, by the set of suppliers that get orders."""
 
     def __init__(self, materials: Sequence[MaterialWays], terms: Iterable[DeliveryTerms]) -> None:
         self.materials = materials
@@ -280,7 +292,8 @@ class _Purchase:
         """Plan the ways that a cheapest purchase may take, and leave out the others."""
         effort.deal(2 * len(self.materials))
         for ways in self.materials:
-            # The length that seems cheapest alone: it is quickly planned, and often the one that is bought.
+            # Start with the single length of lowest bound: quickly planned, and often the one bought in the
+            # end.
             while not ways.planned:
                 costs = ways.costs(self.terms, INFINITE)
                 ways.plan(min(costs, key=lambda at: (len(ways.tries[at][1]), costs[at])))
@@ -292,7 +305,7 @@ class _Purchase:
         self._note_besides()
 
     def _promising(self) -> list[tuple[MaterialWays, int]]:
-        """The ways not planned yet with which a purchase may cost less than one known, the least first."""
+        """Unplanned ways whose lower bound is below the cheapest known purchase, lowest first."""
         known = self._at_most()
         least: dict[tuple[MaterialWays, int], int] = {}
         for sellers in self.sets:
@@ -302,7 +315,7 @@ class _Purchase:
         return sorted(least, key=lambda entry: least[entry])
 
     def _leave_out_dearer(self) -> None:
-        """Leave out the ways with which every purchase costs more than one that is known."""
+        """Leave out ways whose lower bound exceeds the cheapest known purchase."""
         known = self._at_most()
         if known >= INFINITE:
             return
@@ -312,7 +325,7 @@ class _Purchase:
             ways.left_out |= set(ways.planned) - worth
 
     def _note_besides(self) -> None:
-        """Tell each material which of its lengths may make a delivery free that a known purchase affords."""
+        """Set each material's lengths that may make a delivery free within the cheapest known purchase."""
         known = self._at_most()
         spared = {
             name: term.spared
@@ -323,17 +336,17 @@ class _Purchase:
             ways.besides = ways.sold_below(spared)
 
     def _totals(self, sellers: Sequence[str], known: int) -> list[tuple[int, MaterialWays, int]]:
-        """What a purchase from just these suppliers costs at least with each way of each material.
+        """Lower bounds (total, material, way) of purchases from exactly these suppliers, for each way.
 
-        Empty where none costs as little as one that is known.
+        Empty if none of them can cost as little as the known purchase.
         """
-        # A delivery that is free from more than a whole purchase costs is paid for.
+        # A delivery that becomes free only above the known purchase's cost has to be paid.
         delivery = sum(self.terms[name].asked(known) for name in sellers)
         costs = [ways.costs(sellers, known) for ways in self.materials]
         total = delivery + sum(least := [min(of.values(), default=INFINITE) for of in costs])
         if total > known:
             return []
-        # The others and the deliveries leave less for a material: fewer of its price steps are reached.
+        # Other materials and deliveries leave less money for each material: fewer price steps are reached.
         left = [known - total + mine for mine in least]
         costs = [ways.costs(sellers, most) for ways, most in zip(self.materials, left, strict=True)]
         total = delivery + sum(least := [min(of.values(), default=INFINITE) for of in costs])
@@ -344,11 +357,13 @@ class _Purchase:
         ]
 
     def _at_most(self) -> int:
-        """What the cheapest of some purchases by the planned ways costs."""
+        """Cost of the cheapest purchase known: an upper bound."""
         return min((self._bought_from(sellers) for sellers in self.sets), default=INFINITE)
 
     def _bought_from(self, sellers: Sequence[str]) -> int:
-        """The cost where each material is bought as is cheapest without deliveries."""
+        """Cost of a purchase in which each material takes its cheapest planned way, deliveries added
+        afterwards.
+        """
         goods: dict[str, int] = {}
         for ways in self.materials:
             bought = ways.cheapest(sellers)
@@ -360,5 +375,5 @@ class _Purchase:
 
 
 def _units(money: Decimal) -> int:
-    """Money as ten-thousandths, rounded down where it is finer."""
+    """Money in whole ten-thousandths, rounded down."""
     return int(money.scaleb(RATE_DIGITS))

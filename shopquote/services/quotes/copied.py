@@ -1,4 +1,4 @@
-"""What a quote copies of the shop, the customer and the job, so that it prints the same for ever."""
+"""What a quote copies from the shop, the customer and the job, so that it can always be printed as it was."""
 
 import base64
 from collections.abc import Iterator, Mapping, Sequence
@@ -30,12 +30,10 @@ if TYPE_CHECKING:
 
 
 def wording(shop: "Shop", spec: JobSpec, locale: str) -> Wording:
-    """The shop's words on every quote, with the bytes of its logo; what is taken or fitted is not excluded.
+    """The shop's words on a quote and the bytes of its logo.
 
-    `locale`: of the paper, the customer's or the shop's.
-
-    Raises:
-        InputError: the logo is not there, too large or not a picture.
+    Where the work is delivered or fitted on site, usual words that exclude it are replaced. `locale` is the
+    paper's: the customer's, or else the shop's.
     """
     taken, fitted = spec.site is not None, _is_fitted(spec)
     return Wording(
@@ -53,20 +51,20 @@ def wording(shop: "Shop", spec: JobSpec, locale: str) -> Wording:
 
 
 def _logo(path_text: str) -> str:
-    """The logo's bytes as base64, kept with the quote; a logo that cannot be read stops no quote."""
-    # The quote goes out without a picture rather than not at all; `logo_fault` tells of it among the notes.
+    """The logo's bytes as base64; empty if it cannot be read."""
+    # A missing picture must not stop a quote; `logo_fault` reports it among the notes.
     with suppress(InputError):
         return base64.b64encode(logo_bytes(path_text)).decode("ascii")
     return ""
 
 
 def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPicture, ...]:
-    """Each part as the customer sees it, in the order of the job file."""
+    """The data of each part's picture on the customer's paper, in the order of the job file."""
     pictures = []
     for part in spec.parts:
         answer = answers[part.mark]
         line = tuple((round(x, 3), round(y, 3), round(z, 3)) for x, y, z in answer.centreline_mm)
-        # Of a straight piece its bar says the rest.
+        # Of a straight piece only the length is told; its bar gives the other two sizes.
         straight = all(abs(y) + abs(z) < 0.05 for _, y, z in line)
         pictures.append(
             PartPicture(
@@ -96,7 +94,7 @@ def _spirals(part: PartSpec, unit: Unit) -> Iterator[tuple[str, str, str]]:
 
 
 def set_content(spec: JobSpec) -> SetContent:
-    """What comes with one set beside its parts."""
+    """What belongs to one set besides its parts."""
     finish = spec.finish if spec.finish is not None and spec.finish.kind != "none" else None
     return SetContent(
         welds=tuple(_weld_words(weld) for weld in spec.welds),
@@ -117,13 +115,15 @@ def _weld_words(weld: WeldSpec) -> str:
 
 
 def _size_words(envelope_mm: Sequence[float], unit: Unit) -> str:
-    """Sizes over all with the unit once: 250 x 300 x 40 mm."""
+    """Overall size with the unit once: 250 x 300 x 40 mm."""
     sizes = [show_length(Length.from_mm(size), unit) for size in envelope_mm if size >= 0.05]
     return " x ".join(size.removesuffix(f" {unit}") for size in sizes) + f" {unit}"
 
 
 def material_to_keep(material: Material) -> Material:
-    """A material without its proof, its search time and the sources of its grade."""
+    """A material without its proof, search time, work and sources of its grade, which a stored quote need not
+    hold.
+    """
     return replace(
         material,
         grade=replace(material.grade, sources={}),

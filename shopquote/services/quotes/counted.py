@@ -1,4 +1,4 @@
-"""Which of a job's quotes counts, as parts of a query: for the floor and for reviews of many jobs."""
+"""Query parts that pick the one quote of each job that counts, for the floor and for reviews of many jobs."""
 
 from typing import Any
 
@@ -9,7 +9,7 @@ from shopquote.records.quotes import Quote
 
 
 def quote_of_job() -> ColumnElement[int]:
-    """Id of a job's one quote that counts: the accepted one, else the newest sent, else the newest."""
+    """Id of the quote that counts for a job: the accepted one, else the newest sent, else the newest."""
 
     def newest(*states: str) -> Any:
         query = select(Quote.id).where(Quote.job_id == Job.id, *(Quote.state == word for word in states))
@@ -19,7 +19,7 @@ def quote_of_job() -> ColumnElement[int]:
 
 
 def chosen_quotes() -> Subquery:
-    """The one quote that counts of every job, see `quote_of_job`."""
+    """The quote that counts for each job, with the columns that reviews add up; see `quote_of_job`."""
     return (
         select(
             Quote.id.label("quote_id"),

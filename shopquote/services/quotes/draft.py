@@ -1,6 +1,6 @@
-"""Draft a quote: plan the bars, estimate, price, and gather all that the paper needs. Begin at `draft_from`.
+"""Draft a quote: plan the bars, estimate, price, and collect all that the paper shows. Begin at `draft_from`.
 
-It looks up in the shop's `Books` what it needs, on file or not, so that it loads no table.
+It reads the shop through `QuoteBooks`, from a database or from starting lists, so that it loads no table.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -22,12 +22,13 @@ from shopquote.calc.pricing.priced_quote import (
     LineStyle,
     MaterialBasis,
     MinutesLine,
+    PricedQuote,
     PriceOverride,
     PricingPolicy,
     RackBasis,
     TaxRate,
 )
-from shopquote.calc.pricing.standards import completed
+from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.cut_plan import Material
 from shopquote.calc.takeoff.work import A_SECOND
@@ -52,19 +53,19 @@ if TYPE_CHECKING:
     from shopquote.records.shop import Shop, TaxRow
     from shopquote.services.jobs.jobs import LoadedJob
 
-# Work for the cut plans (see `Work`): of the quoted quantity, and of all others together.
+# Limits of work for cut plans (see `Work`): for the quoted quantity, and for all other quantities together.
 PLAN_WORK = 4 * A_SECOND // 10
 WORK_FOR_BREAKS = 16 * A_SECOND // 10
-# In place of a lead time in words: it follows from the open jobs.
+# Typed in place of a lead time: it is then worked out from the open jobs.
 WORKED_OUT = "worked out"
 
 
 @dataclass(frozen=True, slots=True)
 class QuoteWishes:
-    """What is asked differently for one quote; None and empty keep the job's and the shop's own.
+    """What is asked differently for one quote; None and empty keep the job's or the shop's own.
 
-    `saving` is what the quoted sets save by bars bought together with other jobs; `ahead` holds the minutes
-    of each job that is made before it, where they are ordered together.
+    `saving` is what the quoted sets save because bars are bought together with other jobs'. `ahead` holds,
+    for jobs ordered together, the minutes of each job that is made before this one.
     """
 
     sets: int | None = None
@@ -86,31 +87,37 @@ class QuoteWishes:
 
 @dataclass(frozen=True)
 class Draft:
-    """A quote worked out and not stored. `document` has neither number nor revision yet."""
+    """A quote worked out and not stored; `document` has neither number nor revision yet."""
 
     loaded: "LoadedJob"
     document: QuoteDocument
 
 
-def draft_from(
+@dataclass(frozen=True, slots=True)
+class _Figures:
+    """The figures of a quote and what they rest on: standards, plan of the bars, estimate and prices."""
+
+    book: StandardsBook
+    planner: Planner
+    bought: PlannedMaterial
+    estimate: Estimate
+    others: "_OtherQuantities"
+    priced: PricedQuote
+    policy: PricingPolicy
+
+
+def _figures(
     books: QuoteBooks,
     loaded: "LoadedJob",
     answers: Mapping[str, PartAnswer],
     today: date,
     wishes: QuoteWishes,
-) -> Draft:
-    """A quote of a job and its parts' answers in hand; a job without a number is not on file yet.
-
-    Raises:
-        NotFoundError: a standard or tax is not on file.
-        InputError: a wish that cannot be used.
-        CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
-    """
-    shop = books.shop
+) -> _Figures:
     spec = loaded.spec
-    # A figure that an older database never had counts as a new shop's would.
+    # A standard that an older database lacks has the value that a new shop starts with.
     book = completed(books.standards(today).values())
-    policy = _policy(books, shop, loaded.job.customer, wishes)
+    policy = _policy(books, books.shop, loaded.job.customer, wishes)
+    # Counted once: the work of a set does not depend on the quantity.
     work = job_work(spec, answers, book)
     planner = Planner(books, loaded, answers, today)
     sets = checked_sets(wishes.sets or spec.sets)
@@ -125,39 +132,41 @@ def draft_from(
 
     bought = planner.plan(sets, PLAN_WORK)
     estimate = estimated(sets, bought, wishes.saving)
-    # Only after the quoted one, which has work of its own: asking for more quantities never changes its
-    # price.
+    # After the quoted quantity, which has its own limit of work: further quantities never change its price.
     others = _other_quantities([count for count in asked if count != sets], planner, estimated)
     priced = price_job(spec, estimate, policy, others=others.estimates)
-    # The quoted quantity is worked out anyway; it stands beside the others only where it was asked for.
+    # `price_job` lists the quoted quantity too; it is shown among the breaks only if it was asked for.
     if asked and sets not in asked:
         priced = replace(priced, breaks=tuple(step for step in priced.breaks if step.sets != sets))
+    return _Figures(book, planner, bought, estimate, others, priced, policy)
+
+
+def draft_from(
+    books: QuoteBooks,
+    loaded: "LoadedJob",
+    answers: Mapping[str, PartAnswer],
+    today: date,
+    wishes: QuoteWishes,
+) -> Draft:
+    """Draft the quote of a job whose parts are worked out; a job without a number is not on file yet.
+
+    Raises:
+        NotFoundError: a standard or tax is not on file.
+        InputError: a wish that cannot be used.
+        CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
+    """
+    shop, spec, customer = books.shop, loaded.spec, loaded.job.customer
+    made = _figures(books, loaded, answers, today, wishes)
+    bought, planner = made.bought, made.planner
     benders = (bend.bender for answer in answers.values() for bend in answer.bends)
     invented = invented_words(
-        bought.suppliers, tuple(book.values()), estimate, books.invented_benders(benders)
+        bought.suppliers, tuple(made.book.values()), made.estimate, books.invented_benders(benders)
     )
-    stale = stale_price_notes(
-        [*bought.materials, *others.materials],
-        {name: market.listed for name, market in planner.markets.items()},
-        today,
-        old_after=book.value("price.old-after"),
-        policy=policy,
+    locale = customer.locale or shop.locale
+    lead_time, lead_notes = _lead_time(
+        books, shop, wishes, made.estimate.minutes, bought.suppliers, today, locale
     )
-    problems = _problems(answers.values())
-    locale = loaded.job.customer.locale or shop.locale
-    lead_time, lead_notes = _lead_time(books, shop, wishes, estimate.minutes, bought.suppliers, today, locale)
-    notes = (
-        *filter(None, [logo_fault(shop.logo_path)]),
-        *books.like_customers(loaded.job.customer, loaded.job.number),
-        *invented,
-        *others.not_offered,
-        *bought.guessed,
-        *bought.tight,
-        *estimate.notes,
-        *lead_notes,
-        *stale,
-        *problems,
-    )
+    notes = _notes(books, loaded, made, today, (*invented, *made.others.not_offered), lead_notes)
     document = QuoteDocument(
         job=loaded.job.number,
         job_revision=loaded.revision.revision,
@@ -169,12 +178,12 @@ def draft_from(
         units=spec.units,
         use=spec.use,
         shop=shop_address(shop),
-        customer=address_of(loaded.job.customer),
+        customer=address_of(customer),
         wording=replace(wording(shop, spec, locale), lead_time=lead_time),
-        policy=policy,
-        priced=priced,
-        estimate=replace(estimate, notes=notes),
-        standards=tuple(book.values()),
+        policy=made.policy,
+        priced=made.priced,
+        estimate=replace(made.estimate, notes=(*notes, *_problems(answers.values()))),
+        standards=tuple(made.book.values()),
         parts=part_pictures(spec, answers),
         cautions=quote_cautions(spec, answers.values()),
         materials=tuple(material_to_keep(material) for material in bought.materials),
@@ -192,6 +201,34 @@ def draft_from(
     return Draft(loaded, document)
 
 
+def _notes(
+    books: QuoteBooks,
+    loaded: "LoadedJob",
+    made: _Figures,
+    today: date,
+    warnings: Sequence[str],
+    lead_notes: Sequence[str],
+) -> tuple[str, ...]:
+    """Notes for the shop, those that question the quote as a whole first."""
+    stale = stale_price_notes(
+        [*made.bought.materials, *made.others.materials],
+        {name: market.listed for name, market in made.planner.markets.items()},
+        today,
+        old_after=made.book.value("price.old-after"),
+        policy=made.policy,
+    )
+    return (
+        *filter(None, [logo_fault(books.shop.logo_path)]),
+        *books.like_customers(loaded.job.customer, loaded.job.number),
+        *warnings,
+        *made.bought.guessed,
+        *made.bought.tight,
+        *made.estimate.notes,
+        *lead_notes,
+        *stale,
+    )
+
+
 def _lead_time(
     books: QuoteBooks,
     shop: "Shop",
@@ -201,7 +238,7 @@ def _lead_time(
     on: date,
     locale: str,
 ) -> tuple[str, tuple[str, ...]]:
-    """The lead time as typed, or worked out where these words stand in its place, with notes for the shop."""
+    """The lead time as printed, worked out if `WORKED_OUT` is typed in its place, and notes for the shop."""
     typed = shop.lead_time if wishes.lead_time is None else wishes.lead_time
     if name_key(typed) != WORKED_OUT:
         return typed, ()
@@ -216,7 +253,7 @@ def _problems(answers: Iterable[PartAnswer]) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _OtherQuantities:
-    """Estimates of the other quantities side by side, their materials, and those that cannot be offered."""
+    """Estimates of the other quantities, their materials, and a note for each that cannot be offered."""
 
     estimates: tuple[Estimate, ...]
     materials: tuple[Material, ...]
@@ -226,7 +263,7 @@ class _OtherQuantities:
 def _other_quantities(
     counts: Sequence[int], planner: Planner, estimated: Callable[[int, PlannedMaterial], Estimate]
 ) -> _OtherQuantities:
-    # No more for one than for the quoted quantity, and a set amount for all of them.
+    # Each gets at most what the quoted quantity gets, and all together a fixed amount.
     share = min(PLAN_WORK, WORK_FOR_BREAKS // max(1, len(counts)))
     estimates: list[Estimate] = []
     materials: list[Material] = []
@@ -280,7 +317,7 @@ def _short(value: Decimal | None) -> Decimal | None:
 
 
 def taxes_named(on_file: "Sequence[TaxRow]", names: Sequence[str]) -> tuple[TaxRate, ...]:
-    """Of the taxes on file those named, or without names the usual ones.
+    """The taxes with these names; without names the default ones.
 
     Raises:
         NotFoundError: one is not on file.
@@ -312,10 +349,10 @@ def _valid_days(shop: "Shop", wishes: QuoteWishes) -> int:
 
 
 def checked_sets(sets: int) -> int:
-    """A number of sets that can be quoted.
+    """The number of sets, if it can be quoted.
 
     Raises:
-        InputError: it cannot.
+        InputError: it is not from 1 to 100 000.
     """
     if not 1 <= sets <= 100_000:
         raise InputError(f"Quantity is {sets} sets; expected 1 to 100 000.")

@@ -1,7 +1,7 @@
-"""The rates that matter in a shop's first hour, one after the other, and what a sample job costs by them.
+"""The rates that matter in a shop's first hour, asked one after another, and what a sample job costs by them.
 
-Each is an entry of one of the shop's lists and is read, checked and stored as there. The wage is none: it
-becomes the rate of an hour. Begin at `FIRST_RATES`, `store_answer` and `sample_price`.
+Each answer is an entry of one of the shop's lists, and is read, checked and stored like any other. The wage
+is not: rates per hour are worked out from it. Begin at `FIRST_RATES`, `store_answer` and `sample_price`.
 """
 
 from collections.abc import Callable, Mapping
@@ -30,9 +30,9 @@ SAMPLE = "shelf_brackets"
 
 @dataclass(frozen=True, slots=True)
 class FirstRate:
-    """One question: the entry of a list that its answer changes, and which column of it.
+    """One question: the list, entry and column that its answer changes.
 
-    `entry` "default" is the list's usual one. A question without a list is answered by the command itself.
+    `entry` "default" is the list's default. A question without a list is handled by the command itself.
     """
 
     question: str
@@ -45,7 +45,7 @@ WAGE = FirstRate("Wage for a paid hour; empty: the rates stay")
 ON_COSTS = FirstRate("Employer's taxes, insurance and holidays on it, per cent")
 IN_JOBS = FirstRate("Share of the paid hours that goes into jobs, per cent")
 BENDER = FirstRate("Bender to start from")
-# What stands there until somebody says otherwise: common practice, no source.
+# Answers offered: common practice, no source.
 USUAL_PARTS = {ON_COSTS: "30", IN_JOBS: "75"}
 TAX = FirstRate("Tax on quotes, per cent", "taxes", "default", "percent")
 PRICE_LIST = FirstRate("File of your supplier's price list; Enter: later")
@@ -69,7 +69,7 @@ FIRST_RATES: tuple[FirstRate, ...] = (
 
 
 def answer_on_file(session: Session, rate: FirstRate, on: date) -> str:
-    """What a question's answer is now, as it is typed; empty where the list has no such entry."""
+    """The present answer to a question, as it is typed; empty if the list has no such entry."""
     name = _entry(session, rate)
     table = read_list(session, rate.of, on=on)
     entry = next((one for one in table.entries if one["name"] == name), None)
@@ -78,7 +78,7 @@ def answer_on_file(session: Session, rate: FirstRate, on: date) -> str:
 
 
 def store_answer(session: Session, rate: FirstRate, typed: str, on: date) -> None:
-    """Put an answer on file, as the list's own command does.
+    """Store an answer, as the list's own command does.
 
     Raises:
         InputError: it cannot be used.
@@ -87,7 +87,7 @@ def store_answer(session: Session, rate: FirstRate, typed: str, on: date) -> Non
 
 
 def part_of_wage(session: Session, rate: FirstRate, typed: str) -> Decimal:
-    """The wage, or a per cent of it, as typed.
+    """The wage in the shop's currency, or a percentage of it, from its typed text.
 
     Raises:
         InputError: it cannot be used.
@@ -98,7 +98,9 @@ def part_of_wage(session: Session, rate: FirstRate, typed: str) -> Decimal:
 
 
 def store_wage(session: Session, wage: str, on_costs: str, in_jobs: str, on: date) -> Decimal:
-    """Make one rate of an hour out of a wage, put it on file for every operation, and give it.
+    """Work out the rate of an hour from a wage, store it for every operation, and return it.
+
+    `on_costs` and `in_jobs` are percentages as typed, see the questions.
 
     Raises:
         InputError: one of the three cannot be used.
@@ -107,7 +109,7 @@ def store_wage(session: Session, wage: str, on_costs: str, in_jobs: str, on: dat
     found = burdened_rate(
         part_of_wage(session, WAGE, wage),
         part_of_wage(session, ON_COSTS, on_costs),
-        Decimal(2080),  # cancels out: the overhead has a question of its own
+        Decimal(2080),  # paid hours a year; they cancel out here, as overhead has its own question
         part_of_wage(session, IN_JOBS, in_jobs),
     )
     rate = found.rate.quantize(Decimal("0.01"))
@@ -118,10 +120,10 @@ def store_wage(session: Session, wage: str, on_costs: str, in_jobs: str, on: dat
 
 
 def store_answers(session: Session, typed: Mapping[FirstRate, str], on: date) -> dict[FirstRate, str]:
-    """Put the answers on file that say something new, and give what is wrong with the others by question.
+    """Store the answers that change something; returns error messages of the others, by question.
 
-    Answers to the wage and its parts count together, and only where there is a wage; a price list has a
-    door of its own.
+    The wage and its two parts are used together, and only if a wage is given. The price list is imported
+    elsewhere.
     """
     faults: dict[FirstRate, str] = {}
     worked = (WAGE, ON_COSTS, IN_JOBS)
@@ -144,7 +146,7 @@ def store_answers(session: Session, typed: Mapping[FirstRate, str], on: date) ->
 
 @dataclass(frozen=True, slots=True)
 class SamplePrice:
-    """The price of the sample job before and with tax, and whether its bars or benders had to be invented."""
+    """Price of the sample job without and with tax; `invented`: bars or benders had to be invented for it."""
 
     net: Decimal
     total: Decimal
@@ -154,22 +156,24 @@ class SamplePrice:
 def sample_price(
     session: Session, at: datetime, keep: Callable[[], object] = lambda: None
 ) -> tuple[Decimal, bool]:
-    """The price of the sample job before tax, and whether its bars or benders had to be invented."""
+    """Net price of the sample job, and whether bars or benders had to be invented for it; see
+    `priced_sample`.
+    """
     sample = priced_sample(session, at, keep)
     return sample.net, sample.invented
 
 
 def priced_sample(session: Session, at: datetime, keep: Callable[[], object] = lambda: None) -> SamplePrice:
-    """What the sample job costs by what is on file.
+    """Price the sample job by what is on file, or with invented bars and benders where these do not suffice.
 
-    The session is one that is rolled back, here too where something is lacking; `keep` then does again
-    what was done in it before.
+    The session must be one that the caller rolls back. If the first attempt fails it is rolled back here, and
+    `keep` is called to repeat what the caller had done in it.
     """
     today = at.date()
     try:
         return _priced(session, at, invented=False)
     except ShopquoteError:
-        # No price list or bender of the shop's own reaches for the sample yet.
+        # The shop's own price list or benders do not cover the sample yet.
         session.rollback()
         keep()
     put_starting_lists(session, the_shop(session).currency, today)
@@ -189,7 +193,7 @@ def _priced(session: Session, at: datetime, *, invented: bool) -> SamplePrice:
 
 
 def _entry(session: Session, rate: FirstRate) -> str:
-    """The name of the entry that a question is about."""
+    """Name of the entry that a question is about."""
     if rate.entry != "default":
         return rate.entry
     table: Any = {"saws": Saw, "taxes": TaxRow}[rate.of]

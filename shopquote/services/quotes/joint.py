@@ -1,7 +1,7 @@
-"""Several jobs on one quote: each job's own quote, its bars bought with the others', on one paper.
+"""A joint quote: several jobs of one customer on one paper, their bars bought together.
 
-What is stored is each job's quote, sealed as ever, and which of them stand on one paper. The paper is made
-of them whenever it is printed. An answer may be to all of them or to one job's.
+Stored are each job's own quote, sealed like any other, and which quotes stand on the paper. The paper is made
+from them whenever it is printed. An answer may be to all jobs or to some.
 """
 
 from collections.abc import Iterable, Sequence
@@ -49,13 +49,14 @@ from shopquote.services.shop.books import Books
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.shop_on_file import bending_shop, the_shop, with_bars_of
 
-MOST_JOBS = 40  # on one paper; more are rather an order of a series
+# Most jobs on one paper; each is priced twice, and a longer list is a series order.
+MOST_JOBS = 40
 NOTHING = Decimal(0)
 
 
 @dataclass(frozen=True)
 class Joint:
-    """A joint quote: each job's quote and the paper that they make."""
+    """A joint quote: each job's quote, and the paper made from them."""
 
     quotes: tuple[QuoteDocument, ...]
     document: QuoteDocument
@@ -64,12 +65,12 @@ class Joint:
 def draft_joint(
     session: Session, job_numbers: Sequence[str], today: date, wishes: QuoteWishes | None = None
 ) -> tuple[Draft, ...]:
-    """Work out a quote of each job, their bars and deliveries bought together; stores nothing.
+    """Draft a quote of each job with their bars and deliveries bought together; stores nothing.
 
-    A minimum order is that of the whole paper.
+    The minimum order charge is that of the whole paper.
 
     Raises:
-        InputError: fewer than two jobs, more than `MOST_JOBS`, or not all of one customer.
+        InputError: fewer than two jobs, over `MOST_JOBS`, or different customers; or as `draft_quote`.
         NotFoundError, CannotMakeError: as `draft_quote` raises.
     """
     wishes = wishes or QuoteWishes()
@@ -83,7 +84,7 @@ def draft_joint(
     def drafts(each: Iterable[QuoteWishes]) -> list[Draft]:
         return [draft_of(session, *job, today, asked) for job, asked in zip(ready, each, strict=True)]
 
-    # Without other quantities first: what each would pay by itself is all that is asked.
+    # First each job alone, without other quantities: needed only for what it would pay by itself.
     apart = drafts([replace(wishes, breaks=(), minimum_order=NOTHING)] * len(ready))
     books = BooksOnFile(session)
     planners = {Planner(books, *job, today): job[0].spec.sets for job in ready}
@@ -103,7 +104,7 @@ def draft_joint(
 
 
 def _least_shared(made: Sequence[Draft], least: Decimal) -> list[Decimal]:
-    """What each job bears of a minimum order that all together do not reach; empty where they do."""
+    """What each job bears of a minimum order charge that all together do not reach; empty if they do."""
     nets = {draft.document.job: draft.document.priced.net for draft in made}
     if not least or sum(nets.values(), NOTHING) >= least:
         return []
@@ -128,12 +129,12 @@ def _one_customer(session: Session, job_numbers: Sequence[str]) -> list[Job]:
 
 
 def _charged(costs: Iterable[CostLine]) -> Decimal:
-    """What an estimate charges for bars and deliveries, before scrap."""
+    """What an estimate charges for bars and deliveries, scrap allowance excluded."""
     return sum((line.amount for line in costs if line.category == "material" and line.unit != "%"), NOTHING)
 
 
 def _together(books: Books, planners: dict[Planner, int], apart: Sequence[Draft], today: date) -> Decimal:
-    """What all jobs would be charged for bars and deliveries if these were bought as one purchase."""
+    """What all jobs together would be charged for bars and deliveries bought as one purchase."""
     bought = plan_together(books, planners, today, PLAN_WORK * len(planners))
     first = apart[0].document
     prices = {
@@ -150,7 +151,7 @@ def _together(books: Books, planners: dict[Planner, int], apart: Sequence[Draft]
 
 
 def _told(draft: Draft, all_of_them: Sequence[Draft]) -> Draft:
-    """The draft with a note of what buying together changes, for the owner's estimate."""
+    """The draft with a note for the shop on what buying together changes."""
     document = draft.document
     saved = round_money(saved_together(document.estimate.costs), document.priced.currency)
     others = ", ".join(other.document.job for other in all_of_them if other is not draft)
@@ -163,7 +164,7 @@ def _told(draft: Draft, all_of_them: Sequence[Draft]) -> Draft:
 
 
 def store_joint(session: Session, drafts: Sequence[Draft], *, at: datetime | None = None) -> Joint:
-    """Store each job's quote and that they stand on one paper; the same again stays one revision.
+    """Store each job's quote and the joint quote; if nothing changed, the newest revision stays.
 
     Raises:
         InputError: as `store_quote` raises.
@@ -172,7 +173,7 @@ def store_joint(session: Session, drafts: Sequence[Draft], *, at: datetime | Non
     number = newest.number if newest else next_number(session, "Q")
     documents = tuple(store_quote(session, draft, at=at, paper=number) for draft in drafts)
     rows = [_row_of(session, document) for document in documents]
-    # Each quote stayed at its revision, so the paper does.
+    # No job's quote got a new revision, so the paper gets none.
     if newest and {member.quote_id for member in newest.members} == {row.id for row in rows}:
         return _joint(newest)
     joint = JointQuote(
@@ -193,7 +194,7 @@ def _row_of(session: Session, document: QuoteDocument) -> Quote:
 
 
 def _newest_of_jobs(session: Session, job_ids: Sequence[int]) -> JointQuote | None:
-    """The newest joint quote of just these jobs."""
+    """The newest joint quote of exactly these jobs."""
     query = (
         select(JointQuote)
         .join(JointQuoteMember)
@@ -202,7 +203,7 @@ def _newest_of_jobs(session: Session, job_ids: Sequence[int]) -> JointQuote | No
         .order_by(JointQuote.id.desc())
     )
     for joint in session.scalars(query):
-        # Just these: with one job more or less it is another paper, with a number of its own.
+        # With one job more or less it is another paper, under its own number.
         if {member.quote.job_id for member in joint.members} == set(job_ids):
             return joint
     return None
@@ -214,10 +215,10 @@ def _joint(row: JointQuote) -> Joint:
 
 
 def stored_joint(session: Session, number: str, revision: int | None = None) -> Joint:
-    """A stored joint quote, to be printed again as it was.
+    """A stored joint quote as it was issued; `revision` None is the newest.
 
     Raises:
-        NotFoundError: no joint quote has this number, or not so many revisions.
+        NotFoundError: no joint quote has this number or revision.
     """
     return _joint(_find(session, number, revision))
 
@@ -256,13 +257,14 @@ def answer_joint(
     at: datetime | None = None,
     only: Sequence[str] = (),
 ) -> list[QuoteRow]:
-    """Note the answer to all quotes of a joint one that are still open; those answered before keep theirs.
+    """Record the customer's answer to all open quotes of a joint quote; quotes answered before keep their
+    answer.
 
-    With `only` the answer is to those jobs alone.
+    `only`: job numbers that the answer is for; empty means all.
 
     Raises:
         NotFoundError: no joint quote has this number.
-        InputError: none is open any more, or as `answer_quote` raises.
+        InputError: none is open any more, one was quoted anew since, or as `answer_quote` raises.
     """
     joint = _find(session, number)
     quotes = [member.quote for member in joint.members if not only or member.quote.job.number in only]
@@ -272,7 +274,7 @@ def answer_joint(
             f"{joint.number} revision {joint.revision}: {', '.join(replaced)} was quoted anew since.",
             hint=f"Answer job by job, or quote them together again: shopquote quote {together}",
         )
-    # A word that is no answer is told by `answer_quote`.
+    # `answer_quote` checks the word of the answer.
     still_open = [quote for quote in quotes if quote.state == "sent" and quote.job.state not in STATES_ENDED]
     if not still_open:
         states = ", ".join(
@@ -287,14 +289,14 @@ def answer_joint(
 
 
 def told_beside(session: Session, rows: Sequence[QuoteRow]) -> list[str]:
-    """What is told beside answers: what is left of a joint quote, orders that bring bars for nobody."""
+    """Warnings beside answers: what is lost of a joint quote, and orders that bring bars for nobody."""
     told = [told_of_part(session, row) for row in rows]
     told += [open_orders_words(session, find_job(session, row.job)) for row in rows]
     return list(dict.fromkeys(filter(None, told)))
 
 
 def told_of_part(session: Session, row: QuoteRow) -> str:
-    """Words where one job of a joint quote is ordered and others are not: what it had saved."""
+    """A warning if one job of a joint quote is accepted and others are not: the saving that it loses."""
     if not row.joint or row.state != "accepted":
         return ""
     joint = stored_joint(session, row.joint)

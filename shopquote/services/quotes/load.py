@@ -1,7 +1,7 @@
-"""What is left of the open jobs, and when the people on file can do it.
+"""What is left to do for the open jobs, and when the people on file can do it.
 
-Minutes left are those of the job's quote less those logged; what was logged beyond them is gone, and
-rework never counts as work done. Begin at `look_ahead`; `lead_time_worked_out` is a new quote's own question.
+Minutes left are those of the job's quote less those logged, operation by operation. Rework does not count as
+work done. Begin at `look_ahead`; `lead_time_worked_out` is for a new quote.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -28,18 +28,18 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.shop.people_lists import days_off_on_file, even_week, people_on_file
 
-# A shop that has put nobody on file: common practice, no source.
+# Who is assumed to work if nobody is on file: common practice, no source.
 ASSUMED = Person("one person", even_week(Decimal(40), 5))
 ASSUMED_NOTE = "Nobody is on file: one person of 40 hours a week is assumed (shopquote people set)."
 USUAL_HOURS = Decimal(8)
 USUAL_WEEKS = 8
-HOURS_OF_WORK = number_kind(above=True, most=100_000)  # as somebody types them
-_BEHIND_ALL = 10**12  # no running number is as high
+HOURS_OF_WORK = number_kind(above=True, most=100_000)  # kind of a typed number of hours
+_BEHIND_ALL = 10**12  # jobs are done in order of id; no id is as high
 
 
 @dataclass(frozen=True, slots=True)
 class JobAhead:
-    """An open job with its title, as it was loaded."""
+    """An open job with its title, placed on the people's days."""
 
     title: str
     placed: Placed
@@ -47,10 +47,10 @@ class JobAhead:
 
 @dataclass(frozen=True, slots=True)
 class LookAhead:
-    """The weeks and jobs ahead, and the first day that could be promised to what was asked about.
+    """The weeks and jobs ahead, and the first day that could be promised for what was asked about.
 
-    `asked` says what that is; `first_day` is None where some of it has nobody. `notes` say what was
-    assumed and what is not counted.
+    `asked` names that; `first_day` is None if nobody can do some of it. `notes` tell assumptions and
+    omissions.
     """
 
     load: ShopLoad
@@ -69,15 +69,15 @@ def look_ahead(
     hours: Decimal = USUAL_HOURS,
     with_quoted: bool = False,
 ) -> LookAhead:
-    """Load all open jobs, and behind them a job on file or one of so many hours.
+    """Place all open jobs on the people's hours, and after them a given job, or a new one of `hours`.
 
     Args:
         session: open; nothing is written.
         on: the day from which people work.
-        weeks: at least so many weeks are told.
-        job_number: the job to promise a day to; one that is won already keeps its place.
-        hours: of any work, of the new job where none is named.
-        with_quoted: quotes that were sent count as if they were won.
+        weeks: least number of weeks to return.
+        job_number: the job to promise a day for; a job that is already won keeps its place.
+        hours: hours, of any operation, of the new job if no job is named.
+        with_quoted: treat sent quotes as if they were won.
 
     Raises:
         NotFoundError: no such job.
@@ -108,7 +108,7 @@ def look_ahead(
 
 
 def weeks_ahead(session: Session, *, on: date, weeks: int) -> tuple[Week, ...]:
-    """The next weeks of the people on file, with the open jobs loaded; none where nobody is on file."""
+    """The next weeks of the people on file with the open jobs placed; empty if nobody is on file."""
     people = people_on_file(session)
     if not people:
         return ()
@@ -123,10 +123,10 @@ def days_to_make(
     on: date,
     ahead: Sequence[Mapping[str, Decimal]] = (),
 ) -> tuple[int | None, tuple[str, ...]]:
-    """Days from an order on a day until a new job is done behind all open ones; None where nobody can.
+    """Days from an order on day `on` until a new job is done after all open ones, and notes on assumptions.
 
-    Between them come the jobs that are ordered with it and made before it, `ahead`. Its bars come after the
-    longest lead time of its suppliers, theirs with them. The notes say what was assumed.
+    None if nobody can do some of it. `minutes` are by operation; `ahead` are jobs ordered with it and made
+    before it. Its bars, and theirs, are taken to arrive after the longest lead time of the suppliers.
     """
     works, _, unknown = _open_work(session, STATES_TO_MAKE)
     people, notes = _people(session)
@@ -148,7 +148,7 @@ def lead_time_worked_out(
     on: date,
     ahead: Sequence[Iterable[MinutesLine]] = (),
 ) -> tuple[str, tuple[str, ...]]:
-    """A quote's lead time as printed, in whole weeks, with notes for the shop."""
+    """A quote's lead time in words, in whole weeks (empty if it cannot be told), and notes for the shop."""
     from babel.units import format_unit
 
     before = [_by_operation(lines) for lines in ahead]
@@ -172,7 +172,7 @@ def _by_operation(minutes: Iterable[MinutesLine]) -> dict[str, Decimal]:
 
 
 def _people(session: Session) -> tuple[tuple[Person, ...], tuple[str, ...]]:
-    """Who works, and words where that is assumed."""
+    """Who works, and a note if that is assumed."""
     people = people_on_file(session)
     return (people, ()) if people else ((ASSUMED,), (ASSUMED_NOTE,))
 
@@ -186,7 +186,11 @@ def _nobody(jobs: Sequence[Placed]) -> tuple[str, ...]:
 
 
 def _work_of(session: Session, job_number: str) -> OpenWork:
-    """What is left of one job, whatever its state until its work is done."""
+    """What is left to do for one job.
+
+    Raises:
+        InputError: it has no quote, or its work is done.
+    """
     job = find_job(session, job_number)
     works, _, unknown = _open_work(session, (*STATES_TO_MAKE, *STATES_ASKED), job.id)
     if unknown:
@@ -202,7 +206,7 @@ def _work_of(session: Session, job_number: str) -> OpenWork:
 def _open_work(
     session: Session, states: Sequence[str], job_id: int | None = None
 ) -> tuple[list[OpenWork], dict[str, str], list[str]]:
-    """What is left of each job in these states, titles by number, and the numbers without a quote."""
+    """Work left for each job in these states, titles by job number, and numbers of jobs without a quote."""
     query = (
         select(Job.id, Job.number, JobRevision.title, JobRevision.due, quote_of_job())
         .join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
@@ -233,7 +237,7 @@ def _open_work(
 def _sums(
     session: Session, owner: Any, minutes: Any, ids: Sequence[int], *more: Any
 ) -> dict[tuple[int, str], Decimal]:
-    """Minutes by owner and operation."""
+    """Minutes by (owner's id, operation)."""
     operation = owner.class_.operation
     query = select(owner, operation, func.sum(minutes)).where(owner.in_(ids), *more)
     rows = session.execute(query.group_by(owner, operation))
@@ -241,7 +245,7 @@ def _sums(
 
 
 def _bars_due(session: Session, jobs: Sequence[int]) -> dict[int, date]:
-    """The day on which the last bars of a job are to come, by its id."""
+    """By job id, the day on which the last bars on order for it are due."""
     query = (
         select(OrderJob.job_id, func.max(Order.due_on))
         .join(Order, Order.id == OrderJob.order_id)

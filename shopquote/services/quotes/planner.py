@@ -1,4 +1,4 @@
-"""What a job's material would cost for any quantity, bought as `order` buys it. Begin at `Planner`."""
+"""Bars that a job's quote buys, for any quantity, bought as `order` buys them. Begin at `Planner`."""
 
 from collections.abc import Mapping, Sequence
 from datetime import date
@@ -25,7 +25,7 @@ ON_THE_RACK = "on the rack"
 
 @dataclass(frozen=True, slots=True)
 class PlannedMaterial:
-    """Materials of one quantity, what suppliers charge besides, words for guessed prices and tight bars."""
+    """Materials of one quantity, the suppliers' other charges, and notes on guessed prices and tight bars."""
 
     materials: tuple[Material, ...]
     charges: tuple[InwardCharge, ...]
@@ -35,7 +35,7 @@ class PlannedMaterial:
 
 
 class Planner:
-    """Plans the buying and cutting for any quantity; looks each section up once."""
+    """Plans buying and cutting of one job for any quantity; reads market and rack of each material once."""
 
     def __init__(
         self, books: Books, loaded: "LoadedJob", answers: Mapping[str, PartAnswer], today: date
@@ -44,13 +44,13 @@ class Planner:
         self.number, self.unit = loaded.job.number, loaded.spec.units
         self.markets: dict[str, SectionMarket] = {}
         self.racks: dict[tuple[str, str], Sequence[RackBar]] = {}
-        # A job that is only being typed has no number yet, and no bars.
+        # A job that is still being typed has no number, and so no bars.
         held = books.bars_of(loaded.job.number)
         self.promised = [bar for bar in held if bar.state == ON_THE_RACK]
         self.saw = books.saw
 
     def plan(self, sets: int, work: int) -> PlannedMaterial:
-        """Materials of so many sets, with so much work (see `Work`) spent on all cut plans.
+        """Materials of so many sets; `work` limits all their cut plans together, see `Work`.
 
         Raises:
             CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
@@ -58,13 +58,13 @@ class Planner:
         return plan_together(self._books, {self: sets}, self._today, work)
 
     def items(self, sets: int) -> list[Item]:
-        """What so many sets take, as the takeoff takes it."""
+        """The parts of so many sets as the takeoff takes them."""
         spec, number = self._loaded.spec, self._loaded.job.number
         return [(self._answers[part.mark], part, part.per_set * sets, number) for part in spec.parts]
 
     @property
     def prices_per_metre(self) -> PricesPerMetre:
-        """The lowest price of a metre of each section and grade that was asked for."""
+        """Lowest listed price per metre by (section key, grade), of the materials planned so far."""
         lowest: dict[tuple[str, str], Decimal] = {}
         for market in self.markets.values():
             for offer, _ in market.offers.values():
@@ -77,10 +77,12 @@ class Planner:
 def plan_together(books: Books, sets: Mapping[Planner, int], today: date, work: int) -> PlannedMaterial:
     """Materials of so many sets of each planner's job, bought as one purchase.
 
+    A single planner reuses the markets and racks that it read before.
+
     Raises:
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
     """
-    # Only here, for they bring the solver: a what-if and a quote printed again plan nothing.
+    # Imported here because they load the solver: a what-if or a reprinted quote plans nothing.
     from shopquote.services.buying.bought import charges_of, materials_of
     from shopquote.services.buying.purchase import plan_purchase
     from shopquote.services.buying.purchase_ways import Units

@@ -1,9 +1,8 @@
-"""Price job files while the customer waits: nothing is stored, and a database is not needed.
+"""Price job files while the customer waits: nothing is stored, and no database is needed.
 
-The price is the one that `quote` would give. Where there is a database of the shop's own, the job is put
-on file, quoted and asked about in a transaction that is always rolled back. Else the lists that every shop
-starts from count, and no table is loaded; a what-if alone asks them in a database in memory. Begin at
-`price_files`.
+The price is the one that `quote` would give. With a database of the shop's, the job is stored and quoted in a
+transaction that is always rolled back. Without one, the starting lists are used and no table is loaded; only
+a what-if needs a database in memory. Begin at `price_files`.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -34,7 +33,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PricedFile:
-    """The price of one job file; `asked` answers a what-if, `own_shop`: by lists on file."""
+    """The price of one job file; `asked` is the answer to a what-if, `own_shop` false if starting lists were
+    used.
+    """
 
     path: Path
     document: QuoteDocument
@@ -55,12 +56,12 @@ def price_files(
     Args:
         paths: the files.
         options: as typed for a quote, read in the shop's notation.
-        database: as typed with --db; None for the usual one, where it is on file.
-        at: now.
-        changes: a what-if besides, as for a quote.
+        database: as typed with --db; None: the default one if it exists.
+        at: the present moment.
+        changes: a what-if, as for a quote.
 
     Raises:
-        InputError: mistakes of all the files together; a wish or change that cannot be used.
+        InputError: mistakes of all files together; a wish or change that cannot be used.
         NotFoundError: a tax, standard or word of a change is not on file.
         CannotMakeError: a part cannot be made, or a piece is longer than any bar.
         DatabaseError: the database named cannot be used.
@@ -71,7 +72,7 @@ def price_files(
 
 
 def _priced_without(paths: Sequence[Path], options: QuoteOptions, at: datetime) -> tuple[PricedFile, ...]:
-    """Prices by the lists that every shop starts from."""
+    """Prices by the starting lists, with no database."""
     books = StartingBooks(at.date())
     shop: Any = books.shop
     notation = Notation(shop.units, shop.locale, shop.currency)
@@ -89,7 +90,7 @@ def _priced_without(paths: Sequence[Path], options: QuoteOptions, at: datetime) 
 
 @dataclass(frozen=True, slots=True)
 class _Customer:
-    """As `records.people.Customer`, of a name that is new."""
+    """Attributes of `records.people.Customer`, for a new name."""
 
     name: str
     address: str = ""
@@ -102,7 +103,7 @@ class _Customer:
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """As `records.jobs.Job` and its first revision."""
+    """Attributes of `records.jobs.Job` and of its first revision."""
 
     number: str
     customer: _Customer
@@ -112,7 +113,7 @@ class _Job:
 
 @dataclass(frozen=True, slots=True)
 class _Loaded:
-    """What a draft reads of a `LoadedJob`, for a job that no table holds."""
+    """The attributes of `LoadedJob` that a draft reads, for a job that is not stored."""
 
     job: _Job
     revision: _Job
@@ -131,8 +132,8 @@ def _priced_in_trial(
     at: datetime,
     changes: Mapping[str, str] | None,
 ) -> tuple[PricedFile, ...]:
-    """Prices of jobs that are put on file in a transaction which is rolled back."""
-    # Only here, for they bring the tables.
+    """Prices of jobs that are stored in a transaction which is rolled back."""
+    # Imported here because they load the tables, which pricing without a database does not need.
     from shopquote.services.jobs.jobs import load_job, store_job
     from shopquote.services.quotes.quote import draft_of
     from shopquote.services.quotes.quote_changes import what_if
@@ -154,19 +155,20 @@ def _priced_in_trial(
 
 @contextmanager
 def _trial(database: str | None, at: datetime) -> "Iterator[tuple[Session, bool]]":
-    """A session that is rolled back, and whether it is on the shop's own lists."""
+    """A session that is rolled back, and whether it is on the shop's own database."""
     from shopquote.services.shop.database import database_in_memory, open_database
     from shopquote.services.shop.shop_on_file import is_set_up
 
     if database_on_file(database):
         with open_database(database) as opened, opened.trial() as session:
-            # The usual database may be there and empty, as after an upgrade; one that is named is meant.
+            # The default database may exist without a shop, as after an upgrade; of one that was named, a
+            # missing shop is an error.
             if database is not None or is_set_up(session):
                 yield session, True
                 return
     from shopquote.services.shop.new_shop import set_up
 
-    # The lists that every shop starts from: prices of an invented supplier, and said so in the answer.
+    # The starting lists hold an invented supplier's prices; the answer says so.
     with database_in_memory() as opened, opened.trial() as session:
         set_up(session, on=at.date())
         yield session, False

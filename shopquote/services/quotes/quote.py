@@ -1,8 +1,8 @@
 """Draft a quote of a job on file.
 
-`draft_quote` only reads, so plan with it in a reading session and store the draft with
-`quotes_on_file.store_quote` in a short writing one. Questions to a stored quote ("at
-another margin?") are in `quote_changes`; how a draft is made, in `draft`.
+`draft_quote` only reads: call it in a reading session, and store the draft with `quotes_on_file.store_quote`
+in a short writing one. Questions to a stored quote ("at another margin?") are in `quote_changes`; how a draft
+is made, in `draft`.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -46,11 +46,11 @@ class _QuoteBooksOnFile(BooksOnFile, QuoteBooks):
 
 
 def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWishes | None = None) -> Draft:
-    """Work a quote out and store nothing.
+    """Draft the quote of a job on file; stores nothing.
 
     Raises:
         NotFoundError: no such job, or a standard or tax is not on file.
-        InputError: a wish that cannot be used, a job that is past quoting.
+        InputError: a wish that cannot be used, or the job's state forbids a quote.
         CannotMakeError: a part cannot be made, or a piece is longer than any bar.
     """
     loaded = load_job(session, job_number)
@@ -62,17 +62,17 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
 def draft_of(
     session: Session, loaded: LoadedJob, answers: Mapping[str, PartAnswer], today: date, wishes: QuoteWishes
 ) -> Draft:
-    """A draft of a job whose parts are worked out already; one without a number is not on file yet."""
+    """Draft the quote of a job whose parts are already worked out; errors as of `draft_from`."""
     return draft_from(_QuoteBooksOnFile(session), loaded, answers, today, wishes)
 
 
 def refuse_to_quote(session: Session, job: Job) -> None:
-    """Refuse a job whose state lets no quote be made any more.
+    """Refuse a job whose state allows no new quote.
 
     Raises:
         InputError: it was lost, dropped, finished or closed.
     """
-    # What was made without a quote gets one afterwards: closing compares with it.
+    # A job made without a quote may be quoted afterwards: closing compares its costs with the quote.
     if job.state in STATES_TO_REVISE or (job.state == "finished" and not was_quoted(session, job.number)):
         return
     raise InputError(
@@ -82,7 +82,7 @@ def refuse_to_quote(session: Session, job: Job) -> None:
 
 
 def was_quoted(session: Session, job_number: str) -> bool:
-    """Whether a quote of the job is on file.
+    """Whether any quote of the job is on file.
 
     Raises:
         NotFoundError: no such job.

@@ -1,6 +1,6 @@
-"""Questions to a stored quote: what if, which price leaves what, what differs.
+"""Questions to a stored quote: what if, what a given price leaves, what differs between two revisions.
 
-Nothing here is stored; the figures of the quote's own day count, not today's.
+Nothing is stored here. Figures are those of the quote's own day, not today's.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -32,18 +32,19 @@ from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.shop.shop_on_file import bending_shop, shop_notation
 from shopquote.services.shop.values import without_idle_zeros
 
-SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
+# Decimal places that a figure is shown with; one with more is written without trailing zeros.
+SHOWN_PLACES = 4
 
 
-Told = Mapping[str, object]  # what is compared, by its words; a Decimal is a figure
+Told = Mapping[str, object]  # values to compare, by their names in words; a Decimal is a figure
 
 
 def compare_quotes(
     before: QuoteDocument, after: QuoteDocument, jobs: tuple[JobSpec, JobSpec]
 ) -> tuple[Difference, ...]:
-    """What differs between two revisions: what the job asks for, then the price and what makes it.
+    """Differences between two revisions: in what the job asks for, then in the price and what makes it.
 
-    `jobs` are the revisions of the job that the two were quoted from.
+    `jobs` are the job's revisions that the two were quoted from.
     """
     revisions = ({"job revision": one.job_revision} for one in (before, after))
     told = [(topic(before), topic(after)) for topic in _TOPICS]
@@ -103,7 +104,8 @@ def _wording(quote: QuoteDocument) -> Told:
     return {**said, "valid until": quote.valid_until}
 
 
-# In the order of telling; a topic for each list, so that what one quote alone has stays in its place.
+# In the order shown. Topics are compared one by one, so that a line which only one quote has stays in its
+# topic.
 _TOPICS: tuple[Callable[[QuoteDocument], Told], ...] = (
     _prices,
     _lines,
@@ -122,7 +124,7 @@ _TOPICS: tuple[Callable[[QuoteDocument], Told], ...] = (
 def compare_revisions(
     session: Session, job_number: str, before: int, after: int | None
 ) -> tuple[QuoteDocument, QuoteDocument, tuple[Difference, ...]]:
-    """Two stored revisions of a quote (None: the newest) and what differs between them.
+    """Two stored revisions of a quote (`after` None: the newest) and their differences.
 
     Raises:
         NotFoundError: the job was not quoted, or has no such revision.
@@ -134,7 +136,7 @@ def compare_revisions(
 
 @dataclass(frozen=True)
 class WhatIf:
-    """A quote beside the same job under other conditions; stored nowhere."""
+    """A quote and the same job under other conditions; not stored."""
 
     before: QuoteDocument
     after: QuoteDocument
@@ -147,9 +149,9 @@ _POLICY_WORDS = {
     "overhead": "overhead_pct", "contingency": "contingency_pct", "scrap": "scrap_pct",
     "minimum-order": "minimum_order",
 }  # fmt: skip
-# Of these the cost is what it was: no part is worked out again.
+# Words that change only the price: the cost stays, so no part is worked out again.
 _ON_THE_PRICE = frozenset({"margin", "markup", "rush", "discount", "minimum-order"})
-# What people call a standard that stands for a whole price list.
+# Everyday words for standards that scale a whole price list.
 _STANDARD_WORDS = {
     "stock-price": "price.material",
     "bought-price": "price.bought",
@@ -158,7 +160,12 @@ _STANDARD_WORDS = {
 
 
 def quote_to_ask(session: Session, job_number: str, today: date, revision: int | None) -> QuoteDocument:
-    """The stored quote; of a job that was not quoted yet, what it would be quoted at today."""
+    """The stored quote, or if the job was never quoted, a draft as of today.
+
+    Raises:
+        NotFoundError: no such job or revision.
+        InputError, CannotMakeError: as `draft_quote` raises.
+    """
     if revision is None and not was_quoted(session, job_number):
         return draft_quote(session, job_number, today).document
     return stored_quote(session, job_number, revision)
@@ -173,22 +180,21 @@ def what_if(
     *,
     before: QuoteDocument | None = None,
 ) -> WhatIf:
-    """Answer "what if" beside the stored quote, from the figures of its day.
+    """Price the job of a stored quote under other conditions, from the figures of the quote's day.
 
     Args:
         session: reading is enough.
-        job_number: a job; one that was not quoted yet is asked about as it would be quoted today.
-        today: for prices where another quantity has to be planned.
-        changes: by word: margin or markup, rush, discount, overhead, contingency, scrap (per cent),
-            minimum-order, sets,
-            process (of all welds), stock-price, bought-price, outside-price or any standard's name.
-            A standard takes a number, or a change such as +10% or -5%.
+        job_number: a job; if it was never quoted, a draft of today is asked about.
+        today: day of the prices if another quantity has to be planned.
+        changes: text by word: margin or markup, rush, discount, overhead, contingency, scrap (per cent),
+            minimum-order, sets, process (of all welds), stock-price, bought-price, outside-price, or the
+            name of any standard. A standard takes a number, or a change such as +10% or -5%.
         revision: of the quote; None for the newest.
-        before: a draft of the job's quote to ask about in place of the stored one.
+        before: a draft to ask about in place of a stored quote.
 
     Raises:
-        NotFoundError: no such revision, a word is neither of these nor a standard.
-        InputError: a value cannot be used.
+        NotFoundError: no such revision, or a word is neither of these nor a standard.
+        InputError: a value cannot be used, or both margin and markup are given.
     """
     before = before or quote_to_ask(session, job_number, today, revision)
     loaded = load_job(session, job_number, revision=before.job_revision)
@@ -230,7 +236,7 @@ def _estimated(
     sets: int,
     today: date,
 ) -> Estimate:
-    """What so many sets of a job cost by these standards, with the bars of the quote where its sets stay."""
+    """The estimate of so many sets by these standards; for the quoted sets, with the quote's own bars."""
     answers = work_out_parts(loaded.spec, bending_shop(session, loaded.job.number))
     planner = Planner(BooksOnFile(session), loaded, answers, today)
     as_planned = before.materials and sets == before.priced.sets
@@ -249,7 +255,7 @@ def _estimated(
 def price_for(
     session: Session, job_number: str, net: Decimal, today: date, revision: int | None = None
 ) -> PriceTarget:
-    """Which margin a wished net price leaves, and which minutes would have to be saved.
+    """The margin that a net price leaves, and the minutes that would have to be saved for the asked margin.
 
     Raises:
         NotFoundError: no such job or revision.
@@ -276,10 +282,10 @@ def _with_process(spec: JobSpec, process: str) -> JobSpec:
 
 
 def word_asked(typed: str, book: StandardsBook) -> str:
-    """The word for --what-if as it is called, or the standard that it stands for.
+    """The word for --what-if that was typed, in its usual spelling, or the standard that it stands for.
 
     Raises:
-        NotFoundError: neither; the nearest is told.
+        NotFoundError: neither; tells the nearest.
     """
     said = ("sets", "process", *_POLICY_WORDS, *_STANDARD_WORDS)
     words = [*said, *book]
@@ -296,13 +302,13 @@ def word_asked(typed: str, book: StandardsBook) -> str:
 
 
 def _changed(word: str, text: str, now: Decimal, notation: Notation) -> Decimal:
-    """A new value from "62" or from a change such as "+10%"."""
+    """The new value from "62", or from a change such as "+10%"."""
     if text.endswith("%"):
         return round(now * (1 + _number(word, text[:-1], notation) / 100), 6)
     return round(_number(word, text, notation), 6)
 
 
-# A change of a figure may be downward.
+# Changes may be negative.
 _CHANGE = number(least=-MOST)
 
 
@@ -336,6 +342,6 @@ def _shown(value: object) -> str:
 
 
 def _short(value: Decimal) -> Decimal:
-    """Money keeps its cents; what has more places is written as short as it can be."""
+    """A figure with up to `SHOWN_PLACES` as it is, so that money keeps its cents; others without zeros."""
     exponent = value.as_tuple().exponent
     return value if isinstance(exponent, int) and exponent >= -SHOWN_PLACES else without_idle_zeros(value)

@@ -1,4 +1,4 @@
-"""The options of `shopquote quote` and `price`: as typed, and as wishes once the shop's notation is known."""
+"""The options of `shopquote quote` and `price`: as typed, and read in the shop's notation."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -11,7 +11,7 @@ from shopquote.services.quotes.draft import QuoteWishes
 
 _MOST_MARKUP = 10_000
 
-# Each option: the wish that it is, its name, how its text is read.
+# By field of `QuoteWishes`: the option's name, and the kind that reads it.
 _OPTIONS: Mapping[str, tuple[str, Kind[Any]]] = {
     "sets": ("--sets", count(least=1, most=MOST_SETS)),
     "breaks": ("--breaks", counts(most=MOST_BREAKS, high=MOST_SETS)),
@@ -27,7 +27,7 @@ _OTHER_OPTIONS = {"lines": "--lines", "learning": "--learning", "taxes": "--tax"
 
 @dataclass(frozen=True, slots=True)
 class QuoteOptions:
-    """The options as typed; None and empty where one was not given. `prices` are lines with theirs."""
+    """The options as typed; None or empty if not given. `prices` are (line of the quote, price) as typed."""
 
     sets: str | None = None
     breaks: str | None = None
@@ -44,12 +44,12 @@ class QuoteOptions:
     lead_time: str | None = None
 
     def given(self) -> list[str]:
-        """The options that were typed, by their names."""
+        """Names of the options that were given."""
         named = {name: option for name, (option, _) in _OPTIONS.items()} | _OTHER_OPTIONS
         return [option for name, option in named.items() if getattr(self, name) not in (None, (), "")]
 
     def wishes(self, notation: Notation) -> QuoteWishes:
-        """What they ask for, read in a shop's notation.
+        """The options read in a shop's notation.
 
         Raises:
             InputError: an option cannot be used.

@@ -1,8 +1,7 @@
-"""Quotes on file: stored, found, printed again, listed, accepted or declined.
+"""Quotes on file: store, find, list, accept and decline them.
 
-A stored quote is a document that nothing changes; a changed job, rate or wish makes the
-next revision. `make_quote` drafts and stores in one session; a plan that may take long is
-drafted in a reading session first.
+A stored quote is a document that never changes; a changed job, rate or wish makes the next revision.
+`make_quote` drafts and stores in one session; a draft that may take long is made in a reading session first.
 """
 
 from collections.abc import Sequence
@@ -41,7 +40,7 @@ from shopquote.services.shop.database import next_number
 
 @dataclass(frozen=True, slots=True)
 class QuoteRow:
-    """A stored quote as a list shows it; `joint` is the number of the joint quote that it stands on."""
+    """A stored quote in a list; `joint` is the number of the joint quote that it belongs to, if any."""
 
     number: str
     revision: int
@@ -60,14 +59,14 @@ class QuoteRow:
 
     @property
     def answers(self) -> tuple[str, ...]:
-        """The answers that can still be noted."""
+        """Answers that can still be recorded."""
         return open_answers(self.state, self.job_state)
 
 
 def open_answers(state: str, job_state: str) -> tuple[str, ...]:
-    """What can still be answered to a quote in this state on the day: nothing where its job is over.
+    """Answers that a quote in this state can still get; none if its job is over.
 
-    A reason why an expired one was declined is worth having, however late.
+    An expired quote can still be declined: the reason is worth having, however late.
     """
     if job_state in STATES_ENDED:
         return ()
@@ -77,11 +76,11 @@ def open_answers(state: str, job_state: str) -> tuple[str, ...]:
 def make_quote(
     session: Session, job_number: str, today: date, wishes: QuoteWishes | None = None
 ) -> QuoteDocument:
-    """Price a job and store it as the next revision of its quote.
+    """Draft a job's quote and store it as the next revision.
 
     Raises:
         NotFoundError: no such job, or a standard that it needs is not on file.
-        InputError: a wish that cannot be used, a job that is past quoting.
+        InputError: a wish that cannot be used, or the job's state forbids a quote.
         CannotMakeError: a part cannot be made, or a piece is longer than any bar.
     """
     return store_quote(session, draft_quote(session, job_number, today, wishes))
@@ -90,16 +89,16 @@ def make_quote(
 def store_quote(
     session: Session, draft: Draft, *, at: datetime | None = None, paper: str = ""
 ) -> QuoteDocument:
-    """Store a draft as the next revision; the same quote made again the same day stays one revision.
+    """Store a draft as the next revision; if it equals the newest one, no revision is added.
 
     Args:
         session: open and writing; the caller commits.
-        draft: what `draft_quote` worked out.
+        draft: what `draft_quote` returned.
         at: the moment, for the job's history; None for the beginning of the day of issue.
-        paper: the joint quote that it stands on, for the history too.
+        paper: number of the joint quote that it belongs to, for the history.
 
     Raises:
-        InputError: the job was revised or left the states in which it is quoted meanwhile.
+        InputError: since the draft was made, the job was revised or may no longer be quoted.
     """
     document = draft.document
     job = find_job(session, document.job)
@@ -111,7 +110,7 @@ def store_quote(
         number, revision = next_number(session, "Q"), 1
     else:
         number, revision = newest.number, newest.revision + 1
-        # To be compared as if it were the newest: number and revision are no difference.
+        # Compared with the newest's own number and revision, so that these are no difference.
         same = replace(document, number=number, revision=newest.revision)
         if newest.state == "sent" and newest.snapshot == document_text(same):
             return same
@@ -127,10 +126,10 @@ def store_quote(
 
 
 def stored_quote(session: Session, job_number: str, revision: int | None = None) -> QuoteDocument:
-    """A stored quote, to be printed again as it was.
+    """A stored quote as it was issued; `revision` None is the newest.
 
     Raises:
-        NotFoundError: the job was not quoted, or not so often.
+        NotFoundError: the job was not quoted, or has no such revision.
     """
     return document_from_text(_quote(session, job_number, revision).snapshot)
 
@@ -138,7 +137,7 @@ def stored_quote(session: Session, job_number: str, revision: int | None = None)
 def list_quotes(
     session: Session, today: date, *, states: Sequence[str] = (), job_number: str | None = None
 ) -> list[QuoteRow]:
-    """Stored quotes, newest last; one that nobody answered in time counts as expired.
+    """Stored quotes, newest last; a sent one past its validity on `today` is listed as expired.
 
     Raises:
         NotFoundError: no such job.
@@ -158,15 +157,15 @@ def list_quotes(
     if job_number is not None:
         query = query.where(Quote.job_id == find_job(session, job_number).id)
     rows = [QuoteRow(*list(row)) for row in session.execute(query)]
-    # Expired is no stored state: it comes with the day, by nobody's doing.
+    # Expired is not stored: it follows from the day.
     rows = [replace(row, state=_state_on(row.state, row.valid_until, today)) for row in rows]
     return [row for row in rows if not states or row.state in wanted]
 
 
 def _why_not(quote: Quote, state: str, answer: str) -> tuple[str, str | None]:
-    """Why a quote cannot be answered so, to go on behind "is", and what can be done instead."""
+    """Why a quote cannot get this answer, to follow "is", and a hint what can be done instead."""
     job = quote.job
-    # The quote itself still says "sent": nobody decided on it.
+    # Of a dropped job nobody decided on the quote: its own state is still "sent".
     if job.state in STATES_ENDED and state in ("sent", "expired"):
         return f"of job {job.number}, which is {job.state}, and cannot be {answer}", on_from_the_end(job)
     if state == answer:
@@ -191,14 +190,21 @@ def answer_quote(
     revision: int | None = None,
     at: datetime | None = None,
 ) -> QuoteRow:
-    """Note that the customer accepted or declined; the job is won or lost with it.
+    """Record that the customer accepted or declined; the job becomes won or lost with it.
 
-    `at` is the moment for the job's history; None for the beginning of the day.
+    Args:
+        session: open and writing; the caller commits.
+        job_number: the job.
+        answer: accepted or declined.
+        on: day of the answer.
+        reason: required for a declined quote.
+        revision: of the quote; None for the newest.
+        at: the moment, for the job's history; None for the beginning of the day.
 
     Raises:
-        NotFoundError: the job was not quoted.
-        InputError: another word than accepted or declined, a quote that is no longer open or whose job is
-            over, a day before the quote's, a declined one without the reason why.
+        NotFoundError: the job was not quoted, or has no such revision.
+        InputError: another word, a quote that is no longer open or whose job is over, a day before the
+            quote's own, or no reason for a declined one.
     """
     if answer not in ("accepted", "declined"):
         raise InputError(f"The answer is {answer!r}; expected accepted or declined.")
@@ -218,7 +224,7 @@ def answer_quote(
         )
     quote.state, quote.decided_on, quote.reason = answer, on, reason.strip()
     at = at or datetime.combine(on, time(), UTC)
-    # A job that is started by now stays started: the answer only comes late.
+    # A job already started stays so: only its answer came late.
     if job.state == "quoted":
         move_job(job, "won" if answer == "accepted" else "lost", at=at, reason=reason.strip())
     session.flush()
@@ -253,7 +259,7 @@ def _quote(session: Session, job_number: str, revision: int | None) -> Quote:
 
 
 def _minutes_rows(estimate: Estimate) -> list[QuoteMinutes]:
-    # Rounded by line and not by operation: reviews learn from lines and add them up themselves.
+    # Rounded per line, not per operation: reviews learn from the lines and add them up.
     rates = {cost.operation: cost.rate for cost in estimate.operations}
     return [
         QuoteMinutes(
@@ -267,7 +273,7 @@ def _minutes_rows(estimate: Estimate) -> list[QuoteMinutes]:
 
 
 def _added_up(minutes: Sequence[QuoteMinutes]) -> list[QuoteOperation]:
-    """The rows of each operation together, for reviews of many jobs."""
+    """Minutes and cost by operation, stored beside the lines because reviews of many jobs read only these."""
     sums: dict[str, QuoteOperation] = {}
     for row in minutes:
         held = sums.setdefault(
@@ -281,7 +287,7 @@ def _added_up(minutes: Sequence[QuoteMinutes]) -> list[QuoteOperation]:
 def quote_row(
     document: QuoteDocument, job_id: int, job_revision_id: int, at: datetime | None, text: str | None = None
 ) -> Quote:
-    """The rows that a quote's document makes, on no session yet; `text` is its text where it is at hand."""
+    """New rows of a quote's document, not yet in a session; `text` is its stored text if already made."""
     priced, estimate = document.priced, document.estimate
     spread = estimate.confidence.deviation / estimate.cost * 100
     minutes = _minutes_rows(estimate)
@@ -333,7 +339,7 @@ def _state_on(state: str, valid_until: date, day: date) -> str:
 
 
 def _joint_number() -> ScalarSelect[str]:
-    """The number of the joint quote that a quote stands on; it stays one over its revisions."""
+    """The number of the joint quote that a quote belongs to; it stays the same over revisions."""
     from shopquote.records.joint_quotes import JointQuote, JointQuoteMember  # to store a quote none is read
 
     number = select(func.max(JointQuote.number)).join(JointQuoteMember)

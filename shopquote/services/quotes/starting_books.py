@@ -1,6 +1,6 @@
-"""The books of a shop without a database: what setting up would put on file, and no table loaded.
+"""`QuoteBooks` of a shop without a database: what setting up would store, with no table loaded.
 
-Begin at `StartingBooks`. A test holds every value to what `set_up` leaves on file.
+Begin at `StartingBooks`. A test compares every value with what `set_up` stores.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -41,48 +41,48 @@ if TYPE_CHECKING:
 
 
 class _NewRow:
-    """As a row of a table with these columns."""
+    """Stands in for a table row, with these columns as attributes."""
 
     def __init__(self, **columns: Any) -> None:
         vars(self).update(columns)
 
 
 class _NewBar(_NewRow):
-    """A bar on sale, `priced` by rows of prices that are reckoned when they are asked for."""
+    """Stands in for a stock item; its prices are made from `priced` when first read."""
 
     priced: Iterator[dict[str, Any]]
 
     @cached_property
     def prices(self) -> list[_NewRow]:
-        """As of a stored bar."""
+        """As of a stored stock item."""
         return [_NewRow(**price) for price in self.priced]
 
 
 @dataclass(frozen=True)
 class StartingBooks(QuoteBooks):
-    """`QuoteBooks` of a shop that begins on a day, with the lists that every shop starts from."""
+    """`QuoteBooks` with the starting lists, whose prices apply from day `on`."""
 
     on: date
 
     @cached_property
     def shop(self) -> "Shop":
-        """What stands in place of the shop's own row."""
+        """Stands in for the shop's row."""
         return cast("Shop", _NewRow(**starting_shop_row(ShopDetails())))
 
     @cached_property
     def saw(self) -> SawSettings:
-        """The saw that is used unless another is named."""
+        """Settings of the default saw."""
         usual: dict[str, Any] = next(iter(starting_saws(cast(Any, self.shop.units)).values()))
         return SawSettings(**usual, rack_worth_percent=self.shop.rack_worth_pct)
 
     @cached_property
     def longest(self) -> dict[tuple[str, str], LongestBar]:
-        """As `shop_on_file.longest_on_sale` has it."""
+        """Like `shop_on_file.longest_on_sale`, of the starting price list."""
         sold = ((bar.section_key, bar.grade, bar.length, ZERO) for bar in self._bars)
         return longest_bars(sold, self.saw.lost)
 
     def standards(self, on: date) -> StandardsBook:
-        """The standards that count on a day."""
+        """The time standards and rates that apply on a day."""
         short = (
             replace(
                 one,
@@ -94,7 +94,7 @@ class StartingBooks(QuoteBooks):
         return standards_on(short, on)
 
     def taxes(self) -> "Sequence[TaxRow]":
-        """All taxes."""
+        """The one starting tax."""
         return [cast("TaxRow", _NewRow(**starting_tax_row(ShopDetails())))]
 
     def listed(
@@ -107,13 +107,13 @@ class StartingBooks(QuoteBooks):
         )
 
     def guessed(self, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
-        """The nearest bar that is listed, for a size that nobody lists; see `offers.guessed`."""
+        """For a size that no supplier lists: the nearest listed size priced by mass; see `offers.guessed`."""
         family = {name for name, other in STARTING_GRADES.items() if other.family == grade.family}
         bars = [bar for bar in self._bars if bar.grade in {*family, grade.name}]
         return guessed(cast(Any, bars), section, grade, on)
 
     def sheets(self, items: Sequence[Item], held: "Sequence[JobBar]") -> dict[tuple[str, str], Sold]:
-        """The wider sheet that pieces come off, by section key and grade."""
+        """The wider sheet that strips are cut from, by (section key, grade)."""
         grades = {answer.grade.name for answer, *_ in items if answer.section.form.by_width}
         if not grades:
             return {}
@@ -125,7 +125,7 @@ class StartingBooks(QuoteBooks):
         return wider_sheets(items, rows, held)
 
     def invented_benders(self, names: Iterable[str | None]) -> tuple[str, ...]:
-        """Of these benders those that the shop starts with."""
+        """Those of the named benders that are invented starting entries."""
         wanted = set(names)
         return tuple(
             one.name for one in STARTING_BENDERS if one.name in wanted and one.note.startswith(INVENTED_WORD)
@@ -133,7 +133,7 @@ class StartingBooks(QuoteBooks):
 
     @cached_property
     def _bars(self) -> tuple[Any, ...]:
-        """Every bar on sale, the longest first, numbered as they would be put on file."""
+        """All listed bars, longest first, with the ids that they would get on file."""
         suppliers = {row["name"]: _NewRow(**row) for row in starting_supplier_rows(self.shop.currency)}
         bars: list[Any] = [
             _NewBar(id=number, supplier=suppliers[name], priced=prices, **row)

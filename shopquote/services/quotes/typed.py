@@ -1,7 +1,7 @@
-"""A job that is being typed: each part worked out, the whole priced, every mistake told; nothing is stored.
+"""Price a job while it is being typed on the page; nothing is stored.
 
-The price is the one that `quote` would give for the same sets, for it is the same draft. Parts that were
-worked out before are not worked out again. Begin at `price_typed`.
+The price is the one that `quote` would give for the same sets, because it is the same draft. Parts that did
+not change since the last call are not worked out again. Begin at `price_typed`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -30,13 +30,13 @@ from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.customers_alike import like_customers
 from shopquote.services.shop.shop_on_file import bending_shop, name_on_file, shop_notation
 
-# Parts as they stood at each pause of typing: some are never asked for again.
+# Answers kept in memory: one for each state of a part at a pause of typing, most never asked for again.
 MOST_KEPT = 4_000
 
 
 @dataclass
 class MadeBefore:
-    """Parts as they were worked out with one state of the shop's benders, grades and tests."""
+    """Cache of parts' answers, valid for one state of the shop's benders, grades and tests; thread-safe."""
 
     shop: BendingShop | None = None
     _kept: dict[tuple[PartSpec, Unit, bool], PartAnswer | ShopquoteError] = field(default_factory=dict)
@@ -45,11 +45,10 @@ class MadeBefore:
     def answer(
         self, part: PartSpec, unit: Unit, shop: BendingShop, galvanised: bool
     ) -> PartAnswer | ShopquoteError:
-        """What comes of a part: its answer, or why it cannot be made."""
+        """The answer of a part, or the error why it cannot be made."""
         key = (part, unit, galvanised)
         with self._lock:
-            # Another bender or grade changes every answer; telling which would cost more than working them
-            # out.
+            # A changed bender or grade may change any answer; finding out which costs more than redoing all.
             if shop != self.shop or len(self._kept) > MOST_KEPT:
                 self.shop = shop
                 self._kept.clear()
@@ -60,7 +59,8 @@ class MadeBefore:
             found = analyse_part(part, unit, shop, galvanised=galvanised)
         except (InputError, CannotMakeError) as error:
             found = error
-        # Another thread may have begun with another shop meanwhile: its memory is not for this answer.
+        # Outside the lock, because it takes long: another thread may have put another shop in place
+        # meanwhile.
         with self._lock:
             if shop == self.shop:
                 self._kept[key] = found
@@ -69,7 +69,7 @@ class MadeBefore:
 
 @dataclass(frozen=True)
 class TypedPart:
-    """One row of parts: as asked for where it can be read, and what came of it."""
+    """One row of parts: its spec if it can be read, and its answer or why it cannot be made."""
 
     place: int
     part: PartSpec | None
@@ -79,8 +79,10 @@ class TypedPart:
 
 @dataclass(frozen=True)
 class TypedPrice:
-    """What is typed, worked out as far as it goes. `why_not` says why there is no price, faults aside,
-    `like` that its new customer may be one on file."""
+    """What is typed, worked out as far as possible.
+
+    `why_not` says why there is no price besides faults; `like` that the new customer may be one on file.
+    """
 
     units: Unit
     parts: tuple[TypedPart, ...]
@@ -100,15 +102,15 @@ def price_typed(
     others: bool = True,
     revises: str = "",
 ) -> TypedPrice:
-    """Work out the tables of a job as the page or a file gives them.
+    """Work out the tables of a job, as the page or a file gives them.
 
     Args:
         session: reading is enough.
         tables: by the keys of a job file.
-        made: parts worked out before, kept from call to call.
-        today: the day whose prices count.
-        others: price the other quantities side by side too; the asked one is the same either way.
-        revises: the job that it will be a revision of: the bars that it has are its own, and part its parts.
+        made: cache of answers, kept from call to call.
+        today: day of the prices.
+        others: price the other quantities too; the quoted one is the same either way.
+        revises: number of the job that this will revise: its bars are used, and its parts spliced by them.
 
     Raises:
         NotFoundError: no such job.
@@ -129,7 +131,7 @@ def price_typed(
     if spec is None:
         return TypedPrice(units, parts, faults)
     answers = {part.answer.mark: part.answer for part in parts if part.answer is not None}
-    # One part that cannot be made leaves no price; the others are drawn all the same.
+    # A part that cannot be made rules a price out; the other parts are still drawn.
     if len(answers) < len(parts):
         return TypedPrice(units, parts, faults, spec)
     loaded = _as_on_file(session, spec, before)
@@ -149,7 +151,7 @@ def _units(tables: Mapping[str, object]) -> Unit:
 
 
 def _each_alone(tables: Mapping[str, object], shop: BendingShop, notation: Notation) -> list[PartSpec | None]:
-    """Each row of parts read by itself, so that the mistake of one does not hide the others' drawings."""
+    """Each row of parts read by itself, so that one row's mistake does not hide the other parts' drawings."""
     rows = tables.get("part")
     found: list[PartSpec | None] = []
     for row in rows if isinstance(rows, Sequence) else ():
@@ -159,7 +161,7 @@ def _each_alone(tables: Mapping[str, object], shop: BendingShop, notation: Notat
             alone = read_job_tables(one, "", grades=shop.grades, notation=notation)
             found.append(alone.parts[0])
         except InputError:
-            found.append(None)  # told with the mistakes of the whole
+            found.append(None)  # reported with the faults of the whole job
     return found
 
 
@@ -175,9 +177,10 @@ def _worked(
 
 
 def _as_on_file(session: Session, spec: JobSpec, before: Job | None) -> LoadedJob:
-    """A job as it would be on file, with its customer where that one is; added to no session.
+    """The job as it would be on file, in no session; its customer is the one on file with this name, or a new
+    one.
 
-    `before`: the job that it would be a revision of.
+    `before`: the job that this would be a revision of.
     """
     known = name_on_file(session, Customer.name, spec.customer)
     customer = Customer(name=spec.customer, address="", email="", phone="", tax_exempt=False)
