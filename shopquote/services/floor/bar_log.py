@@ -1,4 +1,4 @@
-"""Log bars and rack pieces that were sawn, and what they cost."""
+"""Log bars that were used, from the rack or not, and what they cost."""
 
 from collections.abc import Sequence
 from datetime import date, datetime
@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.money import round_money
+from shopquote.calc.money import currency_digits, share_out
 from shopquote.calc.units import Length, Measure, show_length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MEASURE, SECTION, read_typed
@@ -48,14 +48,30 @@ def log_bars(
     reason: str = "",
     source: str | None = None,
 ) -> Logged:
-    """Bars used that were never on the rack. `cost` is the total; None takes today's stock price.
+    """Log bars that were never on the rack.
 
-    `delivery` is what was charged besides to bring them, and part of what they cost the job; None: not said.
     Lengths that came back go on the rack, each with its share of the cost, which the job is credited.
 
+    Args:
+        session: an open writing session.
+        number: the job.
+        section: as typed.
+        grade: as typed.
+        length: of one bar, as typed in the job's unit.
+        count: number of bars.
+        on: day of use.
+        today: last day that `on` may be.
+        at: the present moment.
+        cost: of all bars, in the shop's currency; None: the listed price of the day of use, else today's.
+        returned: lengths that came back, as typed.
+        kind: work, rework or another word of `BAR_KINDS`; all but work need a reason.
+        reason: why they were used so.
+        source: where the entry comes from, by which it is found again; None: typed.
+        delivery: charge to bring them, part of their cost to the job; None: not stated.
+
     Raises:
-        NotFoundError: no such job, or no price on file for such a bar and no cost given.
-        InputError: a word, count or cost that cannot be used.
+        NotFoundError: no such job or grade, or no price on file for such a bar and no cost given.
+        InputError: a word, count or cost that cannot be used, or more came back than the bars had.
     """
     job, note = open_for_log(session, number, at)
     unit = newest_revision(session, job).unit
@@ -68,22 +84,14 @@ def log_bars(
         raise InputError(f"Bars for {kind} need a reason: --reason TEXT.")
     metal = grade_on_file(session, grade)
     if cost is None:
-        # The price of the day on which they were used; today's where that day had no list yet.
-        cost = stock_price(session, bar, metal, measure, count, (on, today))
-    if cost is None:
-        raise NotFoundError(
-            f"No stock price is on file for {measure.text} of {bar.text} in {metal.name}.",
-            hint="Say what the bars cost: --cost TOTAL",
-        )
+        cost = _listed_cost(session, bar, metal, measure, count, (on, today))
     carried = None if delivery is None else amount_of(session, delivery)
     total = amount_of(session, cost) + (carried or Decimal(0))
     back = [read_typed("Length that came back", MEASURE, text, notation) for text in returned]
     left = sum((item.length for item in back), Length(0))
     if left > measure.length * count:
         raise InputError(f"{show_length(left, unit)} came back, more than the bars had.")
-    whole = measure.length.nm * count
-    # By length: what goes back on the rack is worth as much a metre as what was used.
-    shares = [round_money(total * item.length.nm / whole, shop_currency(session)) for item in back]
+    credits = _credits(total, back, measure.length * count - left, shop_currency(session))
     row = BarUse(
         job_id=job.id,
         section_key=bar.key,
@@ -98,16 +106,16 @@ def log_bars(
         kind=kind,
         reason=reason.strip(),
         source=source,
-        # Nothing came back is stored as no length, as of a bar that was used up.
-        returned=left or None,
-        credit=sum(shares, Decimal(0)),
+        returned=left or None,  # NULL where nothing came back
+        credit=sum(credits, Decimal(0)),
     )
     session.add(row)
+    note_of_rack = f"left from {job.number}"
     codes = [
-        add_pieces(
-            session, bar, section.strip(), metal.name, item, cost=share, note=f"left from {job.number}", on=on
-        )[0].code
-        for item, share in zip(back, shares, strict=True)
+        add_pieces(session, bar, section.strip(), metal.name, item, cost=credit, note=note_of_rack, on=on)[
+            0
+        ].code
+        for item, credit in zip(back, credits, strict=True)
     ]
     session.flush()
     words = f"{count} x {section.strip()} {metal.name}, {measure.text}"
@@ -117,8 +125,33 @@ def log_bars(
     return Logged(job.number, words, row.cost - row.credit, note=note)
 
 
+def _listed_cost(
+    session: Session, section: Section, grade: Grade, measure: Measure, count: int, days: Sequence[date]
+) -> Decimal:
+    cost = stock_price(session, section, grade, measure, count, days)
+    if cost is None:
+        raise NotFoundError(
+            f"No stock price is on file for {measure.text} of {section.text} in {grade.name}.",
+            hint="Say what the bars cost: --cost TOTAL",
+        )
+    return cost
+
+
+def _credits(total: Decimal, back: Sequence[Measure], used: Length, currency: str) -> list[Decimal]:
+    """What each returned length is worth, by length; the length used is the last share of the total.
+
+    In whole cents that add up to the total, so that credits never exceed the cost; as `use_bar` does.
+    """
+    digits = currency_digits(currency)
+    weights = {place: item.length.nm for place, item in enumerate(back)} | {len(back): used.nm}
+    shares = share_out(int(total.scaleb(digits)), weights)
+    return [Decimal(shares[place]).scaleb(-digits) for place in range(len(back))]
+
+
 def _lying_ready(session: Session, job: Job, section: Section, grade: Grade) -> str:
-    """A word of warning when such bars lie on the rack for this job: typed bars do not take them off it."""
+    """A warning if rack pieces of this material are promised to the job: logging typed bars leaves them
+    there.
+    """
     codes = session.scalars(
         select(RackPiece.code).where(
             RackPiece.promised_job_id == job.id,
@@ -144,7 +177,19 @@ def log_piece(
     reason: str = "",
     source: str | None = None,
 ) -> Logged:
-    """A piece from the rack, with the lengths that came back to it.
+    """Log a rack piece that was cut for a job, with the lengths that came back of it.
+
+    Args:
+        session: an open writing session.
+        number: the job.
+        code: the rack piece.
+        on: day of use.
+        today: last day that `on` may be.
+        at: the present moment.
+        returned: lengths that came back, as typed in the job's unit.
+        rework: cut to make something again; needs a reason.
+        reason: why.
+        source: where the entry comes from, by which it is found again; None: the rack.
 
     Raises:
         NotFoundError: no such job or piece.
@@ -168,15 +213,15 @@ def log_piece(
 def stock_price(
     session: Session, section: Section, grade: Grade, measure: Measure, count: int, days: Sequence[date]
 ) -> Decimal | None:
-    """What `count` bars of this length cost in the shop's currency; None without a price on file.
+    """Listed cost of `count` bars of this length, in the shop's currency; None if no list has them.
 
-    By the cheapest list of the first of `days` that has one: bars may have been used on a
-    day before the shop's first price list.
+    The first of `days` with a price decides, its cheapest supplier: bars may have been used before the shop
+    had its first price list.
     """
     for day in days:
         prices = []
         for listed in listed_bars(session, section, grade, day):
-            # Price steps go by the mass of the whole purchase, not of one bar.
+            # The price step depends on the mass of all the bars.
             price = listed.unit_price(listed.mass_kg * count)
             if listed.length == measure.length and price is not None:
                 prices.append(price * listed.supplier.exchange_rate * count)

@@ -1,4 +1,4 @@
-"""Where each bent part is marked, at which bender it is bent and how far it is pulled."""
+"""The bend sheet's rows: where each part is marked, on which bender it is bent and how far it is pulled."""
 
 from collections.abc import Mapping
 
@@ -13,7 +13,7 @@ from shopquote.services.floor.floor_sheet import BendPart, FloorBend
 
 
 def bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPart, ...]:
-    """The parts that are bent, twisted or forged, their bends in the order of bending."""
+    """Parts that are bent, twisted or forged, each with its bends in the order of bending."""
     rows = []
     for part in spec.parts:
         answer = answers[part.mark]
@@ -31,7 +31,7 @@ def bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPar
 
 
 def _in_order(answer: PartAnswer, unit: Unit) -> tuple[FloorBend, ...]:
-    """The bends in the order of bending where one was found, else along the bar."""
+    """The bends in the order of bending, if one was found, else along the bar."""
     if not answer.bend_order:
         turned = ["turn the bar to the new plane" if bend.is_3d else "" for bend in answer.bends]
         return tuple(

@@ -1,4 +1,4 @@
-"""Log bought items, bills for subcontract work, what the customer was invoiced and what he paid."""
+"""Log bought items, bills for subcontract work, invoices, credits and payments of customers."""
 
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -38,7 +38,7 @@ def log_bought(
     count: Decimal = Decimal(1),
     source: str | None = None,
 ) -> Logged:
-    """A bought item really used; `cost` is the total of all `count` of them.
+    """Log bought items that were used; `cost` is the total of all `count` of them.
 
     Raises:
         NotFoundError: no such job.
@@ -59,7 +59,7 @@ def log_bought(
 
 
 def _unplanned(session: Session, job: Job, name: str) -> str:
-    """What to say of a bought item that the job does not plan; nothing of one that it does."""
+    """A warning if the job does not plan a bought item of this name; else empty."""
     planned = [item.name for item in newest_revision(session, job).bought]
     if name_key(name) in {name_key(item) for item in planned}:
         return ""
@@ -80,7 +80,7 @@ def log_outside(
     supplier: str = "",
     source: str | None = None,
 ) -> Logged:
-    """A bill for subcontract work.
+    """Log a bill for subcontract work; `cost` is its amount.
 
     Raises:
         NotFoundError: no such job.
@@ -112,18 +112,29 @@ def log_invoice(
     lowers: str | None = None,
     reason: str = "",
 ) -> Logged:
-    """An invoice, or a credit against one; the amount is before tax and positive either way.
+    """Log an invoice, or a credit that lowers one; `amount` is before tax and positive for both.
 
-    An invoice is due on `due`, else after the shop's `payment_days`; a credit never. A credit `lowers` the
-    invoice of that number; else the one of its own, else the only one of the job.
-    What of its price is not invoiced yet may be so of a closed job too: it changes none of its figures.
+    A closed job may still be invoiced up to its price, as this changes none of its figures.
+
+    Args:
+        session: an open writing session.
+        number: the job.
+        invoice: number of the paper.
+        amount: before tax, in the shop's currency.
+        on: day of the paper.
+        today: last day that `on` may be.
+        at: the present moment.
+        due: day by which an invoice is due; None: after the shop's `payment_days`. Credits are never due.
+        credit: it is a credit.
+        lowers: number of the invoice that a credit lowers; None: the one with its own number, else the job's
+            only one.
+        reason: required where more is invoiced than quoted, or credited than invoiced.
 
     Raises:
         NotFoundError: no such job, or no such invoice of it.
-        InputError: the number is on file already, no number, an amount that cannot be used, it is due
-            before it is written, nobody says which of several invoices a credit lowers, more is invoiced
-            than was quoted, or credited than was invoiced, without a reason, or a closed job would earn
-            something else.
+        InputError: the number is on file already or missing, an amount that cannot be used, due before its
+            own day, a credit that may lower several invoices, a reason missing, or it would change what a
+            closed job earned.
     """
     kind = "credit" if credit else "invoice"
     job, note = find_job(session, number), ""
@@ -157,10 +168,10 @@ def log_invoice(
 
 
 def refuse_other_price(session: Session, job: Job, amount: Decimal, kind: str) -> None:
-    """Of a closed job, let an invoice be written, or below zero taken back, where its price stays.
+    """For a closed job, refuse an amount invoiced, or taken back if negative, that changes what it earned.
 
     Raises:
-        InputError: it is a credit, or the job would earn something else than its closing says.
+        InputError: it is a credit, or the job's price would differ from its closing.
     """
     quoted = _quoted(session, job) or Decimal(0)
     papers = select(Invoice.amount).where(Invoice.job_id == job.id, Invoice.kind == "invoice")
@@ -177,21 +188,30 @@ def refuse_other_price(session: Session, job: Job, amount: Decimal, kind: str) -
 
 
 def _quoted(session: Session, job: Job) -> Decimal | None:
-    """The net of the quote that a job is made by."""
+    """Net price of the job's quote that counts; None without one."""
     chosen = chosen_quotes()
     return session.scalar(select(chosen.c.net).where(chosen.c.job_id == job.id))
 
 
 def _refuse_known_number(session: Session, kind: str, name: str) -> None:
-    # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind,
-    # in whatever case: nobody could tell them apart on the phone.
-    for paper in session.scalars(select(Invoice).where(Invoice.kind == kind)):
-        if name_key(paper.number) == name_key(name):
-            raise InputError(f"The {kind} {paper.number} is on file already, for {paper.job.number}.")
+    # A credit may bear the number of the invoice that it lowers. Within a kind numbers differ by more than
+    # case: people could not tell them apart. Only the columns needed, because every paper of the shop is
+    # read.
+    papers = (
+        select(Invoice.number, Job.number).join(Job, Job.id == Invoice.job_id).where(Invoice.kind == kind)
+    )
+    for number, job in session.execute(papers):
+        if name_key(number) == name_key(name):
+            raise InputError(f"The {kind} {number} is on file already, for {job}.")
 
 
 def _lowered(session: Session, job: Job, name: str, lowers: str | None) -> Invoice | None:
-    """The invoice that a credit lowers; None where the job has none."""
+    """The invoice that a credit lowers; None if the job has none.
+
+    Raises:
+        InputError: it may be one of several.
+        NotFoundError: the job has no invoice `lowers`.
+    """
     if lowers is not None:
         return _invoice_of(session, job, lowers)
     papers = session.scalars(select(Invoice).where(Invoice.job_id == job.id, Invoice.kind == "invoice")).all()
@@ -206,10 +226,10 @@ def _lowered(session: Session, job: Job, name: str, lowers: str | None) -> Invoi
 
 
 def _check_agreed(session: Session, job: Job, name: str, amount: Decimal) -> None:
-    """More than the quote is only invoiced when more was agreed, which somebody must say.
+    """Refuse to invoice more than was quoted.
 
     Raises:
-        InputError: it would come to more than the job's quote.
+        InputError: the job's invoices would come to more than its quote.
     """
     quoted = _quoted(session, job)
     if quoted is None:
@@ -227,10 +247,10 @@ def _check_agreed(session: Session, job: Job, name: str, amount: Decimal) -> Non
 
 
 def _check_credited(session: Session, job: Job, name: str, amount: Decimal) -> None:
-    """No more is credited than was invoiced, unless somebody says why.
+    """Refuse to credit more than was invoiced.
 
     Raises:
-        InputError: it would come to more than the job's invoices.
+        InputError: the credit is larger than the job's invoices less credits.
     """
     left, currency = _invoiced(session, job), shop_currency(session)
     if amount > left:
@@ -257,14 +277,14 @@ def log_payment(
     today: date,
     reason: str = "",
 ) -> Logged:
-    """Money that came in for an invoice of the job, before tax; None: all that is open of it.
+    """Log money received for an invoice of the job, before tax; `amount` None: all that is open of it.
 
-    A closed job is paid too: its figures stand, for a payment changes none of them.
+    A closed job may be paid too, as a payment changes none of its figures.
 
     Raises:
         NotFoundError: no such job, or no such invoice of it.
-        InputError: an amount that cannot be used, a day before the invoice's, nothing is open, or it is
-            more than is open without a reason.
+        InputError: an amount that cannot be used, a day before the invoice's, nothing is open, or more than
+            is open without a reason.
     """
     job = find_job(session, number)
     refuse_ahead(on, today)
@@ -311,7 +331,7 @@ def _invoice_of(session: Session, job: Job, name: str) -> Invoice:
 
 
 def _open_of(session: Session, paper: Invoice) -> Decimal:
-    """What is not paid of an invoice, less the credits that lower it."""
+    """Amount of an invoice less payments and credits."""
     paid = session.scalars(select(Payment.amount).where(Payment.invoice_id == paper.id))
     credited = session.scalars(select(Invoice.amount).where(Invoice.lowers_id == paper.id))
     return paper.amount - sum(paid, Decimal(0)) - sum(credited, Decimal(0))

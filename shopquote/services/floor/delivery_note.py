@@ -1,7 +1,7 @@
-"""What goes to the customer with the goods: marks, counts and masses, and no prices; kept, so that the next
-note knows what is left.
+"""Delivery notes: what goes to the customer, with marks, counts and masses and without prices.
 
-A delivery is planned by `delivery_note`, put on file by `record_delivery`, shown again by `note_again`.
+Notes are stored, so that the next one knows what is left. `delivery_note` plans a delivery, `record_delivery`
+stores it, `note_again` shows a stored one.
 """
 
 from collections.abc import Mapping, Sequence
@@ -28,9 +28,10 @@ from shopquote.services.shop.values import address_of, shop_address
 
 @dataclass(frozen=True, slots=True)
 class DeliveredLine:
-    """Pieces of one mark, or a bought item, which has no mark and no known mass. Masses in kg.
+    """Pieces of one mark, or a bought item, which has no mark and no known mass; masses in kg.
 
-    `left` are those that are on no note yet after this delivery, `gone` those of a part that are on one.
+    `left` pieces are on no note yet after this delivery; `gone` pieces of a part are on this note or an
+    earlier one.
     """
 
     mark: str
@@ -44,7 +45,7 @@ class DeliveredLine:
 
 @dataclass(frozen=True, slots=True)
 class DeliveryNote:
-    """One delivery of a job: `sets` of its `ordered` sets; None where these are no whole sets."""
+    """One delivery of a job: `sets` of the `ordered` sets, None if it is not a whole number of sets."""
 
     job: str
     number: int
@@ -63,7 +64,7 @@ class DeliveryNote:
 
     @property
     def name(self) -> str:
-        """What the note is called."""
+        """Number of the note: the job's and the delivery's."""
         return f"{self.job}-{self.number}"
 
     @property
@@ -72,7 +73,7 @@ class DeliveryNote:
         return any(line.left for line in self.lines)
 
 
-# What a line is of: a mark, or a bought item's name.
+# What a line counts: (mark, "") of a part, or ("", name) of a bought item.
 Key = tuple[str, str]
 DELIVERY = "delivery"
 
@@ -84,7 +85,8 @@ def delivery_note(
     sets: int | None = None,
     pieces: Sequence[tuple[str, int]] = (),
 ) -> DeliveryNote:
-    """The note of a delivery: so many sets, or pieces of marks and bought items, else all that is left.
+    """Plan a delivery of so many sets, or of pieces by mark or bought item; without both, of all that is
+    left.
 
     Raises:
         NotFoundError: no such job, mark or item.
@@ -120,10 +122,11 @@ def delivery_note(
 
 
 def pieces_typed(session: Session, words: Sequence[str]) -> list[tuple[str, int]]:
-    """`MARK=N` words of the option --pieces; a bought item's name may hold an equals sign.
+    """Counts by mark from words `MARK=N` of the option --pieces; a bought item's name may contain an equals
+    sign.
 
     Raises:
-        InputError: a word is another.
+        InputError: a word is not of this form.
     """
     typed = []
     for word in words:
@@ -136,7 +139,7 @@ def pieces_typed(session: Session, words: Sequence[str]) -> list[tuple[str, int]
 
 
 def record_delivery(session: Session, note: DeliveryNote) -> None:
-    """Put a delivery on file; the caller writes its note aside and commits. What goes out was begun."""
+    """Store a delivery; the caller writes the note's files aside and commits. A won job becomes started."""
     job = find_job(session, note.job)
     if job.state == "won":
         move_job(job, "started", at=clock.now(), reason=f"delivery note {note.name}")
@@ -148,7 +151,7 @@ def record_delivery(session: Session, note: DeliveryNote) -> None:
 
 
 def note_again(session: Session, job_number: str, which: int) -> DeliveryNote:
-    """The note of a delivery that is on file, with what was left after it.
+    """The note of a stored delivery, with what was left after it.
 
     Raises:
         NotFoundError: no such job or note.
@@ -165,20 +168,20 @@ def note_again(session: Session, job_number: str, which: int) -> DeliveryNote:
 
 
 def deliveries_of(session: Session, job: Job) -> Sequence[JobDelivery]:
-    """A job's deliveries in the order of their notes."""
+    """A job's deliveries in order of their numbers."""
     return session.scalars(
         select(JobDelivery).where(JobDelivery.job_id == job.id).order_by(JobDelivery.number)
     ).all()
 
 
 def left_to_deliver(session: Session, job: Job) -> dict[Key, int]:
-    """How many of what are still to be delivered; empty where all is."""
+    """Counts still to be delivered, by mark or bought item; empty if all is."""
     left = _left(load_job(session, job.number), _delivered(session, job))
     return {key: count for key, count in left.items() if count}
 
 
 def delivered_words(session: Session, job: Job) -> str:
-    """What is delivered of a job, in a sentence; nothing where no delivery was ever put on file."""
+    """What is left to deliver of a job, in a sentence; empty if no delivery was ever stored."""
     stored = deliveries_of(session, job)
     if not stored:
         return ""
@@ -188,19 +191,19 @@ def delivered_words(session: Session, job: Job) -> str:
 
 
 def what_went(delivery: JobDelivery) -> str:
-    """A delivery in words, as the log lists it."""
+    """A delivery in words, for the log."""
     return f"note {delivery.number}: " + _said(
         {_key(one.mark, one.what): one.count for one in delivery.lines}
     )
 
 
 def _key(mark: str, what: str) -> Key:
-    # A part may be renamed between two deliveries; its mark is what it is known by.
+    # By mark alone: a part may be renamed between two deliveries.
     return (mark, "") if mark else ("", what)
 
 
 def _per_set(loaded: LoadedJob) -> dict[Key, int]:
-    """Pieces in a set by mark and bought item, in the order of the job."""
+    """Pieces per set by mark or bought item, in the order of the job."""
     counts: dict[Key, int] = {}
     lines = [(_key(part.mark, ""), part.per_set) for part in loaded.spec.parts]
     lines += [(_key("", item.name), item.per_set) for item in loaded.spec.bought]
@@ -210,13 +213,13 @@ def _per_set(loaded: LoadedJob) -> dict[Key, int]:
 
 
 def _left(loaded: LoadedJob, gone: Mapping[Key, int]) -> dict[Key, int]:
-    """What is left of a job after what went out; none where a revision asks for fewer than went."""
+    """What is left of a job after `gone` was delivered; 0 where a revision asks for fewer than that."""
     sets = loaded.spec.sets
     return {key: max(0, each * sets - gone.get(key, 0)) for key, each in _per_set(loaded).items()}
 
 
 def _delivered(session: Session, job: Job, until: int | None = None) -> dict[Key, int]:
-    """What went out so far, with note `until` or with all."""
+    """What was delivered by all notes, or up to note `until`."""
     gone: dict[Key, int] = {}
     for one in deliveries_of(session, job):
         for line in one.lines if until is None or one.number <= until else ():
@@ -226,7 +229,7 @@ def _delivered(session: Session, job: Job, until: int | None = None) -> dict[Key
 
 
 def _notes_so_far(session: Session, job: Job) -> int:
-    """Notes that were ever written; the number of one that was taken back is not given again."""
+    """Number of notes ever written, those taken back included: their numbers are not given again."""
     struck = select(func.count(StruckEntry.id)).where(
         StruckEntry.job_id == job.id, StruckEntry.kind == DELIVERY
     )
@@ -238,7 +241,12 @@ def _last(session: Session, job: Job) -> int:
 
 
 def _pieces(job: Job, left: Mapping[Key, int], pieces: Sequence[tuple[str, int]]) -> dict[Key, int]:
-    """The typed pieces by what they are of."""
+    """Typed counts by mark or bought item.
+
+    Raises:
+        NotFoundError: no such part or item.
+        InputError: less is left.
+    """
     known = {name_key(mark or what): (mark, what) for mark, what in reversed(list(left))}
     now: dict[Key, int] = {}
     for name, count in pieces:
@@ -280,7 +288,7 @@ def _note(
                 part.mark, part.name, bar, count, each, rest, max(count, spec.quantity(part) - rest)
             )
         )
-    # Items first as the job has them, then what went out and is in the job no more.
+    # Bought items of the job, then what was delivered but a revision took out of the job.
     for mark, what in dict.fromkeys((*_per_set(loaded), *now)):
         if (mark, what) not in marks:
             count, rest = now.get((mark, what), 0), left.get((mark, what), 0)
@@ -294,7 +302,7 @@ def _note(
 
 
 def _whole_sets(loaded: LoadedJob, now: Mapping[Key, int]) -> int | None:
-    """How many sets these counts are; None where they are no whole number of them."""
+    """The number of sets that these counts make; None if it is not whole."""
     per_set = _per_set(loaded)
     shares = {divmod(now.get(key, 0), each) for key, each in per_set.items()}
     if len(shares) != 1 or not now.keys() <= per_set.keys():

@@ -1,7 +1,7 @@
-"""What goes with a delivery beside its note: the heats of its parts, the certificates of just these heats.
+"""Papers that go with a delivery: the heats of its parts and the certificates of these heats.
 
-Certificates lie beside the database as they came. Only bars that were used for the job count: a bar that is
-promised to it may still go elsewhere. Reads; stores nothing.
+Certificate files lie beside the database. Only bars used for the job count: one that is promised may still go
+elsewhere. Reads only.
 """
 
 from collections.abc import Mapping
@@ -12,13 +12,14 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.files import bytes_of
+from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.trace import TraceLink, trace_job
 from shopquote.services.shop.certificates import LARGEST_BYTES, certificate_name
 
 
 @dataclass(frozen=True, slots=True)
 class PackFile:
-    """A certificate's file: its name as it came, and what it holds."""
+    """A certificate's file: its name as received, and its content."""
 
     name: str
     content: bytes
@@ -26,9 +27,10 @@ class PackFile:
 
 @dataclass(frozen=True, slots=True)
 class PackHeat:
-    """Parts cut from one section of one heat; `files` are type and place in the pack of its certificates.
+    """Parts cut from one section of one heat.
 
-    `pieces` are how many of each mark were planned from its bars; none where nobody said.
+    `files` are (type, index in the pack) of its certificates; `pieces` counts by mark what was planned from
+    its bars, empty if no plan is known.
     """
 
     marks: tuple[str, ...]
@@ -41,29 +43,36 @@ class PackHeat:
 
 @dataclass(frozen=True, slots=True)
 class DocumentPack:
-    """The heats of a job with their certificates, each file once."""
+    """The heats of a job, and their certificates' files, each once."""
 
     heats: tuple[PackHeat, ...]
     files: tuple[PackFile, ...]
 
 
 def document_pack(session: Session, job_number: str, certificates: Path) -> DocumentPack:
-    """Heats and certificates of the bars that a job used; `certificates` is the folder they are kept in.
+    """Heats and certificates of the bars that a job used.
+
+    Args:
+        session: an open session.
+        job_number: the job.
+        certificates: the folder of certificate files.
 
     Raises:
-        NotFoundError: no such job. InputError: no bar of it is logged, or a certificate's file is gone.
+        NotFoundError: no such job, or a certificate's file is gone.
+        InputError: no bar is logged as used for the job.
     """
-    links = [link for link in trace_job(session, job_number) if link.state == "used"]
+    number = find_job(session, job_number).number
+    links = [link for link in trace_job(session, number) if link.state == "used"]
     if not links:
         raise InputError(
-            f"No bar is logged as used for {job_number}: its heats are not known.",
-            hint=f"shopquote rack use PIECE --job {job_number}, or leave out --pack.",
+            f"No bar is logged as used for {number}: its heats are not known.",
+            hint=f"shopquote rack use PIECE --job {number}, or leave out --pack.",
         )
     groups: dict[tuple[str, str, str], list[TraceLink]] = {}
     for link in links:
         groups.setdefault((link.section, link.grade, link.origin.heat), []).append(link)
-    cut = [(of, found, _pieces(found, job_number)) for of, found in groups.items()]
-    # As on the note, by mark; bars whose parts nobody said stand behind.
+    cut = [(of, found, _pieces(found, number)) for of, found in groups.items()]
+    # In order of marks, as on the note; bars without a known plan come last.
     cut.sort(key=lambda one: (not one[2], sorted(one[2])))
     names: dict[str, str] = {}
     for link in (link for _, found, _ in cut for link in found):
@@ -77,11 +86,11 @@ def document_pack(session: Session, job_number: str, certificates: Path) -> Docu
     return DocumentPack(heats, tuple(_file(certificates, digest, names[digest]) for digest in order))
 
 
-def _pieces(links: list[TraceLink], job_number: str) -> dict[str, int]:
+def _pieces(links: list[TraceLink], number: str) -> dict[str, int]:
     pieces: dict[str, int] = {}
     for link in links:
         for job, mark, count in link.parts:
-            if job.upper() == job_number.upper():
+            if job == number:
                 pieces[mark] = pieces.get(mark, 0) + count
     return pieces
 

@@ -1,6 +1,6 @@
-"""Entries that come from a device on the floor: start, stop, sawn, a photo; each counts once, by its key.
+"""Entries that devices on the floor send: start, stop, sawn, photo; each counts once, by its key.
 
-A device may send an entry late, or twice when an answer was lost: the key decides. Begin at `enter`.
+A device may send an entry late, or twice if the answer was lost: the key tells. Begin at `enter`.
 """
 
 import io
@@ -26,15 +26,16 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import shop_notation
 
 LONGEST_KEY, LONGEST_PERSON, LONGEST_TEXT = 64, 60, 500
-OLDEST = timedelta(days=7)  # what waited longer in a device is of a clock that is wrong
-# Pixels: a label can be read on it, and a phone's picture of ten times the size need not be kept.
+# An entry older than this did not wait in the device: its clock is wrong.
+OLDEST = timedelta(days=7)
+# Pixels, of ten million that a phone takes: a label can still be read.
 LARGEST_PHOTO_SIDE = 1600
 SPOILT_REASONS = ("bent the wrong way", "wrong mark", "cracked", "wrong length")
 
 
 @dataclass(frozen=True)
 class Sent:
-    """One entry as a device sends it; `at` is the moment by its own clock."""
+    """One entry as a device sends it; `at` is the moment by the device's clock."""
 
     key: str
     kind: str
@@ -47,14 +48,14 @@ class Sent:
 
 
 def enter(session: Session, sent: Sent, *, at: datetime) -> FloorEntry:
-    """Enter what a device sent; one whose key is known already is answered as it was, and nothing is done.
+    """Enter what a device sent; if its key is known, only return the entry on file.
 
     Raises:
         NotFoundError: no such job, piece or running timer.
-        InputError: no key or person, an odd kind, a value that cannot be used.
+        InputError: no key or person, an unknown kind, or a value that cannot be used.
     """
     known = session.scalar(select(FloorEntry).where(FloorEntry.key == sent.key))
-    # Sent again since the answer was lost on the way: the same answer, and nothing counts twice.
+    # Sent again because the answer was lost on the way: same answer, nothing entered twice.
     if known is not None:
         return known
     _check(sent)
@@ -72,7 +73,7 @@ def enter(session: Session, sent: Sent, *, at: datetime) -> FloorEntry:
 
 
 def entries_of(session: Session, person: str, *, since: datetime) -> Sequence[FloorEntry]:
-    """What a person entered since a moment, the newest first; photos are not loaded."""
+    """What a person entered since a moment, newest first; photos are not loaded."""
     query = (
         select(FloorEntry).options(defer(FloorEntry.photo))
         .where(FloorEntry.person == person_on_file(session, person), FloorEntry.entered_at >= since)
@@ -82,14 +83,14 @@ def entries_of(session: Session, person: str, *, since: datetime) -> Sequence[Fl
 
 
 def good_pieces(session: Session, job: Job) -> list[tuple[str, str, int]]:
-    """Good pieces that were counted on the floor as an operation was stopped: (mark, operation, count)."""
+    """Good pieces counted when operations were stopped, added up as (mark, operation, count)."""
     query = select(FloorEntry.mark, FloorEntry.content, FloorEntry.answer).where(
         FloorEntry.job_id == job.id, FloorEntry.kind == "stop", FloorEntry.mark != ""
     )
     sums: dict[tuple[str, str], int] = {}
     for mark, content, answer in session.execute(query.order_by(FloorEntry.id)):
         good = str(content.get("good", "")).strip()
-        # What was entered was read by its count when it came, and again when it was mended.
+        # Checked when it was entered and when it was mended; empty in an entry that was taken back.
         if good.isdecimal() and int(good):
             key = (mark, answer.partition(",")[0])
             sums[key] = sums.get(key, 0) + int(good)
@@ -97,7 +98,7 @@ def good_pieces(session: Session, job: Job) -> list[tuple[str, str, int]]:
 
 
 def people(session: Session, most: int = 12) -> Sequence[str]:
-    """Who logged work so far, the one who did last first."""
+    """Names in the time log, those who logged last first, at most `most`."""
     query = (
         select(TimeEntry.person).where(TimeEntry.person != "").group_by(TimeEntry.person)
         .order_by(func.max(TimeEntry.id).desc()).limit(most)
@@ -106,7 +107,7 @@ def people(session: Session, most: int = 12) -> Sequence[str]:
 
 
 def started_mark(session: Session, timer: TimeEntry) -> str:
-    """The part that a running timer was started on; empty where it was started on none."""
+    """The part on which a running timer was started; empty if on none."""
     query = select(FloorEntry.mark).where(
         FloorEntry.kind == "start", FloorEntry.person == timer.person, FloorEntry.job_id == timer.job_id
     )
@@ -114,7 +115,7 @@ def started_mark(session: Session, timer: TimeEntry) -> str:
 
 
 def photo_of(session: Session, key: str) -> bytes:
-    """A photo that came with an entry, JPEG.
+    """The photo of the entry with this key, as JPEG.
 
     Raises:
         NotFoundError: there is none.
@@ -126,7 +127,7 @@ def photo_of(session: Session, key: str) -> bytes:
 
 
 def _check(sent: Sent) -> None:
-    # Shorter keys could meet by chance, and the second entry would be lost without a word.
+    # Shorter keys could collide by chance: the second entry would be taken for the first and be lost.
     if not 8 <= len(sent.key) <= LONGEST_KEY or not sent.key.isascii():
         raise InputError("An entry needs a key of its own.")
     if sent.kind not in ENTRY_KINDS:
@@ -138,14 +139,14 @@ def _check(sent: Sent) -> None:
 
 
 def _moment(said: datetime | None, at: datetime) -> datetime:
-    """When it was, by the device's clock where that can be true."""
+    """The device's time of an entry, if plausible, else the present."""
     if said is None or said.tzinfo is None or said > at or at - said > OLDEST:
         return at
     return said
 
 
 def source_of(key: str) -> str:
-    """Where a record says that it came from: the entry of this key."""
+    """The `source` of records that the entry with this key made."""
     return f"floor {key}"
 
 
@@ -157,7 +158,7 @@ def _start(session: Session, sent: Sent, job: Job, moment: datetime, at: datetim
 
 
 def _stop(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime) -> str:
-    # The minutes are found again by the key of the stop when the person mends them.
+    # With the entry's source, so that `mend` finds these minutes.
     done = stop_timer(session, job, person=sent.person, at=moment, source=source_of(sent.key))
     spoilt = pieces_among(session, sent.fields, "spoilt")
     said = [done.what]
@@ -181,7 +182,7 @@ def _sawn(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
         lengths = (read_typed("What came back", MEASURE, back, shop_notation(session)),)
     place = sent.fields.get("place", "").strip() or None
     pieces = pieces_among(session, sent.fields, "pieces")
-    # The sawing is found again by this entry's key when the person takes it back.
+    # With the entry's source, so that `mend` finds this use of the bar.
     scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, pieces, source_of(sent.key))
     (sawn,) = enter_scans(session, [scan], on=moment.astimezone().date(), at=at, place=place, name="Sawn")
     returned = f", back as {', '.join(sawn.used.returned)}" if sawn.used.returned else ""
@@ -195,10 +196,10 @@ def _photo(session: Session, sent: Sent, job: Job, moment: datetime, at: datetim
 
 
 def pieces_among(session: Session, fields: Mapping[str, str], name: str) -> int:
-    """A count of pieces among the fields; 0 where nothing is typed.
+    """The count of pieces in field `name`; 0 if it is empty.
 
     Raises:
-        InputError: it is no count.
+        InputError: not a count.
     """
     typed = fields.get(name, "").strip()
     return (
@@ -207,10 +208,10 @@ def pieces_among(session: Session, fields: Mapping[str, str], name: str) -> int:
 
 
 def as_picture(content: bytes) -> bytes:
-    """A photo drawn anew as a JPEG of fair size: a picture and nothing else, its place and camera left out.
+    """A photo redrawn as a JPEG of limited size, without the place and camera that its file may hold.
 
     Raises:
-        InputError: it is no picture.
+        InputError: not a picture.
     """
     try:
         photo = picture_of(content, LARGEST_PHOTO_SIDE, PHOTOGRAPHS)

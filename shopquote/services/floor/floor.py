@@ -1,4 +1,4 @@
-"""The floor sheets of one job: what to saw from which bar, where to bend, what to weld and drill.
+"""The floor sheets of a job: which bars to saw, where to bend, what to weld and drill.
 
 Begin at `floor_sheet`; it reads an open session and writes nothing.
 """
@@ -51,8 +51,8 @@ WELD_CAUTION = (
 def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float | None = None) -> FloorSheet:
     """Work out the floor sheets of a job's newest revision.
 
-    Bars that the job has (on the rack for it, on order, cut for it) are sawn first;
-    what they do not cover is planned over the free rack and stock lengths.
+    Bars that the job has (on the rack, on order, cut) are sawn first; the rest is planned over the free rack
+    and stock lengths. `seconds` ends that search by a clock; None: by work counted.
 
     Raises:
         NotFoundError: no such job.
@@ -63,7 +63,6 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
     shop = bending_shop(session, job.number)
     row = the_shop(session)
     answers = work_out_parts(spec, shop)
-    # Bars that the job owns are sawn before free ones: they were bought or laid aside for it.
     groups = bar_groups(session, job, spec, answers, at.date(), seconds)
     heads = rack_pieces_of(session, groups)
     return FloorSheet(
@@ -88,7 +87,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
 
 
 def planned_minutes(session: Session, job: Job) -> tuple[tuple[str, Decimal], ...]:
-    """Minutes by operation that the job's quote holds, in the order of the work; empty without a quote."""
+    """Minutes by operation in the quote that counts, in the order of the work; empty without a quote."""
     chosen = chosen_quotes()
     query = (
         select(QuoteMinutes.operation, QuoteMinutes.minutes)
@@ -113,7 +112,7 @@ def _welds(spec: JobSpec) -> tuple[FloorWeld, ...]:
 
 
 def _holes(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[FloorHole, ...]:
-    """By the size of the drill, so that each is put in once; parts in their order."""
+    """Rows of holes by drill size, so that each drill is put in once; within a size in the order of parts."""
     rows: list[tuple[float, FloorHole]] = []
     for part in spec.parts:
         for told in told_holes(part, answers[part.mark], spec.units):
@@ -135,7 +134,7 @@ _SAID_OF_HOLES = (
 
 
 def _and_also(table: FieldTable, row: object, said: Sequence[str], *words: str) -> str:
-    """Words, then what else a row says by its headings: "tapped, at 20; 50, across 0"."""
+    """The words, then the row's other fields by heading: "tapped, at 20; 50, across 0"."""
     also = [
         f"{field.heading.lower()} {field.kind.shown(value)}"
         for field, value in table.written(row)
@@ -145,19 +144,19 @@ def _and_also(table: FieldTable, row: object, said: Sequence[str], *words: str) 
 
 
 def _worked_ends(spec: JobSpec) -> tuple[WorkedEnds, ...]:
-    """Each bar once, as it is set up; an end in the words of the job, or only turned and threaded."""
+    """Ends to work, one row per part and kind of work: as typed, else only turned or threaded."""
     rows = []
     for part in spec.parts:
         said = Counter(str(form) for end in part.ends for form in end.forms)
         counted = (("turned", part.turned), ("threaded", part.threaded))
         works = [*said.items(), *((work, ends) for work, ends in counted if ends)]
         rows += [WorkedEnds(work, part.bar, part.mark, n, n * spec.quantity(part)) for work, n in works]
-    # Turning before threading, as the lathe does it, and bars of one section after one another.
+    # Turning before threading, and bars of one section together: fewest changes of the lathe.
     return tuple(sorted(rows, key=lambda row: (not row.work.startswith("turn"), row.bar)))
 
 
 def making_of(spec: JobSpec) -> tuple[str, ...]:
-    """The order of making, step by step, then the jigs to make first."""
+    """Jigs to make first, then the steps of making, joints per set and work on site."""
     steps = [
         f"{number}. {f'{step.operation}: ' if step.operation else ''}{step.text}"
         + (f" ({', '.join(step.marks)})" if step.marks else "")
@@ -175,9 +174,9 @@ def _remarks(spec: JobSpec) -> tuple[str, ...]:
 
 
 def _part_remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
-    """Notes and drawings of the parts, how ends are forged, what is held longer and sawn off.
+    """Drawings and notes of the parts, how ends are forged, what is sawn longer to hold it.
 
-    A traveller has them on the parts' own sheets.
+    A traveller prints them on the parts' own sheets instead.
     """
     told = []
     for part in spec.parts:
@@ -197,9 +196,9 @@ def _finish(spec: JobSpec) -> str:
 
 
 def sheet_cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
-    """What the work's use, its bends and its welds ask to be said on every sheet."""
+    """Cautions on every sheet: for the use of the work, its heat, welds and bends; each once."""
     words = list(BY_USE[spec.use])
-    # Closed hollow bar bursts when it is heated: by welding, and in the zinc bath.
+    # Closed hollow sections burst when heated, by welding or in the zinc bath.
     hot = bool(spec.welds) or spec.is_galvanised
     if hot and any(answer.section.is_hollow for answer in answers.values()):
         words.append(HOLLOW)
@@ -211,5 +210,4 @@ def sheet_cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[st
         words.append(CRACK_CAUTION)
     if spec.welds:
         words.append(WELD_CAUTION)
-    # Several parts give the same caution; it stands once.
     return tuple(dict.fromkeys(words))

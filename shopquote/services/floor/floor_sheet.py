@@ -1,4 +1,4 @@
-"""What the floor sheets of a job show: bars to saw, bends to make, welds, holes and worked ends."""
+"""The data of a job's floor sheets: bars to saw, bends, welds, holes and worked ends."""
 
 from collections.abc import Mapping
 from datetime import date
@@ -12,7 +12,7 @@ from shopquote.calc.units import Length, Unit
 
 @dataclass(frozen=True, slots=True)
 class SawnPiece:
-    """Pieces of one mark from one bar, at one setting of the stop. `ends` is empty when both are square."""
+    """Pieces of one mark from one bar, sawn at one setting of the stop; `ends` is empty if square."""
 
     mark: str
     count: int
@@ -22,11 +22,11 @@ class SawnPiece:
 
 @dataclass(frozen=True, slots=True)
 class SawBar:
-    """Bars `first` to `last` of the sawing order, cut alike. `source` is where they come from.
+    """Bars `first` to `last` in the order of sawing, all cut the same way.
 
-    `piece` is the rack piece's code, empty for other bars. `offcut` is what is
-    left before the last kerf; it is kept or scrap. `sawn`: the supplier cut it to length. `grade_in_full`
-    names the grade's standard.
+    `source` says where they come from; `piece` is the rack piece's code, empty for other bars. `offcut` is
+    what is left after the last cut, `kept` or scrapped. `sawn`: the supplier cut it to length.
+    `grade_in_full` is the grade with its standard.
     """
 
     first: int
@@ -47,21 +47,21 @@ class SawBar:
 
     @property
     def count(self) -> int:
-        """Bars cut so."""
+        """Number of bars."""
         return self.last - self.first + 1
 
 
 @dataclass(frozen=True, slots=True)
 class FloorBend:
-    """One bend at the bender: where the bar is marked, what former, how far to pull.
+    """One bend as the bender is told: where the bar is marked, on which former, how far to pull; angles in
+    degrees.
 
-    `number` counts along the bar; `before` says what is done with the bar first.
-    Small bends have their own `marks`, `pulls` and `formers`, the bar turned by `turn` degrees between them.
-    `setting` tells how the bar is set for this bender: what the mark is, what is clamped,
-    where a stop stands.
-    `between` is the least and most that it may take, in words. `told`: how it is made where no bender
-    makes it; `hot`: in the fire, so that nothing is pulled past its angle; `unmade`: cold, and no bender of
-    those on file makes it; `rolled`: the radii in rolls and off them, in place of a pull.
+    `number` counts along the bar; `before` is what to do with the bar first. Small bends have their own
+    `marks`, `pulls` and `formers`, and the bar is turned by `turn` degrees between them. `setting` says how
+    to set the bar on this bender: what the mark is, what is clamped, where a stop stands. `between` is the
+    range of the pull, in words. `told` says how a bend is made that no bender makes; `hot`: in the fire,
+    without over-bend; `unmade`: cold, and no bender on file makes it; `rolled`: radii in the rolls and
+    released, in place of a pull.
     """
 
     number: int
@@ -90,15 +90,15 @@ class FloorBend:
 
     @property
     def pulled_alike(self) -> bool:
-        """Whether all small bends are pulled to one angle, as the sheet shows it."""
+        """Whether all small bends are pulled to the same angle, as rounded on the sheet."""
         return len(set(shown_pulls(self.pulls))) < 2
 
 
 @dataclass(frozen=True, slots=True)
 class BendPart:
-    """A bent part with its bends in order, marks from the datum stated on the sheet.
+    """A bent part with its bends in order; marks are from the datum stated on the sheet.
 
-    One that is only twisted or forged has no bends; `forging` says what is drawn out and twisted.
+    A part that is only twisted or forged has no bends; `forging` says what is drawn out and twisted.
     """
 
     mark: str
@@ -117,7 +117,7 @@ class BendPart:
 
 @dataclass(frozen=True, slots=True)
 class FloorPart:
-    """A part to make: how many pieces in the whole job, of which bar, sawn how long."""
+    """A part to make: number of pieces in the job, bar and cut length."""
 
     mark: str
     name: str
@@ -129,7 +129,7 @@ class FloorPart:
 
 @dataclass(frozen=True, slots=True)
 class FloorWeld:
-    """Welds of one kind in the whole job; sizes as typed."""
+    """Welds of one kind in the job; sizes as typed."""
 
     kind: str
     leg: str
@@ -141,10 +141,10 @@ class FloorWeld:
 
 @dataclass(frozen=True, slots=True)
 class FloorHole:
-    """Holes of one size in a part: per piece and in the whole job, and what else is done to them.
+    """Holes of one size in a part: number per piece and in the job, and what else is done to them.
 
-    `drill` is the drill's size where the hole is named by its thread; `letter` and `places` are its name on
-    the drawing and its marks on the straight bar.
+    `drill` is the drill's size if the hole is named by its thread; `letter` is its name on the drawing,
+    `places` its marks on the straight bar.
     """
 
     mark: str
@@ -159,7 +159,7 @@ class FloorHole:
 
 @dataclass(frozen=True, slots=True)
 class WorkedEnds:
-    """Ends turned or threaded: of each piece, and in the whole job."""
+    """Ends worked in one way: number per piece and in the job."""
 
     work: str
     bar: str
@@ -170,9 +170,9 @@ class WorkedEnds:
 
 @dataclass(frozen=True, slots=True)
 class FloorSheet:
-    """Everything that the floor sheets of a job show; money is nowhere on them.
+    """All data of a job's floor sheets; there is no money in it.
 
-    `spec` and `answers` are the job and its parts by mark, for drawings; `page` is where printed codes open.
+    `spec` and `answers` (parts by mark) are for drawings; `page` is the address that printed codes open.
     """
 
     job: str

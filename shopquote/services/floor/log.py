@@ -1,10 +1,8 @@
-"""What every entry on a job has in common, and scrapped pieces.
+"""What all entries on a job have in common, and scrapped pieces.
 
-Minutes are logged in `time_log`, bars in `bar_log`, bought items and bills in `bill_log`.
-
-Every function takes an open writing session and the job's number; the caller
-commits. Costs are rounded to the currency when they are logged, at the rate or
-price of that day, so that every later sum adds up to the cent.
+Minutes are logged in `time_log`, bars in `bar_log`, bought items and bills in `bill_log`. Functions take an
+open writing session and the job's number; the caller commits. Costs are rounded to the currency when they are
+logged, at the rate or price of their day, so that all later sums add up to the cent.
 """
 
 from collections.abc import Sequence
@@ -25,15 +23,15 @@ from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
 from shopquote.services.shop.shop_on_file import refuse_ahead, words_on_file
 from shopquote.services.shop.shop_on_file import shop_currency as shop_currency
 
-# As many as sets can be quoted.
+# As many as can be quoted.
 MOST_COUNT = 100_000
-# Pieces in one entry: so many times what is to be made, and no few, are a slip of the finger.
+# An entry of more than so many times the pieces to make, and more than a few, is taken for a typing error.
 FAR_OFF_PIECES, FEW_PIECES = 10, 50
 
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """One thing that was logged: what a person reads back, and what it cost."""
+    """One logged entry: what a person reads back, and its cost."""
 
     job: str
     what: str
@@ -56,7 +54,9 @@ def log_scrap(
     source: str | None = None,
     was: int = 0,
 ) -> Logged:
-    """Pieces of a mark that were scrapped, and why; `was`: how many the entry told that this one mends.
+    """Log scrapped pieces of a mark, with the reason.
+
+    `was` is the count of the entry that this one replaces; `source` as of `log_bars`.
 
     Raises:
         NotFoundError: no such job or mark.
@@ -78,16 +78,18 @@ def log_scrap(
 
 
 def person_on_file(session: Session, typed: str) -> str:
-    """Who works, in the words of the list of people, else of what was logged or entered; a new name stays."""
+    """A person's name as spelt on the list of people, else in earlier entries; a new name as typed."""
     return words_on_file(session, typed, PersonRow.name, *WHO_WORKED)
 
 
 def check_pieces(session: Session, job: Job, mark: str, count: int, what: str, *, was: int = 0) -> str:
-    """The words of `told_pieces`, of pieces that are being entered; no more than there `was` is no slip.
+    """Check a count of pieces that is being entered, and return it in words as `told_pieces` does.
+
+    `was` is the count before a correction: a lower one is never doubted.
 
     Raises:
         NotFoundError: no such mark.
-        InputError: ten times what is to be made, and more than a few.
+        InputError: more than `FAR_OFF_PIECES` times what is to be made, and more than `FEW_PIECES`.
     """
     if count <= was:
         return told_pieces(session, job, mark, count, what)
@@ -104,8 +106,10 @@ def check_pieces(session: Session, job: Job, mark: str, count: int, what: str, *
 
 
 def told_pieces(session: Session, job: Job, mark: str, count: int, what: str) -> str:
-    """Pieces of a mark in words, and how many are to be made where it is more; `what` became of them."""
-    # What is on file already is told even where a revision makes far fewer, or none of the mark.
+    """A count of pieces in words, and how many are to be made if that is fewer; `what` is what became of
+    them.
+    """
+    # Without the check: a later revision may make far fewer, or none of the mark.
     return _in_words(mark, count, what, pieces_to_make(session, job).get(mark.strip(), count))
 
 
@@ -115,7 +119,7 @@ def _in_words(mark: str, count: int, what: str, planned: int) -> str:
 
 
 def pieces_to_make(session: Session, job: Job) -> dict[str, int]:
-    """How many pieces of each mark the job's newest revision asks for."""
+    """Pieces to make by mark, by the job's newest revision."""
     revision = newest_revision(session, job)
     return {part.mark: part.per_set * revision.sets for part in revision.parts}
 
@@ -123,10 +127,10 @@ def pieces_to_make(session: Session, job: Job) -> dict[str, int]:
 def open_for_log(
     session: Session, number: str | Job, at: datetime, *, paper: bool = False
 ) -> tuple[Job, str]:
-    """The job, ready to be logged on, and a note of how its state moved.
+    """The job, moved to a state in which it can be logged on, and a note of that move or "".
 
-    Work on a quoted job says that the customer agreed; the first work starts it. So does a `paper` to the
-    customer say, but it starts nothing: a deposit is invoiced before any work.
+    Work logged on a job that is not won shows that the customer agreed, so that it becomes won, and started.
+    A `paper` to the customer, such as an invoice, shows the same but starts nothing: deposits precede work.
 
     Raises:
         NotFoundError: no such job.
@@ -143,7 +147,7 @@ def open_for_log(
             f"{job.number} is {job.state}; nothing can be logged on it.",
             hint=on_from_the_end(job),
         )
-    # Every step is noted, so that the history tells why a job that nobody quoted was started.
+    # Every state in between is noted: the history then tells why a job that nobody quoted was started.
     steps = {"asked": ("quoted", "won", "started"), "quoted": ("won", "started"), "won": ("started",)}
     path = steps.get(job.state, ())
     if paper:
@@ -155,7 +159,7 @@ def open_for_log(
 
 
 def check_rework(rework: bool, reason: str) -> None:
-    """Refuse rework without its reason.
+    """Refuse rework without a reason.
 
     Raises:
         InputError: there is none.
@@ -165,23 +169,23 @@ def check_rework(rework: bool, reason: str) -> None:
 
 
 def check_count(count: int) -> None:
-    """Refuse a count of none, or of more than anybody makes.
+    """Refuse a count below 1 or above `MOST_COUNT`.
 
     Raises:
-        InputError: it is one.
+        InputError: it is out of range.
     """
     if not 1 <= count <= MOST_COUNT:
         raise InputError(f"Count is {count}; expected 1 to {MOST_COUNT}.")
 
 
 def unlike(message: str, word: str, known: Sequence[str]) -> str:
-    """A message with the nearest right word."""
+    """A message, and the known word nearest to the one typed."""
     nearest = nearest_word(word, known)
     return f"{message} Did you mean {nearest!r}?" if nearest else message
 
 
 def plain_number(number: Decimal) -> str:
-    """A number without idle zeros."""
+    """A number without trailing zeros."""
     return f"{number.normalize():f}"
 
 

@@ -1,4 +1,4 @@
-"""What is logged on a job, entry by entry, and what was taken back of it."""
+"""The log of a job, entry by entry, with entries that were taken back."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import show_length
+from shopquote.calc.units import Unit, show_length
 from shopquote.records.jobs import Job
 from shopquote.records.logs import (
     BoughtUse,
@@ -28,16 +28,16 @@ from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import shop_unit
 
-PAYMENT = "payment"
-# Of a job by a column of its own; a payment is so by its invoice.
+PAYMENT, BARS = "payment", "bars"
+# Tables with a column of the job's id; a payment belongs to a job through its invoice.
 Entry = TypeVar("Entry", TimeEntry, BarUse, BoughtUse, ScrapNote, OutsideBill, Invoice)
 
 
 @dataclass(frozen=True, slots=True)
 class LogRow:
-    """One thing on file for a job: day, what it is, minutes and cost; a credit is negative.
+    """One entry of a job's log: day, what it is, minutes and cost; credits are negative.
 
-    `number` is its place in the list, by which it is taken back; None where it was taken back already.
+    `number` is its place in the list, by which it is taken back; None if that was done already.
     """
 
     day: date
@@ -54,7 +54,7 @@ class LogRow:
 
 @dataclass(frozen=True, slots=True)
 class JobLog:
-    """All that is logged on a job, by day."""
+    """All entries of a job, by day."""
 
     job: str
     state: str
@@ -63,14 +63,14 @@ class JobLog:
 
 
 def logged_so_far(session: Session, number: str) -> JobLog:
-    """All that is logged on a job.
+    """All entries of a job.
 
     Raises:
         NotFoundError: no such job.
     """
     job = find_job(session, number)
     rows = [*_time_rows(session, job), *_thing_rows(session, job), *_paper_rows(session, job)]
-    # By day and, within it, as entered: the sort keeps the order of equal days, so numbers stay.
+    # Stable sort: entries of one day keep the order above, so that numbers do not change between two calls.
     rows.sort(key=lambda row: row.day)
     rows = [replace(row, number=place) for place, row in enumerate(rows, start=1)]
     rows += _struck_rows(session, job)
@@ -78,7 +78,7 @@ def logged_so_far(session: Session, number: str) -> JobLog:
 
 
 def _of_job(session: Session, table: type[Entry], job: Job) -> Iterator[Entry]:
-    """The rows of a table that are of a job, as they were entered."""
+    """A job's rows of one table, in the order entered."""
     return iter(session.scalars(select(table).where(table.job_id == job.id).order_by(table.id)))
 
 
@@ -93,16 +93,14 @@ def _time_rows(session: Session, job: Job) -> Iterator[LogRow]:
 
 
 def _thing_rows(session: Session, job: Job) -> Iterator[LogRow]:
-    """Bars, bought items, work outside and scrapped pieces."""
+    """Bars, bought items, subcontract work and scrapped pieces."""
     unit = shop_unit(session)
     for use in _of_job(session, BarUse, job):
-        # A job's part of a shared bar was never typed: it is shown as on sheets, not to the nanometre.
-        length = use.length_text or show_length(use.length, unit)
-        what = f"{use.count} x {use.section_text} {use.grade}, {length}"
         cost = use.cost - use.credit
         brought = "" if use.delivery is None else f"with {use.delivery.normalize():f} for delivery"
         note = ", ".join(filter(None, (brought, use.reason)))
-        yield LogRow(use.used_on, "bars", what, cost=cost, note=note, table=BarUse, id=use.id)
+        what = bar_words(use, unit)
+        yield LogRow(use.used_on, BARS, what, cost=cost, note=note, table=BarUse, id=use.id)
     for item in _of_job(session, BoughtUse, job):
         what = f"{item.count.normalize():f} x {item.name}"
         yield LogRow(item.used_on, "bought", what, cost=item.cost, table=BoughtUse, id=item.id)
@@ -118,12 +116,18 @@ def _thing_rows(session: Session, job: Job) -> Iterator[LogRow]:
         )  # fmt: skip
 
 
+def bar_words(use: BarUse, unit: Unit) -> str:
+    """Bars used, in words; a job's part of a shared bar was never typed, so its length is rounded."""
+    length = use.length_text or show_length(use.length, unit)
+    return f"{use.count} x {use.section_text} {use.grade}, {length}"
+
+
 def _paper_rows(session: Session, job: Job) -> Iterator[LogRow]:
     """Deliveries, invoices, credits and payments."""
     for one in deliveries_of(session, job):
         yield LogRow(one.delivered_on, DELIVERY, what_went(one), table=JobDelivery, id=one.id)
     for paper in _of_job(session, Invoice, job):
-        # Stored above zero either way, as it stands on the paper.
+        # Stored above zero for both kinds, as printed on the paper.
         amount = -paper.amount if paper.kind == "credit" else paper.amount
         due = f"due {paper.due_on}" if paper.due_on else ""
         lowers = f"of invoice {paper.lowers.number}" if paper.lowers is not None else ""
@@ -141,7 +145,7 @@ def _paper_rows(session: Session, job: Job) -> Iterator[LogRow]:
 
 
 def _struck_rows(session: Session, job: Job) -> list[LogRow]:
-    """What was taken back: it counts for nothing, and stays readable."""
+    """Entries that were taken back; they count for nothing and stay readable."""
     query = select(StruckEntry).where(StruckEntry.job_id == job.id).order_by(StruckEntry.id)
     return [
         LogRow(

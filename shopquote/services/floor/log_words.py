@@ -1,4 +1,4 @@
-"""The words of `shopquote log` as one value: which form was meant, and what to log for it."""
+"""The options of `shopquote log` as one value: which kind of entry is meant, and how to log it."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -17,7 +17,7 @@ from shopquote.services.floor.time_log import log_minutes, start_timer, stop_tim
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import count_typed, day_typed, value_typed
 
-# Each form: its own option, the options that it needs and those that it may have besides.
+# Kinds of entry by the option that names them: options that it needs, and further ones that it may have.
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "stop": ((), ("minutes", "person", "rework", "reason")),
     "start": (("operation",), ("person",)),
@@ -26,7 +26,7 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "piece": ((), ("returned", "rework", "reason", "on")),
     "bought": (("cost",), ("count", "on")),
     "outside": (("cost",), ("supplier", "on")),
-    # Before "invoice", which says beside it what is lowered.
+    # Before "invoice", which names the invoice lowered when it is given with "credit".
     "credit": (("amount",), ("invoice", "reason", "on")),
     "invoice": (("amount",), ("reason", "on", "due")),
     "paid": ((), ("amount", "reason", "on")),
@@ -39,7 +39,7 @@ _SHOWN = {"sheet": "--from"}
 
 @dataclass(frozen=True, slots=True)
 class LogWords:
-    """The options as typed; None, empty or False where one was not given."""
+    """The options as typed; None, empty or False if not given."""
 
     operation: str | None = None
     minutes: str | None = None
@@ -79,16 +79,16 @@ class LogWords:
 
     @property
     def nothing(self) -> bool:
-        """No option at all: show what is logged."""
+        """Whether no option was given: the command then shows the log."""
         return not self.given()
 
     @property
     def form(self) -> str | None:
-        """The form that was meant."""
+        """The option that names the kind of entry meant; None if there is none."""
         return next((name for name in _FORMS if name in self.given()), None)
 
     def mistake(self) -> str:
-        """What does not go together, in a person's words; empty when all does."""
+        """What is wrong with the combination of options, in words; empty if nothing is."""
         form, given = self.form, self.given()
         if form is None:
             return f"{_option(sorted(given)[0])} needs one of {', '.join(_option(name) for name in _FORMS)}."
@@ -101,7 +101,7 @@ class LogWords:
 
 
 def needed_by(form: str) -> frozenset[str]:
-    """What a form of the words needs: itself, and what is nothing without it."""
+    """Options without which an entry of this kind cannot be: its own and those that it needs."""
     return frozenset({form, *_FORMS[form][0]})
 
 
@@ -111,7 +111,7 @@ def _option(name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """What one command logged."""
+    """Result of one command: what it logged, rows logged before, and faults of rows left out."""
 
     job: str
     currency: str
@@ -121,7 +121,7 @@ class Done:
 
 
 def rows_left_out(session: Session, number: str, words: LogWords, *, at: datetime) -> tuple[Fault, ...]:
-    """The mistakes of a sheet of which only the good rows are wanted; the caller rolls the session back."""
+    """Faults of a sheet of which only the good rows are wanted. It logs those: the caller rolls back."""
     if words.sheet is None or not words.good_rows:
         return ()
     from shopquote.services.floor.sheet import sheet_faults
@@ -132,7 +132,7 @@ def rows_left_out(session: Session, number: str, words: LogWords, *, at: datetim
 def log_words(
     session: Session, number: str, words: LogWords, *, at: datetime, but: tuple[Fault, ...] = ()
 ) -> Done:
-    """Log what the words say; of a sheet all rows but those with the mistakes given.
+    """Log what the options say; of a sheet, all rows but those of the faults in `but`.
 
     Raises:
         NotFoundError: no such job, piece, mark, grade or timer.
@@ -140,11 +140,11 @@ def log_words(
     """
     today = at.date()
     if words.sheet is not None:
-        from shopquote.services.floor.sheet import log_from_sheet  # with all that lays out a floor sheet
+        from shopquote.services.floor.sheet import log_from_sheet  # loads the library of workbooks
 
         read = log_from_sheet(session, number, words.sheet, today=today, at=at, but=but)
         if but and not read.logged and not read.before:
-            raise InputError.from_faults(but)  # not one good row
+            raise InputError.from_faults(but)  # no row is good
         return Done(find_job(session, number).number, shop_currency(session), read.logged, read.before, but)
     if words.strike is not None:
         from shopquote.services.floor.take_back import strike_entry

@@ -1,4 +1,4 @@
-"""Put right what somebody entered on the floor, by themselves the same day: minutes, pieces, or all of it.
+"""Corrections that a person makes to their own floor entries of the same day: minutes, pieces, or removal.
 
 The caller opens a writing session and commits it.
 """
@@ -36,13 +36,14 @@ MISTAKE = "entered by mistake"
 def mend_entry(
     session: Session, key: str, person: str, typed: Mapping[str, str], *, at: datetime
 ) -> FloorEntry:
-    """Put right an operation that was stopped: minutes, good pieces, spoilt ones with their reason.
+    """Correct a stopped operation: minutes, good pieces, spoilt pieces and their reason.
 
-    What `typed` does not name, or leaves empty, stays. What was counted before stays in the entry's words.
+    Fields that `typed` lacks or leaves empty keep their value. The entry notes each change with the value
+    before.
 
     Raises:
         NotFoundError: no such entry of this person.
-        InputError: it is of another day, was taken back, is no stop, spoilt pieces without a reason, a
+        InputError: it is of another day, was taken back, is not a stop, spoilt pieces without a reason, a
             reason without spoilt pieces, or something typed that cannot be used.
     """
     entry = _own(session, key, person, at)
@@ -70,12 +71,12 @@ def mend_entry(
 
 
 def take_back_entry(session: Session, key: str, person: str, *, at: datetime) -> FloorEntry:
-    """Take back an entry that should not be: it counts no more, and its bar lies on the rack again.
+    """Take back an entry: its minutes and pieces no longer count, and its bar lies on the rack again.
 
     Raises:
         NotFoundError: no such entry of this person.
-        InputError: it is of another day or was taken back already, its operation was stopped meanwhile, its
-            job is closed, or what came back of the bar is not free any more.
+        InputError: it is of another day or was taken back already, its operation was stopped since, its job
+            is closed, or what came back of the bar is no longer free.
     """
     entry = _own(session, key, person, at)
     for record in _records_of(session, entry):
@@ -83,7 +84,7 @@ def take_back_entry(session: Session, key: str, person: str, *, at: datetime) ->
         row = next(row for row in rows if row.table is type(record) and row.id == record.id)
         strike(session, entry.job, row, MISTAKE, at=at)
     entry.photo = None
-    # What was sent stays on file but for the pieces, which are added up from it.
+    # The content stays readable but for the good pieces: `good_pieces` adds them up from here.
     entry.content = {**entry.content, "good": "", "back-of": entry.answer}
     _note(entry, "taken back", at)
     entry.answer = f"taken back: {entry.answer}"
@@ -92,7 +93,7 @@ def take_back_entry(session: Session, key: str, person: str, *, at: datetime) ->
 
 
 def can_be_mended(entry: FloorEntry) -> bool:
-    """Whether an entry still counts, so that it can be put right or taken back."""
+    """Whether an entry still counts and so can be corrected or taken back."""
     return "back-of" not in entry.content
 
 
@@ -109,9 +110,9 @@ def _own(session: Session, key: str, person: str, at: datetime) -> FloorEntry:
 
 
 def _records_of(session: Session, entry: FloorEntry) -> list[Base]:
-    """What an entry put on file."""
+    """Records that an entry made."""
     if entry.kind == "start":
-        # By its moment: the same operation may have been started again since.
+        # The timer with its moment: the person may have started the same operation again since.
         running = running_timers(session, job=entry.job, person=entry.person)
         timers = [timer for timer in running if timer.started_at == entry.entered_at]
         if not timers:
@@ -147,7 +148,7 @@ def _mend_good(session: Session, entry: FloorEntry, good: int, at: datetime) -> 
 
 
 def _spoilt(session: Session, entry: FloorEntry, typed: Mapping[str, str]) -> int:
-    """As typed; with another reason alone, those that are on file."""
+    """Spoilt pieces as typed; if only another reason is typed, those on file."""
     if typed.get("spoilt", "").strip():
         return pieces_among(session, typed, "spoilt")
     row = _scrap_of(session, entry)
@@ -163,7 +164,7 @@ def _mend_spoilt(session: Session, entry: FloorEntry, spoilt: int, reason: str, 
         return []
     open_for_log(session, entry.job.number, at)
     if row is not None and spoilt == was:
-        # Of as many as are on file: how many a revision asks for by now does not matter.
+        # Changed in place, without `log_scrap`: its check of the count may fail after a later revision.
         row.reason = reason
     elif row is not None:
         reason = reason or row.reason
@@ -185,7 +186,7 @@ def _note(entry: FloorEntry, told: str, at: datetime) -> None:
 
 
 def _words(session: Session, entry: FloorEntry, row: TimeEntry) -> str:
-    """What the entry says now, in the words that it was answered with."""
+    """The entry's present content, in the words in which it was first answered."""
     said = [f"{row.operation}, {plain_number(row.minutes)} min"]
     if good := pieces_among(session, entry.content, "good"):
         said.append(told_pieces(session, entry.job, entry.mark, good, "good"))

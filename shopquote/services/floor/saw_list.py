@@ -1,4 +1,7 @@
-"""Which bars a job is sawn from and what is cut from each, in the order of sawing."""
+"""Which bars a job is sawn from and what is cut from each, in the order of sawing.
+
+Begin at `bar_groups`, then `saw_list`.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -34,9 +37,9 @@ from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
 @dataclass(frozen=True, slots=True)
 class BarGroup:
-    """Bars of one section and grade with what is cut from them; `sawn` bars come cut by the supplier.
+    """Bars of one section and grade with their cuts; `sawn` has the names of bars that the supplier cut.
 
-    `bands`: how each mark is cut on from what comes off a sheet.
+    `bands`: how strips are cut from a wider sheet, by mark.
     """
 
     section: Section
@@ -54,7 +57,7 @@ def bar_groups(
     on: date,
     seconds: float | None,
 ) -> list[BarGroup]:
-    """Bars as they were planned when they were ordered or promised, else planned now."""
+    """Bars with the cuts planned when they were ordered or promised; where those do not fit, planned now."""
     saw = saw_settings(session)
     held = bars_for_job(session, job.number)
     items = [(answers[part.mark], part, spec.quantity(part), job.number) for part in spec.parts]
@@ -62,7 +65,7 @@ def bar_groups(
     still_open = []
     gathered = groups_of(session, items, held)
     for section, grade, pieces in gathered:
-        # Cut as it was ordered, where that still fits: the bars lie there in these lengths, for these cuts.
+        # The plan that was ordered by, if it still fits: bars of these lengths were bought for these cuts.
         bars = _as_planned(_bars_of(held, section, grade), pieces, job.number, saw)
         if bars is None:
             still_open.append((section, grade, pieces))
@@ -94,11 +97,11 @@ def _bars_of(held: Sequence[JobBar], section: Section, grade: Grade) -> list[Job
 def _as_planned(
     own: Sequence[JobBar], pieces: Sequence[Piece], number: str, saw: SawSettings
 ) -> tuple[BarCut, ...] | None:
-    """The cuts that the bars were ordered for; None when they are not exactly the job's pieces of today.
+    """The cuts that the bars were ordered for; None if they are not exactly the job's present pieces.
 
-    None too where a bar came shorter than it was ordered and does not hold them.
+    None too if a bar arrived too short for its cuts.
     """
-    # A used bar is sawn; the sheet tells what is still to be done.
+    # Used bars are sawn already; the sheet shows what is still to be done.
     live = [bar for bar in own if bar.state != "used"]
     found: dict[tuple[str, Length], int] = {}
     for bar in live:
@@ -113,7 +116,7 @@ def _as_planned(
 
 
 def _alike(cuts: Sequence[BarCut], bars: Sequence[JobBar]) -> tuple[BarCut, ...]:
-    """Bars still on order that are cut alike in one row; bars with a code of their own stay apart."""
+    """Bars of one order line with equal cuts as one row; bars with a rack code stay single."""
     rows: dict[object, BarCut] = {}
     for cut, bar in zip(cuts, bars, strict=True):
         line = bar.name.rsplit(" bar ", 1)[0]
@@ -130,7 +133,7 @@ def _cut_as_loaded(bar: JobBar, number: str, saw: SawSettings) -> BarCut:
     )
     count = sum(count for _, _, count, _ in pieces)
     net = sum((length * count for _, length, count, _ in pieces), Length(0))
-    # The supplier saws what it sells cut: its kerf is not of our bar.
+    # A piece sawn by the supplier has no kerf or trim of ours.
     kerf, trim = (Length(0), Length(0)) if bar.cut else (saw.kerf * (count - 1), saw.trim)
     before = max(bar.length - net - kerf - trim, Length(0))
     left = before if bar.cut else offcut_after(before, saw.kerf)
@@ -149,16 +152,16 @@ def _planned_now(
     on: date,
     seconds: float | None,
 ) -> dict[tuple[str, str], tuple[BarCut, ...]]:
-    """Bars by section and grade as `order` would buy them today, beyond what the job has.
+    """Bars with cuts by (section key, grade), as `order` would buy them today beyond what the job has.
 
-    Bars that would be bought beyond the need are not sawn, and left out.
+    Whole bars bought beyond the need are left out, as nothing is sawn from them.
     """
     saw, numbers = saw_settings(session), (job.number,)
     wanted, by_name = [], {}
     for section, grade, pieces in groups:
         whole = [bar for bar in _bars_of(held, section, grade) if not bar.cut]
         by_name.update({name: bar for bar in whole for name in _bar_names(bar)})
-        # Bars of the job itself go first; the free rack only where it has none.
+        # The job's own bars if it has any, else the free rack.
         rack = _left_for(whole, numbers, saw) if whole else rack_bars(session, section, grade, numbers)
         own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
         wanted.append(Wanted(section, grade, pieces, own, free))
@@ -177,7 +180,7 @@ def _planned_now(
 
 
 def _left_for(whole: Sequence[JobBar], numbers: tuple[str, ...], saw: SawSettings) -> list[RackBar]:
-    """The jobs' own bars, each as long as other jobs leave it."""
+    """The jobs' own bars, each with the length that other jobs leave."""
     left = ((bar, part_for(bar, numbers, saw)) for bar in whole)
     return [
         RackBar(name, length, bar.heat, own=True)
@@ -188,12 +191,12 @@ def _left_for(whole: Sequence[JobBar], numbers: tuple[str, ...], saw: SawSetting
 
 
 def _with_the_others(bar: BarCut, held: JobBar | None, number: str, saw: SawSettings) -> BarCut:
-    """A bar that other jobs share, whole again and with what is cut from it for them."""
+    """A bar shared with other jobs at its full length, with their cuts added."""
     load = () if held is None else held.load
     others = tuple(
         (f"{owner} {mark}", length, n, owner) for owner, mark, length, n in load if owner != number
     )
-    # The person at the saw sets up the whole bar, so the sheet shows the cuts for other jobs too.
+    # Whoever saws sets up the whole bar, so the sheet shows the other jobs' cuts too.
     if held is None or not others:
         return bar
     kerfs = saw.kerf * sum(count for _, _, count, _ in others)
@@ -205,7 +208,7 @@ def _bar_names(bar: JobBar) -> tuple[str, ...]:
 
 
 def rack_pieces_of(session: Session, groups: Sequence[BarGroup]) -> dict[str, RackPiece]:
-    """The rack pieces that bars are cut from, by code."""
+    """Rack pieces that the bars are cut from, by code."""
     codes = {bar.rack_piece for group in groups for bar in group.bars if bar.rack_piece}
     rows = session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
     return {row.code: row for row in rows}
@@ -217,10 +220,10 @@ def saw_list(
     spec: JobSpec,
     answers: Mapping[str, PartAnswer],
 ) -> tuple[SawBar, ...]:
-    """Bars in the order of sawing: section by section, within it from place to place as one walks by them.
+    """Bars in the order of sawing: section by section, within one by place in walking order.
 
-    At one place like cuts come after each other, so that the stop stays. Sections come in the order of their
-    first place; what lies nowhere yet comes last.
+    At one place bars with similar cuts follow each other, so that the stop stays. Sections come in the order
+    of their first place; bars without a place come last.
     """
     ends = {part.mark: _ends(part, answers[part.mark], spec.units) for part in spec.parts}
     widths = {part.mark: None if part.width is None else part.width.length for part in spec.parts}
@@ -264,7 +267,7 @@ def saw_list(
 def _sawing_order(bar: BarCut, head: RackPiece | None) -> tuple[object, ...]:
     lengths = sorted((-length.nm for _, length, _, _ in bar.pieces))
     place = walk_key("" if head is None else head.place)
-    # Bars of the rack first, then those on order, then stock to be bought: what lies there can be sawn today.
+    # Rack bars first, as they can be sawn today; then bars on order, then bars to be bought.
     return (0 if head is not None else 1 if bar.rack_piece else 2, place, lengths, -bar.stock.nm)
 
 
@@ -272,18 +275,18 @@ def _source(bar: BarCut, head: RackPiece | None) -> str:
     if head is not None:
         return f"rack {head.code}"
     if bar.rack_piece:
-        return bar.rack_piece  # on order, or cut already: its own words say where
+        return bar.rack_piece  # the order line, for a bar on order
     return f"stock, {bar.supplier}" if bar.supplier else "stock"
 
 
 def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[SawnPiece, ...]:
-    # Long cuts first: a slip of the saw can still be used for a short one.
+    # Longest first: a piece that is sawn wrong may still serve for a shorter one.
     pieces = sorted(bar.pieces, key=lambda piece: (-piece[1].nm, piece[0]))
     return tuple(SawnPiece(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
 
 
 def _ends(part: PartSpec, answer: PartAnswer, unit: Unit) -> str:
-    """How the ends are sawn unless square, what is done to them afterwards, and what is welded together."""
+    """How ends that are not square are sawn, what is done to them afterwards, and pieces welded together."""
     whole = _ends_of_whole(part, answer.mitres, unit)
     pieces = answer.sawn_as
     if len(pieces) == 1:

@@ -1,8 +1,7 @@
-"""What the saw did, entered by scanning: codes from labels and lengths that came back, line by line.
+"""Sawing entered with a scanner: codes from labels and lengths that came back, line by line.
 
-A line holds one thing: a job's code (what follows is for it), a rack piece's code
-(it was sawn), or a length (it came back of the piece above). A piece that is
-promised needs no job's code. Begin at `read_scans` and `enter_scans`.
+A line is a job's code (for the pieces after it), a rack piece's code (it was sawn), or a length (it came back
+of the piece above). A promised piece needs no job's code. Begin at `scan_lines`.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -22,15 +21,16 @@ from shopquote.services.rack.rack_on_file import LIVE, find_piece
 from shopquote.services.rack.rack_uses import UsedBar, use_bar
 from shopquote.services.shop.shop_on_file import shop_notation
 
+# Far more than a day of sawing: a file given by mistake is refused early.
 MOST_LINES = 5_000
 
 
 @dataclass(frozen=True, slots=True)
 class Scan:
-    """A piece that was sawn and the lengths that came back of it; `line` is where it was scanned, from 1.
+    """A piece that was sawn, and lengths that came back of it; `line` is where it was scanned, from 1.
 
-    `job` is the job scanned before it, empty where none was; `sawn` how many pieces, 0 where nobody said.
-    `source` says where it came from, by which it is found again; None: by its piece.
+    `job` is the code scanned before it, or empty; `sawn` the number of pieces, 0 if unknown. `source` is
+    where the record comes from, by which it is found again; None: the rack piece.
     """
 
     line: int
@@ -43,7 +43,7 @@ class Scan:
 
 @dataclass(frozen=True, slots=True)
 class Sawn:
-    """A piece that was entered: its job, what it cost, and what came back under which codes."""
+    """A piece that was entered: its job, cost, and offcuts with their codes."""
 
     job: str
     used: UsedBar
@@ -51,7 +51,7 @@ class Sawn:
 
 
 def is_code(line: str) -> bool:
-    """Whether a line is a code of a job or piece, so that the piece before it is done."""
+    """Whether a line is a job's or piece's code, which ends the piece before it."""
     return is_document(line, "J") or is_document(line, "R")
 
 
@@ -65,10 +65,10 @@ def scan_lines(
     place: str | None = None,
     name: str = "scans",
 ) -> tuple[Sawn, ...]:
-    """Read scanned lines and enter them: all, or none and every mistake told; see the two functions below.
+    """Read scanned lines and enter them, all or none; see `read_scans` and `enter_scans`.
 
     Raises:
-        InputError: mistakes, by line.
+        InputError: all mistakes, by line.
     """
     scans = read_scans(lines, shop_notation(session), job, name)
     return enter_scans(session, scans, on=on, at=at, place=place, name=name)
@@ -77,13 +77,13 @@ def scan_lines(
 def read_scans(
     lines: Iterable[str], notation: Notation, job: str = "", name: str = "scans"
 ) -> tuple[Scan, ...]:
-    """Scanned lines as pieces; blank lines are left out.
+    """Scanned lines as pieces; blank lines are skipped.
 
     Args:
-        lines: as they came from the scanner and the keys.
-        notation: of the lengths.
-        job: for which the first pieces are, until another job's code comes.
-        name: what a mistake calls the lines.
+        lines: as scanned and typed.
+        notation: unit and locale of the lengths.
+        job: job of the first pieces, until a job's code is scanned.
+        name: name of the lines in messages.
 
     Raises:
         InputError: all mistakes, by line.
@@ -96,7 +96,6 @@ def read_scans(
     for number, line in enumerate(lines, start=1):
         word = " ".join(line.split())
         code = scanned_code(word).upper()
-        # Far more than a day of sawing; a file given by mistake would be read for ever.
         if number > MOST_LINES:
             raise InputError(f"{name}: more than {MOST_LINES} lines; enter them in parts.")
         if not word:
@@ -120,8 +119,9 @@ def read_scans(
 
 
 def one_by_one(lines: Iterable[str]) -> Iterator[tuple[str, ...]]:
-    """Lines of one piece each, with its job's code, as soon as the next code or a blank line tells that it is
-    done; a blank line after that ends it.
+    """Lines in groups of one piece each, with its job's code, as soon as the piece is complete.
+
+    The next code or a blank line completes a piece; a second blank line ends the input.
 
     >>> list(one_by_one(["J-7", "R-1", "1100", "R-2", "", "", "R-3"]))
     [('J-7', 'R-1', '1100'), ('J-7', 'R-2')]
@@ -133,7 +133,7 @@ def one_by_one(lines: Iterable[str]) -> Iterator[tuple[str, ...]]:
         if waiting and (not word or is_code(word)):
             yield (*job, *waiting)
             waiting = ()
-        # Two blank lines in a row: the person with the scanner is done.
+        # A blank line with no piece waiting is the second in a row: the person is done.
         elif not word:
             return
         if is_document(word, "J"):
@@ -164,19 +164,19 @@ def enter_scans(
     place: str | None = None,
     name: str = "scans",
 ) -> tuple[Sawn, ...]:
-    """Enter every piece as sawn for its job, and what came back of it as new pieces; all of it or nothing.
+    """Enter every piece as sawn for its job, and what came back as new pieces; all or nothing.
 
     Args:
         session: an open writing session.
         scans: what was scanned.
         on: day of the sawing.
-        at: now.
-        place: where what came back lies; where its bar lay if left out.
-        name: what a mistake calls the lines.
+        at: the present moment.
+        place: where the offcuts lie; None: where their bar lay.
+        name: name of the lines in messages.
 
     Raises:
-        InputError: all mistakes, by line: a piece that is not there, promised to another job, sawn
-            already, scanned twice, of no job, or more came back than it had.
+        InputError: all mistakes, by line: a piece that does not exist, is promised to another job, was sawn
+            already or scanned twice, has no job, or gave back more than it had.
     """
     faults: list[Fault] = []
     sawn: list[Sawn] = []
@@ -195,7 +195,7 @@ def _enter(session: Session, scan: Scan, on: date, at: datetime, place: str | No
     piece = find_piece(session, scan.piece)
     if piece.state not in LIVE:
         raise InputError(why_not_free(session, piece))
-    # A scanned job goes first: somebody said it on purpose, and `use_bar` refuses a piece of another job.
+    # A scanned job overrides the promise: it was named on purpose, and `use_bar` refuses another job's piece.
     number = scan.job or ("" if piece.promised_job is None else piece.promised_job.number)
     if not number:
         raise InputError(f"Piece {piece.code} is promised to no job; scan the job's code before it.")

@@ -1,8 +1,8 @@
-"""Read a filled-in floor sheet back: minutes, bars used, what came back, scrap.
+"""Log a filled-in floor sheet: minutes, bars used, offcuts, scrap.
 
-All faults of the workbook are told at once, by tab, row and column, and nothing is
-stored. A row that was logged before is left out when it still says the same; so a
-sheet can be read again after more has been filled in.
+All faults of the workbook are reported together, by tab, row and column, and nothing is stored. A row that
+was logged before is skipped if it still says the same, so that a sheet can be read again after more was
+filled in.
 """
 
 from collections.abc import Callable, Sequence
@@ -34,7 +34,7 @@ EXPECTED_LENGTHS = "lengths apart by a semicolon, such as 1450; 620"
 
 @dataclass(frozen=True, slots=True)
 class SheetLogged:
-    """What a sheet brought: entries logged now, and rows that were logged before."""
+    """Entries logged from a sheet, and the number of rows that were logged before."""
 
     logged: tuple[Logged, ...]
     before: int
@@ -43,15 +43,15 @@ class SheetLogged:
 def log_from_sheet(
     session: Session, number: str, path: Path, *, today: date, at: datetime, but: Sequence[Fault] = ()
 ) -> SheetLogged:
-    """Log everything that a floor sheet says; all of it, or nothing with every fault named.
+    """Log all rows of a floor sheet, or none and report every fault.
 
     Args:
         session: open and writing; the caller commits.
         number: of the job.
         path: the filled-in workbook.
-        today: the last day that a row may have.
-        at: the moment of logging.
-        but: mistakes known before (see `sheet_faults`); their rows are left out.
+        today: last day that a row may have.
+        at: the present moment.
+        but: faults found before by `sheet_faults`, whose rows are left out.
 
     Raises:
         NotFoundError: no such job.
@@ -66,7 +66,12 @@ def log_from_sheet(
 def sheet_faults(
     session: Session, number: str, path: Path, *, today: date, at: datetime
 ) -> tuple[Fault, ...]:
-    """Every mistake of a sheet's rows. The good rows are logged meanwhile: the caller rolls back."""
+    """Every fault of a sheet's rows; the good rows are logged on the way, so the caller rolls back.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: the file is not a floor sheet of this job.
+    """
     return tuple(_read_all(session, number, path, today, at, ()).faults)
 
 
@@ -87,7 +92,7 @@ def _read_all(
 
 
 class _SheetReader:
-    """Takes rows one by one; gathers what was logged and every fault."""
+    """Logs rows one by one; collects what was logged, and faults."""
 
     def __init__(self, session: Session, job: Job, name: str, serial: str, today: date, at: datetime) -> None:
         self.session, self.job, self.name, self.serial, self.today, self.at = (
@@ -104,11 +109,11 @@ class _SheetReader:
         self.logged: list[Logged] = []
         self.faults: list[Fault] = []
         self.before = 0
-        # Rack pieces that the sheet names, filled in or not.
+        # Codes of rack pieces printed on the sheet, whether their rows are filled in or not.
         self.codes: frozenset[str] = frozenset()
 
     def take(self, row: SheetRow) -> None:
-        """Log one row, or note what is wrong with it."""
+        """Log one row, or add its faults."""
         found = len(self.faults)
         take = {MINUTES_TAB.name: self._minutes, BARS_TAB.name: self._bars, SCRAP_TAB.name: self._scrap}
         try:
@@ -229,7 +234,9 @@ class _SheetReader:
         )
 
     def _lying_since(self, section_key: str, grade: str) -> Sequence[str]:
-        """Such bars that lie on the rack for the job and came when the sheet was out, without their codes."""
+        """Promised bars of this material that arrived after the sheet was printed, so that it does not name
+        them.
+        """
         printed = datetime.strptime(self.serial, "%Y%m%d-%H%M%S").date()
         query = (
             select(RackPiece.code)
@@ -279,7 +286,7 @@ class _SheetReader:
     # -- cells --------------------------------------------------------------------------------
 
     def _word_of(self, row: SheetRow, column: str, read: Callable[[str], Any]) -> Any:
-        """A word of a bar as what it stands for; None with a fault noted when it stands for nothing."""
+        """A required cell of a bar, read by `read`; None with a fault noted if it cannot be."""
         word = _text(row.values[column])
         if not word:
             self._fault(row, column, "nothing", f"the {column.lower()} of the bar")
@@ -291,7 +298,7 @@ class _SheetReader:
             return None
 
     def _value(self, row: SheetRow, column: str) -> Any:
-        """A cell's value by its column's kind; None with a fault noted when it cannot be used."""
+        """A cell's value by its column's kind; None with a fault noted if it cannot be read."""
         try:
             return row.tab.form.column(column).kind.read(row.values[column], self.notation)
         except Misread as error:
@@ -299,7 +306,7 @@ class _SheetReader:
             return None
 
     def _filled_number(self, row: SheetRow, column: str) -> Any:
-        """A number from a cell that may be left empty."""
+        """A number from a cell that may be empty."""
         return None if row.values[column] in (None, "") else self._number_of(row, column)
 
     def _number_of(self, row: SheetRow, column: str) -> Any:
@@ -347,7 +354,10 @@ class _SheetReader:
         if same:
             self.before += 1
         else:
-            message = "it was logged before and now says something else; correct it with an empty row's entry"
+            message = (
+                "it was logged before and now says something else; take the old entry back first: "
+                f"shopquote log {self.job.number} --strike N --reason TEXT"
+            )
             self.faults.append(self._at(row, "", message=message))
 
     def _fault(
@@ -357,7 +367,7 @@ class _SheetReader:
         self.faults.append(self._at(row, column, shown, expected, nearest))
 
     def _tell(self, row: SheetRow, column: str, error: ShopquoteError) -> None:
-        """A fault in the words of whoever found it, which are a sentence already."""
+        """Add a fault whose message is a whole sentence already."""
         self.faults.append(self._at(row, column, message=error.message))
 
     def _at(
@@ -369,7 +379,7 @@ class _SheetReader:
 
 
 def _text(value: Any) -> str:
-    """A cell as text; a whole number without its point."""
+    """A cell as text; a whole number without a decimal point."""
     if value is None:
         return ""
     if isinstance(value, float) and value.is_integer():

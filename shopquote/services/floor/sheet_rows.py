@@ -1,4 +1,4 @@
-"""The filled-in rows of a floor sheet that came back, as they stand in the workbook."""
+"""Read the filled-in rows of a returned floor sheet, as they stand in the workbook."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -18,7 +18,7 @@ _IDENTITY = re.compile(r"Job (J-\d+), revision (\d+), sheet (\d{8}-\d{6})")
 
 @dataclass(frozen=True, slots=True)
 class SheetRow:
-    """One filled-in row: `values` by column name as read from the cells."""
+    """One filled-in row: cell values by column name."""
 
     tab: Tab
     row: int
@@ -27,7 +27,7 @@ class SheetRow:
 
 @dataclass(frozen=True, slots=True)
 class ReadSheet:
-    """A workbook's rows that hold something, and which printed sheet they are from."""
+    """Filled-in rows of a workbook, the printed sheet that they are from, and the rack codes on it."""
 
     job: str
     serial: str
@@ -76,15 +76,16 @@ def _identity(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, str] | None:
 
 
 def _codes(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, ...]:
-    """Rack pieces that the sheet names."""
+    """Codes of rack pieces on the sheet."""
     words = (value for _, row in cells for value in row if isinstance(value, str))
     return tuple(word for word in words if is_document(word, "R"))
 
 
 def _rows(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> list[SheetRow]:
-    """Rows below the headings in which something was entered.
+    """Rows below the headings that were filled in.
 
-    A cell that says so, and an empty one for the day or the person, is that of the last such row above.
+    A cell that repeats the one above ("), and an empty day or person, take the value of the last filled-in
+    row.
     """
     start, places = _headings(tab, cells, name)
     rows: list[SheetRow] = []
@@ -106,10 +107,10 @@ def _is_above(column: str, cell: Any) -> bool:
 
 
 def _headings(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> tuple[int, dict[str, int]]:
-    """Where the row of headings stands, and the place of each column in it.
+    """Index of the row of headings, and each column's index in it.
 
     Raises:
-        InputError: the row or a column is gone.
+        InputError: the row or a needed column is gone.
     """
     start = next((index for index, (_, row) in enumerate(cells) if _begins(tab.form, row[:1])), None)
     if start is None:
@@ -125,5 +126,5 @@ def _headings(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> tu
 
 
 def _begins(form: Form, cells: Sequence[Any]) -> bool:
-    """Whether a row is that of the headings: it begins with the first of them."""
+    """Whether a row is the row of headings: its first cell is the first heading."""
     return any(isinstance(cell, str) and form.named(cell) is form.columns[0] for cell in cells)

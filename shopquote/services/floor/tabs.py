@@ -1,4 +1,4 @@
-"""The tabs of a floor sheet that the shop fills in, for who prints them and who reads them back."""
+"""The tabs of a floor sheet that the shop fills in, described for both printing and reading."""
 
 from shopquote.calc.frozen import dataclass
 from shopquote.reading import kinds
@@ -8,7 +8,7 @@ from shopquote.services.floor.floor_sheet import FloorSheet
 from shopquote.services.floor.time_log import OPERATION
 
 USED = kinds.count(most=100_000)
-# The sheet's own words for yes and no in the column of rework.
+# Words that the column Rework may hold besides yes and no.
 _REWORK = {"rework": "yes", "work": "no"}
 REWORK: Kind[bool] = Kind(
     "yes or nothing",
@@ -19,10 +19,11 @@ REWORK: Kind[bool] = Kind(
 
 @dataclass(frozen=True, slots=True)
 class Tab:
-    """A tab that the shop fills in: its name, columns and how many empty rows it has.
+    """A tab to fill in: its name, columns, shaded columns and number of empty rows.
 
-    Sheets printed before a column was thought of lack those that are not needed; they are still read. A row
-    was filled in where one of the `telling` columns was: where only a reason stands, something is missing.
+    Columns that are not needed were added later: older printed sheets lack them and are still read. A row
+    counts as filled in if one of the `telling` columns is; a lone reason counts, so that what is missing is
+    reported.
     """
 
     name: str
@@ -33,7 +34,7 @@ class Tab:
 
     @property
     def columns(self) -> tuple[str, ...]:
-        """The headings of its columns."""
+        """Headings of its columns."""
         return self.form.headings
 
 
@@ -102,8 +103,8 @@ TABS = (MINUTES_TAB, BARS_TAB, SCRAP_TAB)
 
 
 def identity(sheet: FloorSheet) -> str:
-    """The line that tells which job and which printed sheet a filled-in tab belongs to.
+    """The line that says which job and which printed sheet a tab belongs to.
 
-    `sheet_rows` reads it back; the serial keeps one sheet's rows from counting twice.
+    `sheet_rows` reads it back; the serial keeps rows of one sheet from being logged twice.
     """
     return f"Job {sheet.job}, revision {sheet.revision}, sheet {sheet.serial}"

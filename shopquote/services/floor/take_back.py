@@ -1,4 +1,4 @@
-"""Take back what was logged on a job by mistake; what it said stays readable, with the reason.
+"""Take back an entry of a job's log; what it said stays readable, with the reason.
 
 Begin at `strike_entry`. The caller opens a writing session and commits it.
 """
@@ -16,37 +16,37 @@ from shopquote.records.rack import BarUse, RackMove, RackPiece
 from shopquote.services.floor.bill_log import refuse_other_price
 from shopquote.services.floor.delivery_note import DELIVERY
 from shopquote.services.floor.log import Logged
-from shopquote.services.floor.log_list import PAYMENT, LogRow, logged_so_far
+from shopquote.services.floor.log_list import BARS, PAYMENT, LogRow, bar_words, logged_so_far
 from shopquote.services.floor.time_log import add_to_sum
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import note_move
+from shopquote.services.shop.shop_on_file import shop_unit
 
-# What of a closed job may be taken back: it changes none of the figures that the closing holds. An invoice
-# only where the price stays.
+# Kinds of entry of a closed job that may be taken back, as they change no figure of its closing; an invoice
+# only if the job's price stays.
 STRUCK_WHEN_CLOSED = (PAYMENT, DELIVERY, "invoice")
 
 
 def strike_entry(session: Session, number: str, which: int, reason: str, *, at: datetime) -> Logged:
-    """Strike entry `which` of the job's list: it no longer counts, a rack piece lies on the rack again.
+    """Take back entry `which` of the job's log: it no longer counts, and a rack piece lies on the rack again.
 
     Raises:
         NotFoundError: no such job or entry.
         InputError: no reason, a closed job, an invoice with payments or credits, or an offcut of the piece
-            that is not free any more.
+            that is no longer free.
     """
     job = find_job(session, number)
     if not reason.strip():
         raise InputError("To take an entry back needs a reason: --reason TEXT.")
-    # Looked up by its place in the list that the person sees; struck rows have none.
     return strike(session, job, _row(session, job, which), reason, at=at)
 
 
 def strike(session: Session, job: Job, row: LogRow, reason: str, *, at: datetime) -> Logged:
-    """Strike a row of the job's list, for a reason.
+    """Take back a row of the job's log, for a reason.
 
     Raises:
-        InputError: a closed job whose figures it would change, an invoice with payments or credits, or an
-            offcut of the piece that is not free any more.
+        InputError: a closed job whose figures would change, an invoice with payments or credits, or an offcut
+            of the piece that is no longer free.
     """
     if job.state == "closed" and row.kind not in STRUCK_WHEN_CLOSED:
         raise InputError(
@@ -62,7 +62,7 @@ def strike(session: Session, job: Job, row: LogRow, reason: str, *, at: datetime
     if isinstance(entry, TimeEntry):
         add_to_sum(session, entry, sign=-1)
     if isinstance(entry, BarUse):
-        note = _bars_back(session, job, entry)
+        note = _bars_back(session, job, entry, reason.strip(), at)
     else:
         session.delete(entry)
     session.add(
@@ -97,8 +97,8 @@ def _row(session: Session, job: Job, which: int) -> LogRow:
     return found
 
 
-def _bars_back(session: Session, job: Job, use: BarUse) -> str:
-    """Bars that were not used after all; returns what a person must still do."""
+def _bars_back(session: Session, job: Job, use: BarUse, reason: str, at: datetime) -> str:
+    """Undo a use of bars; returns a note on what a person must still do."""
     piece = use.rack_piece
     if piece is None:
         session.delete(use)
@@ -108,15 +108,23 @@ def _bars_back(session: Session, job: Job, use: BarUse) -> str:
             else ""
         )
     children = session.scalars(select(RackPiece).where(RackPiece.parent_id == piece.id)).all()
-    # All are looked at before anything is changed: what came back may have gone on to other jobs.
+    # Check all before changing any: offcuts may be in use for other jobs.
     for child in children:
         _refuse_in_use(session, piece, child)
     shared = session.scalars(select(BarUse).where(BarUse.rack_piece_id == piece.id)).all()
     others = [one.job.number for one in shared if one.job.state == "closed"]
     if others:
         raise InputError(f"Piece {piece.code} was cut for {', '.join(others)} too, which is closed.")
-    # One cut served several jobs: each bore its share, and none of them had the bar now.
+    # A cut shared by several jobs is undone for all of them, and stays readable in the log of each.
+    unit = shop_unit(session)
     for one in shared:
+        if one.job_id != job.id:
+            session.add(
+                StruckEntry(
+                    job_id=one.job_id, day=one.used_on, kind=BARS, what=bar_words(one, unit), struck_at=at,
+                    cost=one.cost - one.credit, reason=f"{reason} (taken back with {job.number})",
+                )
+            )  # fmt: skip
         session.delete(one)
     for child in children:
         session.execute(delete(RackMove).where(RackMove.piece_id == child.id))
@@ -127,8 +135,7 @@ def _bars_back(session: Session, job: Job, use: BarUse) -> str:
     piece.used_job = None
     piece.promised_job_id = owner
     piece.state = "promised" if owner is not None else "free"
-    # Somebody who read the piece before must not store over this.
-    piece.version += 1
+    piece.version += 1  # whoever read the piece before must not store over this
     gone = f"; {', '.join(child.code for child in children)} never was" if children else ""
     note_move(
         session, piece, "taken back", job_id=job.id, length=piece.length, note=f"not cut after all{gone}"

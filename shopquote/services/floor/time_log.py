@@ -1,4 +1,4 @@
-"""Log minutes at an operation, typed or by a timer."""
+"""Log minutes of an operation, typed or by a timer."""
 
 from collections.abc import Sequence
 from datetime import date, datetime
@@ -29,13 +29,14 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.shop.shop_on_file import refuse_ahead
 
+# Most in one entry without a name, which may be of several people or of weeks.
 MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)
 LONGEST_TIMER_MINUTES = Decimal(16 * 60)
 OPERATION = kinds.word(OPERATIONS)
-# As estimates round minutes, so that the two are compared alike.
+# Rounding of minutes, the same as in estimates, so that the two can be compared.
 MINUTE_STEP = Decimal("0.01")
-# One entry of so many times what the quote plans asks; a small overrun of small work does not.
+# An entry is doubted from so many times the quote's minutes of its operation, if it is more than an hour.
 FAR_OFF = 10
 LEAST_TO_ASK = Decimal(60)
 
@@ -55,12 +56,26 @@ def log_minutes(
     source: str | None = None,
     sure: bool = False,
 ) -> Logged:
-    """Minutes of one operation on one day, at the shop's rate of that day.
+    """Log minutes of one operation on one day, at the shop's rate of that day.
+
+    Args:
+        session: an open writing session.
+        number: the job.
+        operation: as typed.
+        minutes: more than 0.
+        on: day of the work.
+        today: last day that `on` may be.
+        at: the present moment.
+        person: who worked; may be empty.
+        rework: something was made again; needs a reason.
+        reason: why.
+        source: where the entry comes from, by which it is found again; None: typed.
+        sure: accept far more minutes than the quote plans.
 
     Raises:
         NotFoundError: no such job.
-        InputError: unknown operation, minutes out of range, a day to come, rework
-            without a reason, a job that cannot be logged on, or ten times the plan and not `sure`.
+        InputError: unknown operation, minutes out of range, a day in the future, rework without a reason, a
+            job that cannot be logged on, or ten times the plan without `sure`.
     """
     job, note = open_for_log(session, number, at)
     operation = known_operation(operation)
@@ -86,11 +101,11 @@ def log_minutes(
 def start_timer(
     session: Session, number: str | Job, operation: str, *, person: str, at: datetime, on: date
 ) -> Logged:
-    """Begin to count a person's minutes; one timer a person.
+    """Start a person's timer; a person has at most one.
 
     Raises:
         NotFoundError: no such job.
-        InputError: unknown operation, a timer of this person already runs, or a job that cannot be logged on.
+        InputError: unknown operation, a timer of this person runs already, or a job that cannot be logged on.
     """
     job, note = open_for_log(session, number, at)
     running = running_timers(session, person=person)
@@ -121,9 +136,10 @@ def stop_timer(
     reason: str = "",
     source: str | None = None,
 ) -> Logged:
-    """End a person's timer; `minutes` replaces the time counted when it ran on by mistake.
+    """Stop a person's timer and log its minutes; `minutes` replaces the time counted, if it ran on by
+    mistake.
 
-    `source` is where the stop came from, by which its minutes are found again.
+    `source` is where the stop comes from, by which its minutes are found again.
 
     Raises:
         NotFoundError: no timer of this person runs on this job.
@@ -147,21 +163,22 @@ def stop_timer(
             hint=f"Say what it really was: shopquote log {job.number} --stop --minutes M"
             + _person_words(person),
         )
-    # Nobody works so long without a break: it was forgotten, and its time would spoil what is learned.
+    # Nobody works so long without a break: the timer was forgotten, and its time would spoil learned
+    # standards.
     if minutes is None and counted > LONGEST_TIMER_MINUTES:
         raise InputError(
             f"The timer ran since {_clock(entry.started_at)}, more than 16 hours.",
             hint=f"Say what it really was: shopquote log {job.number} --stop --minutes M"
             + _person_words(person),
         )
-    # Stopped at once it still is an entry: a start by mistake shows and can be struck.
+    # A timer stopped at once still makes an entry, so that a start by mistake shows and can be taken back.
     spent = minutes if minutes is not None else max(counted, MINUTE_STEP)
     _check_minutes(spent, person)
     entry.minutes = spent.quantize(MINUTE_STEP)
     entry.ended_at = max(at, entry.started_at)
     entry.kind, entry.reason = ("rework", reason.strip()) if rework else ("work", "")
     entry.source = source or entry.source
-    # Written once, not again before every question in between: people stand and wait for it.
+    # One flush at the end instead of one before each query: people stand and wait for the answer.
     with session.no_autoflush:
         _price_minutes(session, entry)
         add_to_sum(session, entry)
@@ -174,7 +191,7 @@ def stop_timer(
 def running_timers(
     session: Session, *, job: Job | None = None, person: str | None = None
 ) -> Sequence[TimeEntry]:
-    """Timers that run now, of one job or person or all."""
+    """Timers that run now, of one job, one person, or all."""
     query = select(TimeEntry).where(TimeEntry.started_at.is_not(None), TimeEntry.ended_at.is_(None))
     if job is not None:
         query = query.where(TimeEntry.job_id == job.id)
@@ -184,10 +201,10 @@ def running_timers(
 
 
 def known_operation(word: str) -> str:
-    """The operation as we write it.
+    """The operation that a typed word names.
 
     Raises:
-        InputError: not one of the operations; the nearest is told.
+        InputError: not an operation; tells the nearest.
     """
     try:
         return OPERATION.read(word, Notation())
@@ -197,7 +214,7 @@ def known_operation(word: str) -> str:
 
 
 def rate_on(session: Session, operation: str, day: date) -> Decimal:
-    """The shop's rate per hour of an operation on a day."""
+    """The shop's rate per hour of an operation on a day, in its currency."""
     name = f"rate.{operation}"
     held = session.scalar(
         select(StandardRow.value)
@@ -205,19 +222,19 @@ def rate_on(session: Session, operation: str, day: date) -> Decimal:
         .order_by(StandardRow.since.desc())
         .limit(1)
     )
-    # A shop that never set this rate works at the starting one, which quotes say too.
+    # A rate that the shop never set has its starting value, as in quotes.
     return held if held is not None else starting_book().value(name)
 
 
 def correct_minutes(session: Session, entry: TimeEntry, minutes: Decimal, *, at: datetime) -> None:
-    """Put right the minutes of an entry, at the rate of its own day, with what its job adds up to.
+    """Set an entry's minutes, its cost at the rate of its own day, and its job's sums.
 
     Raises:
-        InputError: minutes out of range, or its job takes no entries any more.
+        InputError: minutes out of range, or the job takes no entries any more.
     """
     open_for_log(session, entry.job.number, at)
     _check_minutes(minutes, entry.person)
-    # Take the old minutes off first: the running sum is never worked out again from all entries.
+    # Take the old minutes off first: the sum is kept up to date, never added up again from all entries.
     add_to_sum(session, entry, sign=-1)
     entry.minutes = minutes.quantize(MINUTE_STEP)
     _price_minutes(session, entry)
@@ -231,10 +248,10 @@ def _price_minutes(session: Session, entry: TimeEntry) -> None:
 
 
 def add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
-    """Count an entry's minutes and cost once in what its job adds up to, or with -1 take them out.
+    """Add an entry's minutes and cost to its job's `MinuteSum`, or with `sign` -1 subtract them.
 
-    A sum from which the last minute was taken goes; an entry that was never counted, as a timer that
-    still runs, is in none.
+    A sum that falls to no minutes is deleted. An entry that was never added, such as a running timer, is in
+    none.
     """
     held = session.scalars(
         select(MinuteSum).where(
@@ -261,7 +278,7 @@ def add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
 
 
 def _check_minutes(minutes: Decimal, person: str) -> None:
-    # Without a name an entry may be of several people, or of a week.
+    # One person has 24 hours a day; without a name the entry may be of several people, or of weeks.
     most = DAY_MINUTES if person.strip() else MOST_MINUTES
     if not 0 < minutes <= most:
         limit = "24 hours of one person" if person.strip() else f"{MOST_MINUTES}"
@@ -271,9 +288,9 @@ def _check_minutes(minutes: Decimal, person: str) -> None:
 
 
 def _ask_if_far_off(session: Session, job: Job, operation: str, minutes: Decimal) -> None:
-    """Refuse one entry of far more than the quote plans for all of the operation: a slip of the hand.
+    """Refuse an entry of far more minutes than the quote plans for the operation: likely a typing error.
 
-    Where nothing is planned, more than 24 hours in one entry.
+    If the quote plans none, more than 24 hours are refused.
     """
     planned = session.scalar(
         select(QuoteOperation.minutes)

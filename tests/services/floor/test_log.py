@@ -32,7 +32,7 @@ from shopquote.services.shop.database import open_database
 from shopquote.services.shop.lists import set_entry
 from shopquote.services.shop.shop_on_file import the_shop
 from tests.services.quoted_shop import NUMBER, quoted_copy
-from tests.services.review_jobs import NOW, TODAY, hoops, mm
+from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
 
 D = Decimal
 WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
@@ -528,6 +528,27 @@ def test_a_piece_that_was_not_cut_lies_on_the_rack_again(writing):
     assert (left.code, left.state, left.cost) == (piece.code, "promised", D(9))
     assert writing.scalars(select(BarUse)).all() == []
     assert list(bar_is_accounted_for(writing)) == []
+
+
+def test_a_cut_that_served_two_jobs_is_taken_back_readably_in_both(writing):
+    other = quoted_job(writing, hoops(title="Other hoops"))
+    (piece,) = add_pieces(writing, parse_section("round 12", "mm"), "round 12", "S275", mm("3000"), cost=D(9))
+    load = [(NUMBER, "A", mm("1000").length, 1), (other, "A", mm("500").length, 1)]
+    promise_pieces(writing, [piece.code], NUMBER, load=load)
+    log_piece(writing, NUMBER, piece.code, **WHEN)
+    borne = [row.cost for row in logged_so_far(writing, other).rows]
+    assert borne == [D(3)]  # a third of what is cut is its own
+    strike_entry(writing, NUMBER, 1, "the wrong bar", at=NOW)
+    for number, cost in ((NUMBER, D(6)), (other, D(3))):
+        (row,) = logged_so_far(writing, number).rows
+        assert (row.kind, row.number, row.cost) == ("bars, taken back", None, cost)
+        assert "the wrong bar" in row.note
+
+
+def test_what_came_back_of_bars_is_never_credited_above_their_cost(writing):
+    log_bars(writing, NUMBER, "round 12", "S275", "6 m", 1, **WHEN, cost=D("0.01"), returned=["3000", "3000"])
+    (use,) = writing.scalars(select(BarUse)).all()
+    assert (use.cost, use.credit) == (D("0.01"), D("0.01"))
 
 
 def test_a_piece_whose_offcut_is_used_stays_used(writing):
