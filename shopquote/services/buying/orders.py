@@ -34,15 +34,12 @@ from shopquote.services.buying.order_needs import (
     plan_for_jobs,
     still_holds,
 )
+from shopquote.services.buying.order_sums import line_jobs, share_order, stored_loads, total_up
 from shopquote.services.buying.orders_on_file import (
     NamedPrice,
     find_order,
     find_supplier,
-    line_jobs,
     place_asked,
-    share_order,
-    stored_loads,
-    total_up,
 )
 from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.purchase_lines import BoughtLine, RackPick, main_job

@@ -5,7 +5,7 @@ was logged before is skipped if it still says the same, so that a sheet can be r
 filled in.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -162,19 +162,19 @@ class _SheetReader:
         source = self._source(row)
         held = self._held(BarUse, source)
         if held is not None:
-            alone = held.cost - (held.delivery or Decimal(0))
-            same = held.count == used and cost in (None, alone) and delivery in (None, held.delivery)
-            self._seen(row, same or bool(piece))
-            return
-        charged = {"Cost": cost, "Delivery": delivery}
-        if piece and any(value is not None for value in charged.values()):
-            for heading, value in charged.items():
-                if value is not None:
-                    self._fault(row, heading, f"{value}", "nothing, because a rack piece brings its own cost")
-        elif piece:
-            self._one_piece(row, piece, used, back, day, rework, reason, source)
-        else:
+            # A rack piece is used once, so that its row cannot say anything else.
+            self._seen(row, bool(piece) or _says(held, used, cost, delivery))
+        elif not piece:
             self._typed_bars(row, used, cost, delivery, back, day, rework, reason, source)
+        elif not self._refused_charges(row, {"Cost": cost, "Delivery": delivery}):
+            self._one_piece(row, piece, used, back, day, rework, reason, source)
+
+    def _refused_charges(self, row: SheetRow, charges: Mapping[str, Decimal | None]) -> bool:
+        """Whether a rack piece's row names charges, each then a fault."""
+        named = {heading: amount for heading, amount in charges.items() if amount is not None}
+        for heading, amount in named.items():
+            self._fault(row, heading, f"{amount}", "nothing, because a rack piece brings its own cost")
+        return bool(named)
 
     def _one_piece(
         self, row: SheetRow, code: str, used: int, back: list[Measure], day: date, rework: bool,
@@ -376,6 +376,12 @@ class _SheetReader:
     ) -> Fault:  # fmt: skip
         place = (f"tab {row.tab.name}", f"row {row.row}", column)
         return Fault(self.name, *place, found, expected, nearest, message)
+
+
+def _says(held: BarUse, used: int, cost: Decimal | None, delivery: Decimal | None) -> bool:
+    """Whether a row still says what was logged of bars; only the logged cost includes the delivery."""
+    alone = held.cost - (held.delivery or Decimal(0))
+    return held.count == used and cost in (None, alone) and delivery in (None, held.delivery)
 
 
 def _text(value: Any) -> str:
