@@ -1,4 +1,4 @@
-"""Take suggestions over into the standards of the shop."""
+"""Take suggestions of a review over as the shop's standards, and take them back."""
 
 from collections.abc import Mapping, Sequence
 from datetime import date
@@ -26,17 +26,18 @@ def accept_suggestions(
     value: Decimal | None = None,
     filters: Filters = EVERY_JOB,
 ) -> tuple[Suggestion, ...]:
-    """Make dated standards of suggestions; "all" takes all that are worth it. Stored quotes stay as they are.
+    """Store suggestions as standards from a day on; "all" takes those worth taking. Stored quotes do not
+    change.
 
     Args:
         session: a writing session; the caller commits.
         names: standards, or "all".
-        on: the day from which they count.
-        value: another value than the suggested one, for a single standard.
+        on: the day from which they apply.
+        value: a value of the shop's own in place of the suggested one, for a single standard.
         filters: which jobs to learn from.
 
     Raises:
-        NotFoundError: no such suggestion; the nearest is told.
+        NotFoundError: no such suggestion (the nearest is told), or none is worth taking.
         InputError: a value for more than one standard, or one that is not above zero.
     """
     lesson = learn_standards(session, on=on, filters=filters)
@@ -59,7 +60,7 @@ def accept_suggestions(
 
 @dataclass(frozen=True, slots=True)
 class TakenBack:
-    """A standard that stands again at what it was before a suggestion was taken."""
+    """A standard that has the value again that it had before a suggestion was taken."""
 
     standard: str
     value: Decimal
@@ -69,13 +70,12 @@ class TakenBack:
 
 
 def take_back(session: Session, names: Sequence[str], *, on: date) -> tuple[TakenBack, ...]:
-    """Go back from taken suggestions to what stood before each; stored quotes stay as they are.
+    """Restore the values that standards had before suggestions were taken. Stored quotes do not change.
 
-    One that was taken today is as if it never was; an older one stays in the history, with the former value
-    from today on.
+    A suggestion taken today is deleted; an older one stays on file, and the former value applies from today.
 
     Raises:
-        NotFoundError: no such standard, or what counts now was not taken from a review.
+        NotFoundError: no such standard, or its present value was not taken from a review.
     """
     rows = session.scalars(select(StandardRow).where(StandardRow.since <= on).order_by(StandardRow.since))
     held: dict[str, list[StandardRow]] = {}
@@ -104,7 +104,7 @@ def _take_back(session: Session, rows: Sequence[StandardRow], on: date) -> Taken
     elif taken.name in start:
         value, spread = start[taken.name].value, start[taken.name].spread_pct
     else:
-        # Minutes by hand stood for themselves before.
+        # The factor on minutes given by hand, which were taken as they are before.
         value, spread = Decimal(1), BY_HAND_SPREAD
     answer = TakenBack(taken.name, value, taken.unit, taken.value, on)
     if taken.since == on:
@@ -129,7 +129,7 @@ def _known(name: str, known: Mapping[str, Suggestion]) -> Suggestion:
 
 
 def _store(session: Session, item: Suggestion, value: Decimal, on: date, new_pace: str | None) -> None:
-    # Taken twice on one day it stays one entry of that day.
+    # A standard has one value per day: taking again on the same day replaces it.
     held = session.scalar(
         select(StandardRow).where(StandardRow.name == item.standard, StandardRow.since == on)
     )
@@ -146,7 +146,7 @@ def _store(session: Session, item: Suggestion, value: Decimal, on: date, new_pac
         "low": str(item.low),
         "high": str(item.high),
     }
-    # Once taken the change stays known, so that the next review does not go back to what was before it.
+    # The change of pace is stored too: else the next review would learn from jobs before it again.
     if new_pace is not None:
         row.accepted_from["new_pace"] = {item.operation: new_pace}
     session.add(row)

@@ -1,4 +1,4 @@
-"""Which margin earns most: the chance at each, by won and lost quotes, and the reasons of loss."""
+"""Which margin earns most: the chance of winning at each, learned from won and lost quotes."""
 
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
@@ -17,14 +17,15 @@ from shopquote.services.review.job_groups import NO_PARTS, kinds_of_jobs
 if TYPE_CHECKING:
     from shopquote.calc.review.chances import Best, Chance, Chances
 
-_STEP = 4  # points of margin from one row told to the next
+# Percentage points of margin between two rows.
+_STEP = 4
 
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """Chances of the usual quote at several margins, where most is expected, and why quotes were lost.
+    """Chances of a typical quote at several margins, the best margin, and why quotes were lost.
 
-    `rows` empty and `best` None: won and lost quotes are too few or too alike to say.
+    `rows` is empty and `best` None if decided quotes are too few, or too alike, to tell.
     """
 
     decided: int = 0
@@ -34,7 +35,7 @@ class Asking:
 
 
 def asking_of(session: Session, kinds: Mapping[int, str]) -> Asking:
-    """What all decided quotes tell; `kinds` by job, see `kinds_of_jobs`."""
+    """What all decided quotes tell; `kinds` is the kind of each job by id, see `kinds_of_jobs`."""
     chances, decided = learn_chances(session, kinds)
     reasons = _reasons(session)
     if chances is None:
@@ -47,13 +48,13 @@ def asking_of(session: Session, kinds: Mapping[int, str]) -> Asking:
 
 
 def learn_chances(session: Session, kinds: Mapping[int, str]) -> "tuple[Chances | None, int]":
-    """The fit over all decided quotes, None where they cannot tell, and how many they are."""
+    """The model fitted to all decided quotes, None if they cannot tell, and their number."""
     rows = _decided(session)
     return _learn(rows, kinds), len(rows)
 
 
 def _decided(session: Session) -> Sequence[Any]:
-    """The newest decided quotes: job, its state, customer, margin and cost in stored steps."""
+    """The newest decided quotes: job id, job state, customer, margin and cost in stored steps."""
     chosen = chosen_quotes()
     query = (
         select(Job.id, Job.state, Customer.name, steps(chosen.c.margin_pct), steps(chosen.c.cost))
@@ -84,12 +85,12 @@ def _learn(rows: Sequence[Any], kinds: Mapping[int, str]) -> "Chances | None":
 
 
 def chance_of_decided(session: Session, number: str) -> "tuple[Chance, Best] | None":
-    """Chance and best margin of a job's quote, as `chance_of_job`; None: too few quotes are decided."""
+    """Chance and best margin of a job's quote; None if too few quotes are decided, or it has none."""
     from shopquote.calc.review.chances import LEAST_DECIDED
 
     rows = _decided(session)
     if len(rows) < LEAST_DECIDED:
-        return None  # the kinds of all jobs need not be asked for
+        return None  # before the slow query of all jobs' kinds
     kinds = kinds_of_jobs(session)
     chances = _learn(rows, kinds)
     if chances is None:
@@ -109,12 +110,12 @@ def chance_of_decided(session: Session, number: str) -> "tuple[Chance, Best] | N
     return chances.at(margin, cost, customer, kind), chances.best(cost, customer, kind)
 
 
-# The newest quotes say most of what customers take today.
+# Quotes learned from: older ones say little of what customers accept today.
 MOST_QUOTES = 1_000
 
 
 def _reasons(session: Session) -> tuple[tuple[str, int], ...]:
-    """Why quotes were lost, in the words noted, the commonest first."""
+    """The five most frequent reasons noted for lost quotes, with their counts."""
     count = func.count()
     query = (
         select(StateChange.reason, count)

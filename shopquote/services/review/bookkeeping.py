@@ -1,6 +1,6 @@
-"""What the book-keeper needs: quotes won, invoices, credits, payments, bills and bars charged for.
+"""Postings for the bookkeeper: quotes won, invoices, credits, payments, bills and bars received.
 
-Amounts are as they were noted, exact to the cent, in the currency of the quote, the order or the shop.
+Amounts are exact to the cent, as recorded, in the currency of the quote, the order or the shop.
 """
 
 from collections.abc import Iterator
@@ -22,11 +22,10 @@ from shopquote.services.shop.shop_on_file import the_shop
 
 @dataclass(frozen=True, slots=True)
 class Posting:
-    """One paper of the books; `net` is before tax, below zero for a credit.
+    """One document of the books; `net` is before tax, negative for a credit.
 
-    `due` is the day by which an invoice is to be paid, where somebody said.
-    `tax` and `total` are None where only the amount before tax is on file. `partner` is the customer or
-    the supplier; `job` is empty for bars, which may be for several.
+    `tax` and `total` are None if only the net amount is on file. `partner` is the customer or supplier; `job`
+    is empty for bars, which may be for several jobs. `due` is an invoice's due day, if stated.
     """
 
     day: date
@@ -43,7 +42,7 @@ class Posting:
 
 
 def postings(session: Session, since: date, until: date) -> list[Posting]:
-    """All of a time, first and last day included, by day; of one day in the order of the kinds below.
+    """All postings from `since` to `until`, both included, by day; within a day quotes first, bars last.
 
     Raises:
         InputError: the last day is before the first.
@@ -136,7 +135,7 @@ def _bars(session: Session, since: date, until: date) -> Iterator[Posting]:
     for receipt in session.scalars(query):
         order = receipt.order
         charged = receipt.charged_total
-        if charged is None:  # of an older program, which kept the bars' prices alone
+        if charged is None:  # stored by an older version, which recorded only the bars' prices
             charged = sum((bar.charged * bar.count for bar in receipt.bars), Decimal(0))
         text = ": ".join(filter(None, (receipt.reference, receipt.note)))
         yield Posting(

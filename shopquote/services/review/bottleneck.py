@@ -1,10 +1,9 @@
-"""What an hour of the operation that limits the shop earns, job by job and kind by kind.
+"""What an hour of the operation that limits the shop earns, by job and by kind of job.
 
-A job's throughput is its price less all that is paid for it alone; jobs and kinds are
-ranked by throughput for each hour of the bottleneck that they take, and a job that
-takes none of it is not held back by it. Source: E. M. Goldratt, The Haystack
-Syndrome (1990), and T. Corbett, Throughput Accounting (1998), "throughput per unit of
-the constraint", as a public handbook and a public worked example tell it.
+A job's throughput is its price less all that is paid for it alone; jobs and kinds are ranked by throughput
+per hour of the bottleneck that they take. A job that takes none is not limited by it and not ranked. Source:
+E. M. Goldratt, The Haystack Syndrome (1990), and T. Corbett, Throughput Accounting (1998), "throughput per
+unit of the constraint", as told by a public handbook and a public worked example.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -28,9 +27,9 @@ from shopquote.services.review.selection import Filters, ids_of
 
 @dataclass(slots=True)
 class AtBottleneck:
-    """A job, or a kind of jobs: what it earned beyond what was paid for it, over its bottleneck hours.
+    """A job or kind of jobs: its throughput and its minutes of the bottleneck.
 
-    Added up in stored steps, so that ranks add up to the whole.
+    Held in stored steps (whole numbers), so that ranked rows add up exactly to the total.
     """
 
     name: str
@@ -46,21 +45,21 @@ class AtBottleneck:
 
     @property
     def contribution(self) -> Decimal:
-        """Price less what was paid for these jobs alone."""
+        """Throughput: price less what was paid for these jobs alone."""
         return money(self.contribution_steps)
 
     @property
     def per_hour(self) -> Decimal | None:
-        """Contribution for each hour of the bottleneck."""
+        """Throughput per hour of the bottleneck; None without hours."""
         return per_hour(self.contribution, minutes(self.minutes_steps))
 
 
 @dataclass(frozen=True, slots=True)
 class Bottleneck:
-    """The operation that the shop has least of, and what an hour of it earned.
+    """The operation that limits the shop, and the throughput per hour of it.
 
-    `per_hour` is the contribution of the jobs that used it over their hours of it; `jobs` and `kinds` rank
-    them by their own, the best first. Operations as quoted where nobody logged them.
+    `per_hour` is over all jobs that used it; `jobs` and `kinds` are ranked by their own, best first. Minutes
+    are as quoted where nobody logged them.
     """
 
     operation: str
@@ -79,16 +78,22 @@ def find_bottleneck(
     kinds: Mapping[int, str],
     assumed: Iterable[ClosedGap],
 ) -> Bottleneck | None:
-    """The operation wanted, else the most worked one; None where nobody worked at it.
+    """The bottleneck `wanted`, or the operation with most minutes; None if nobody worked at it.
 
-    `kinds` by job; `assumed` as `closed_gaps` tells.
+    Args:
+        session: an open session.
+        filters: which jobs.
+        figures: their figures.
+        operations: sums by operation, most minutes first.
+        wanted: an operation to look at instead.
+        kinds: kind of each job, by id.
+        assumed: what closings took as quoted, from `closed_gaps`.
     """
     worked = [row for row in operations if row.minutes_actual > 0]
     if wanted is not None:
         worked = [row for row in worked if row.operation == wanted]
     if not worked:
         return None
-    # They come with the most worked first.
     operation = worked[0].operation
     taken = _minutes_at(session, filters, operation, assumed)
     everything = AtBottleneck("all")
@@ -118,7 +123,7 @@ def _ranked(rows: Iterable[AtBottleneck]) -> tuple[AtBottleneck, ...]:
 def _minutes_at(
     session: Session, filters: Filters, operation: str, assumed: Iterable[ClosedGap]
 ) -> Mapping[int, int]:
-    """Minutes of an operation by job: logged, else as quoted, or what a closing took as quoted."""
+    """Minutes of an operation by job id: logged, or as quoted, or what a closing took as quoted."""
     ids: Any = ids_of(filters)
     worked = (MinuteSum.operation == operation, steps(MinuteSum.minutes) > 0)
     logged = (
@@ -136,7 +141,7 @@ def _minutes_at(
         )
     )
     found = {job: taken for job, name, taken, _ in assumed if name == operation}
-    # Logged last, so that it takes the place of what was quoted.
+    # Logged minutes last: they overwrite quoted ones.
     for query in (quoted, logged):
         found.update({job: taken for job, taken in session.connection().execute(query)})
     return found

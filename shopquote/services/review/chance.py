@@ -1,4 +1,7 @@
-"""The chance that a customer takes a quote, as the shop's won and lost quotes tell it."""
+"""The chance that a customer accepts a quote, learned from the shop's won and lost quotes.
+
+A module of its own, so that a shop with few decided quotes loads no statistics.
+"""
 
 from typing import TYPE_CHECKING
 
@@ -14,10 +17,10 @@ if TYPE_CHECKING:
 
 
 def chance_of_job(session: Session, number: str) -> "tuple[Chance, Best] | None":
-    """The chance of a job's quote at its margin, and the margin that most is expected of; None if untold."""
+    """Chance of a job's quote at its margin, and the margin of best expected profit; None if unknown."""
     decided = select(func.count()).where(Job.state.in_((*WON_STATES, *LOST_STATES)))
     if (session.scalar(decided) or 0) < LEAST_DECIDED:
-        return None  # what the quotes were of need not be asked for
+        return None
     from shopquote.services.review.asking import chance_of_decided
 
     return chance_of_decided(session, number)

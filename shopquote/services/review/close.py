@@ -1,6 +1,6 @@
-"""Close a finished job: its figures are fixed and kept, also when it is opened again.
+"""Close a finished job: its figures are fixed and stay on file, even if it is reopened.
 
-The caller opens a writing session and commits it.
+The caller opens a writing session and commits it. Begin at `close_job`.
 """
 
 from collections.abc import Collection
@@ -33,20 +33,20 @@ def close_job(
 ) -> JobReview:
     """Fix a job's figures; a started job is finished first.
 
-    What the quote plans and nobody logged counts as quoted and is marked as assumed: unlogged work is not
-    work for nothing. Bars that lie ready for it count as sawn and do not become free.
+    What the quote plans and nobody logged counts as quoted, and is marked as assumed: unlogged work was not
+    free. Bars that lie promised to the job count as sawn.
 
     Args:
         session: open and writing; the caller commits.
         number: of the job.
         on: the day of closing.
-        at: now.
-        nothing: names of what is missing that really cost nothing, as `missing_of` has them.
+        at: the present moment.
+        nothing: names, as of `missing_of`, of missing entries that really cost nothing.
 
     Raises:
-        NotFoundError: no such job, or a name of `nothing` is not missing.
-        InputError: the job is not started or finished, has no quote, a timer still runs on it, or the day
-            has not come yet.
+        NotFoundError: no such job, or a name in `nothing` is not missing.
+        InputError: the job is not started or finished, has no quote, a timer still runs on it, or the day is
+            in the future.
     """
     job = find_job(session, number)
     refuse_ahead(on, at.date())
@@ -62,12 +62,11 @@ def close_job(
             f"A timer of {entry.person or 'somebody'} still runs on {job.number}, {entry.operation}.",
             hint=f"Stop it first: shopquote log {job.number} --stop{person}",
         )
-    # Looked at before the bars are sawn: what lies ready counts as missing until it does.
+    # Before the bars are booked as sawn: until then they count as missing, which decides what is booked.
     missing = missing_of(session, job).without(nothing)
     _saw_bars(session, job, missing, on)
-    # With the bars just sawn in it.
     review = work_out(session, job, closing=missing)
-    # Finished on its way, so that the history has every step.
+    # A started job passes through finished, so that its history has every state.
     for state in ("closed",) if job.state == "finished" else ("finished", "closed"):
         move_job(job, state, at=at)
     session.flush()
@@ -75,11 +74,11 @@ def close_job(
 
 
 def reopen_job(session: Session, number: str, reason: str, *, on: date, at: datetime) -> Job:
-    """Open a closed job again for late entries; the figures it was closed with are kept.
+    """Reopen a closed job for late entries; the figures of its closing stay on file.
 
     Raises:
         NotFoundError: no such job.
-        InputError: the job is not closed, no reason is given, or the day has not come yet.
+        InputError: the job is not closed, no reason is given, or the day is in the future.
     """
     job = find_job(session, number)
     refuse_ahead(on, at.date())
@@ -90,7 +89,7 @@ def reopen_job(session: Session, number: str, reason: str, *, on: date, at: date
     standing = session.scalars(
         select(Closing).where(Closing.job_id == job.id, Closing.reopened_on.is_(None))
     ).all()
-    # Kept and marked, not deleted: somebody was paid or told by these figures.
+    # Marked, not deleted: somebody was paid or informed by these figures.
     for closing in standing:
         closing.reopened_on = on
         closing.reason = reason.strip()
@@ -100,7 +99,7 @@ def reopen_job(session: Session, number: str, reason: str, *, on: date, at: date
 
 
 def _saw_bars(session: Session, job: Job, missing: Missing, on: date) -> None:
-    """Bars promised to the job alone, of a material that nobody logged: they were sawn, whoever forgot it."""
+    """Book bars promised to the job alone as sawn, if nobody logged their material: somebody forgot to."""
     names = {
         (row.section_key, row.grade): f"{row.section_text} {row.grade}"
         for row in quote_of(session, job).materials
@@ -115,7 +114,7 @@ def _saw_bars(session: Session, job: Job, missing: Missing, on: date) -> None:
 
 
 def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime) -> JobReview:
-    # Those that were opened again count too: each closing can be printed again by its number.
+    # Reopened closings count too: each can be printed again by its number.
     number = len(session.scalars(select(Closing.id).where(Closing.job_id == job.id)).all()) + 1
     kept = _as_closed(review, on, number)
     closing = closing_row(kept, job.id)
@@ -126,7 +125,9 @@ def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime
 
 
 def closing_row(review: JobReview, job_id: int, text: str | None = None) -> Closing:
-    """The rows that a closed job's review makes, but for its day, on no session yet; `text` as at hand."""
+    """New rows of a closed job's review, without its day, not yet in a session; `text` is its stored text if
+    made.
+    """
     total = review.total
     closing = Closing(
         job_id=job_id, price=review.price, cost_estimated=total.estimated, cost_actual=total.actual,
@@ -142,18 +143,18 @@ def _as_closed(review: JobReview, on: date, number: int) -> JobReview:
 
 
 def closing_lines(review: JobReview) -> list[Variance]:
-    """What a closing keeps in columns: labour by operation, every other category in one line."""
+    """Cost lines that a closing stores in columns: labour by operation, each other category as one."""
     lines = [line for line in review.lines if line.category == "labour"]
     for name in CATEGORIES:
         rows = [line for line in review.lines if line.category == name]
-        # Only labour is reviewed by operation; a line each of the others would serve no sum.
+        # Only labour is reviewed by operation; of the other categories only sums are queried.
         if name != "labour" and rows:
             lines.append(add_up(rows, name, ""))
     return lines
 
 
 def _line(row: Variance) -> ClosingLine:
-    # The column's own step; the text of the closing keeps all digits.
+    # Rounded to the column's step; the stored text keeps all digits.
     step = Decimal("0.000001")
     return ClosingLine(
         category=row.category, operation=row.name if row.category == "labour" else "",

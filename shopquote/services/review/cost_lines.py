@@ -1,4 +1,4 @@
-"""The costs of one job, quoted against logged: a line an operation, material, item or bill."""
+"""Cost lines of one job, quoted against logged: one per operation, material, bought item, and for bills."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -28,7 +28,9 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class LoggedWork:
-    """Minutes of one operation, their cost, those of rework, and the rate of all entries if it is one."""
+    """Logged minutes of one operation, their cost, minutes of rework among them, and their rate if all have
+    one.
+    """
 
     minutes: Decimal = ZERO
     cost: Decimal = ZERO
@@ -37,7 +39,7 @@ class LoggedWork:
 
 
 def logged_minutes(session: Session, job: Job) -> dict[str, LoggedWork]:
-    """What was logged by operation; timers that still run are left out."""
+    """Logged work by operation; running timers are left out."""
     again = case((TimeEntry.kind == "rework", TimeEntry.minutes), else_=None)
     ends = func.min(TimeEntry.rate), func.max(TimeEntry.rate)
     query = (
@@ -61,7 +63,16 @@ def labour_lines(
     currency: str,
     as_quoted: Collection[str],
 ) -> tuple[list[Variance], Decimal]:
-    """A line an operation, and the minutes of rework; those named in `as_quoted` cost what was expected."""
+    """One line per operation, and the minutes of rework.
+
+    Args:
+        quote: the job's quote.
+        quoted: its labour cost.
+        entries: logged work by operation.
+        made: sets made over sets quoted.
+        currency: to round to.
+        as_quoted: operations that nobody logged and that count as quoted.
+    """
     planned: dict[str, list[Decimal]] = {}
     for row in quote.minutes:
         held = planned.setdefault(row.operation, [ZERO, ZERO, ZERO, row.rate])
@@ -70,10 +81,10 @@ def labour_lines(
         held[2] += row.minutes if row.kind == "run" else ZERO
     for held in planned.values():
         held[1] = round_money(held[1], currency)
-    # By the printed figures, so that the lines add up to what the quote shows.
+    # From rounded costs, so that the lines add up to the quote's printed labour.
     left = quoted - sum((held[1] for held in planned.values()), ZERO)
     lines = []
-    # As the quote lists them, then what nobody planned: two reviews of a job read alike.
+    # Planned operations in the quote's order, then unplanned ones: the same order in every review.
     for operation in [*planned, *(name for name in entries if name not in planned)]:
         minutes, cost, run, rate = planned.get(operation, [ZERO, ZERO, ZERO, ZERO])
         logged = entries.get(operation, LoggedWork())
@@ -87,13 +98,14 @@ def labour_lines(
                 rate_estimated=rate if rate else None,
                 minutes_rework=again, made_over_planned=made,
                 run_share=run / minutes if minutes else Decimal(1),
-                # Entries at several rates have none, which is never the quoted one.
+                # Entries at several rates have no common rate, which never equals the quoted one.
                 same_rate=logged.rate == rate, currency=currency,
             )
         )  # fmt: skip
         lines.append(replace(line, as_quoted=assumed))
     if left:
-        # Labour in the quote that no operation carries (spoiled pieces): what went wrong is in the entries.
+        # Quoted labour that belongs to no operation is the allowance for spoilt pieces: what really went
+        # wrong is in the logged minutes.
         lines.append(
             labour_variance(
                 ALLOWANCE, estimated=left, minutes_estimated=ZERO,
@@ -119,7 +131,7 @@ def material_lines(
         names.setdefault(key, f"{use.section_text} {use.grade}")
         held = used.setdefault(key, [ZERO, ZERO])
         back = use.returned.mm if use.returned is not None else ZERO
-        # What went back on the rack was not used up; its worth is in the credit.
+        # Only what did not come back was used; what came back is in the credit.
         held[0] += use.length.mm * use.count - back
         carried = _delivery_in(use, currency)
         held[1] += use.cost - use.credit - carried
@@ -129,7 +141,7 @@ def material_lines(
     for key, name in names.items():
         row = planned.get(key)
         estimated = row.cost if row is not None else ZERO
-        # Where nothing was to be bought, since the rack had it all: by what the parts take.
+        # If the rack had it all, nothing was to be bought: compare with the length of the parts.
         length = (row.bought.mm or row.net.mm) if row is not None else ZERO
         spent, cost = used.get(key, [ZERO, ZERO])
         assumed = name in as_quoted
@@ -143,7 +155,7 @@ def material_lines(
     deliveries = round_money(quote.deliveries, currency)
     if deliveries or delivered:
         assumed = DELIVERIES in as_quoted
-        # Without a bar logged its delivery is not known either.
+        # Without any logged bar its delivery charge is unknown too.
         paid = delivered if uses and not assumed else deliveries
         line = lump_variance("material", DELIVERIES, estimated=deliveries, actual=paid, currency=currency)
         lines.append(replace(line, as_quoted=assumed))
@@ -160,7 +172,7 @@ def _at_what_was_charged(
 
 
 def _round_together(used: Iterable[list[Decimal]], currency: str) -> None:
-    """Costs as printed: each line takes up what the ones before it lost, so that they add up to their sum."""
+    """Round costs so that they add up to their rounded sum: each takes over what earlier roundings lost."""
     exact = printed = ZERO
     for held in used:
         exact += held[1]
@@ -187,7 +199,7 @@ def _delivery_in(use: BarUse, currency: str) -> Decimal:
 def bought_lines(
     quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], currency: str, as_quoted: Collection[str]
 ) -> list[Variance]:
-    """A line an item by count and price, and one for what the quote allows beyond them."""
+    """One line per bought item by count and price, and one for what the quote allows besides."""
     revision = quote.job_revision
     lines: list[Variance] = []
     planned: dict[str, tuple[Decimal, Decimal]] = {}
@@ -196,7 +208,7 @@ def bought_lines(
         held = planned.get(item.name, (ZERO, ZERO))
         planned[item.name] = (held[0] + count, held[1] + round_money(count * item.unit_cost, currency))
     used: dict[str, tuple[Decimal, Decimal]] = {}
-    # Typed by hand on the floor: case and blanks do not make another item.
+    # Names are typed on the floor: case and blanks do not make another item.
     known = {name_key(name): name for name in planned}
     for use in uses:
         name = known.get(name_key(use.name), use.name)
@@ -209,7 +221,7 @@ def bought_lines(
         if assumed:
             number, paid = count, cost
         if number == 1 and count > 1:
-            # Logged as one lot, without a count: all that was planned, at another price.
+            # Logged as one lot without a count: taken as all that was planned, at another price.
             number = count
         line = material_variance(
             "bought", name, estimated=cost, quantity_estimated=count, actual=paid, quantity_actual=number,
@@ -223,10 +235,10 @@ def bought_lines(
 def outside_lines(
     quoted: Decimal, bills: Sequence[OutsideBill], made: Decimal, currency: str, *, none: bool = False
 ) -> list[Variance]:
-    """Subcontract work in one line; as quoted until a bill is logged or it is known that `none` comes."""
+    """Subcontract work as one line; as quoted until a bill is logged, or `none` says that none will come."""
     if not quoted and not bills:
         return []
-    # One bill replaces the whole quoted sum: bills are not matched to works by name.
+    # Any bill replaces the whole quoted sum, because bills are not matched to works by name.
     assumed = not bills and not none
     paid = quoted if assumed else sum((bill.amount for bill in bills), ZERO)
     line = lump_variance(
@@ -237,14 +249,14 @@ def outside_lines(
 
 
 def as_quoted(category: str, amount: Decimal) -> list[Variance]:
-    """A category that nobody logs: it cost what was quoted."""
+    """The line of a category that is never logged: it cost what was quoted."""
     return [Variance(category, category, amount, amount)] if amount else []
 
 
 def not_in_lines(category: str, name: str, estimated: Decimal, as_quoted: bool) -> list[Variance]:
-    """What the quote holds beyond its lines (an allowance, a credit): as planned until anything is logged.
+    """A line for what the quote holds beyond its lines (an allowance, a credit).
 
-    From then on what went wrong stands in the lines, and nothing can be logged to this one.
+    It is as planned until anything is logged; from then on what went wrong is in the other lines.
     """
     if not estimated:
         return []

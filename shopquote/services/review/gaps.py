@@ -24,13 +24,16 @@ from shopquote.services.review.job_figures import MONEY_STEPS, money, steps
 from shopquote.services.review.missing import DELIVERIES
 from shopquote.services.review.selection import open_closings
 
-# Job, operation, and its minutes and labour in stored steps.
+# Job id, operation, and its minutes and labour cost in stored steps.
 ClosedGap = tuple[int, str, int, int]
 
 
 @dataclass(slots=True)
 class Gaps:
-    """Of one job, in stored steps: cost by category and minutes that count as quoted, and their names."""
+    """What counts as quoted for one job because nobody logged it, in stored steps.
+
+    `costs` are by category, `operations` have (minutes, cost) by name, `names` say each gap in words.
+    """
 
     costs: dict[str, int] = field(default_factory=dict)
     operations: dict[str, tuple[int, int]] = field(default_factory=dict)
@@ -38,17 +41,17 @@ class Gaps:
 
     @property
     def minutes(self) -> int:
-        """Of all operations that nobody logged."""
+        """Minutes of all operations that nobody logged."""
         return sum(minutes for minutes, _ in self.operations.values())
 
     def add(self, category: str, name: str, cost: int) -> None:
-        """Count one more thing that nobody logged."""
+        """Add one gap."""
         self.costs[category] = self.costs.get(category, 0) + cost
         self.names.append(f"{category}: {name}")
 
 
 def gaps_of(session: Session, ids: Any, currency: str) -> dict[int, Gaps]:
-    """Gaps by quote, of all quotes of these jobs that are not closed."""
+    """Gaps by quote id, for all quotes of these jobs that are not closed; `ids` is a select of job ids."""
     found: dict[int, Gaps] = {}
     materials = (
         select(
@@ -149,7 +152,7 @@ def _bought_items(session: Session, ids: Any, currency: str) -> tuple[_Names, _P
 
 
 def closed_gaps(session: Session, ids: Any) -> list[ClosedGap]:
-    """What closings took as quoted, for nobody had logged it."""
+    """Operations that closings took as quoted because nobody had logged them."""
     standing = open_closings()
     query = (
         select(
@@ -168,5 +171,5 @@ def closed_gaps(session: Session, ids: Any) -> list[ClosedGap]:
 
 
 def _logged(job_id: Any, operation: Any) -> ColumnElement[bool]:
-    """Whether a sum of minutes tells of an operation of a job; one that was taken back to 0 does not."""
+    """Condition that minutes are logged for an operation of a job; a sum taken back to 0 does not count."""
     return and_(MinuteSum.job_id == job_id, MinuteSum.operation == operation, steps(MinuteSum.minutes) > 0)

@@ -1,4 +1,4 @@
-"""Whether as many good pieces were made as a job asks for, by what the floor counted and spoilt."""
+"""Whether a job has as many good pieces as it asks for, by counts and scrap entered on the floor."""
 
 from collections.abc import Mapping
 
@@ -14,9 +14,9 @@ from shopquote.services.floor.log import pieces_to_make
 
 
 def short_of_good(session: Session, job: Job) -> tuple[str, ...]:
-    """What says that good pieces are missing, in words, by mark; nothing where all is delivered.
+    """Marks with too few good pieces, in words; empty if all is delivered or the floor counts nothing.
 
-    A shop that counts nothing and spoils nothing is not asked. What the last operation counted stands.
+    Of several operations that counted a mark, the last in the order of work decides.
     """
     good = _last_counts(good_pieces(session, job))
     spoilt = _spoilt(session, job)
@@ -37,7 +37,7 @@ def _doubt(mark: str, asked: int, good: Mapping[str, tuple[int, str]], spoilt: M
 
 
 def _last_counts(counted: list[tuple[str, str, int]]) -> dict[str, tuple[int, str]]:
-    """By mark, how many were good at the last operation that counted them, and which that is."""
+    """By mark, the good pieces at the last operation that counted them, and that operation."""
     latest: dict[str, tuple[int, str]] = {}
     for mark, operation, count in sorted(counted, key=lambda row: _place(row[1])):
         latest[mark] = (count, operation)

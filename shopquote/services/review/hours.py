@@ -1,6 +1,6 @@
-"""Hours: logged against paid, by person and operation, how complete the logs are, what is free ahead.
+"""Hours logged against hours paid, by person and operation, and hours free in the next weeks.
 
-With them the overhead that the jobs carry against what was spent. For the owner, not for the floor.
+And overhead carried by the jobs against overhead spent. For the owner, not for the floor.
 """
 
 from calendar import monthrange
@@ -32,7 +32,7 @@ _Sums = dict[str, tuple[Decimal, Decimal]]  # minutes, and those of rework
 
 @dataclass(frozen=True, slots=True)
 class PersonHours:
-    """Minutes that one person logged on any job, and those paid; `paid` None where no hours are on file."""
+    """Minutes that one person logged on any job, and minutes paid; None if their hours are not on file."""
 
     person: str
     logged: Decimal
@@ -41,13 +41,13 @@ class PersonHours:
 
     @property
     def logged_pct(self) -> Decimal | None:
-        """Logged in per cent of those paid."""
+        """Logged minutes in per cent of paid ones."""
         return None if self.paid is None else per_cent(self.logged, self.paid)
 
 
 @dataclass(frozen=True, slots=True)
 class OperationHours:
-    """Minutes logged on one operation in these days, those of rework, and their share of all logged."""
+    """Minutes logged on one operation, those of rework, and the share of all logged minutes."""
 
     operation: str
     logged: Decimal
@@ -57,9 +57,9 @@ class OperationHours:
 
 @dataclass(frozen=True, slots=True)
 class Overhead:
-    """Overhead that the jobs done carry by the hours worked on them, and what was spent in these days.
+    """Overhead that the jobs carry by the hours worked on them, and what was spent in the same days.
 
-    `recovered` None: no quote of theirs has it apart from the hourly rates.
+    `recovered` is None if no quote states overhead apart from the hourly rates.
     """
 
     recovered: Decimal | None
@@ -67,13 +67,13 @@ class Overhead:
 
     @property
     def recovered_pct(self) -> Decimal | None:
-        """Recovered in per cent of what was spent."""
+        """Recovered overhead in per cent of what was spent."""
         return None if self.recovered is None else per_cent(self.recovered, self.spent)
 
 
 @dataclass(frozen=True, slots=True)
 class FreeWeek:
-    """Minutes in a week of those who work at an operation, and what no open job takes of them."""
+    """Minutes in a week of the people who do an operation, and how many no open job takes."""
 
     name: str
     monday: date
@@ -83,9 +83,9 @@ class FreeWeek:
 
 @dataclass(frozen=True, slots=True)
 class Hours:
-    """Hours of people from `first` to `last`, and jobs of which every planned operation has minutes.
+    """Hours from day `first` to `last`, and how many of the `jobs` have minutes for every planned operation.
 
-    `ahead`: the next weeks of those who work at the `bottleneck`; none where nobody is on file.
+    `ahead` are the next weeks of the people who do the `bottleneck`; empty if nobody is on file.
     """
 
     first: date | None = None
@@ -100,12 +100,12 @@ class Hours:
 
     @property
     def logged_of_paid(self) -> Decimal:
-        """Minutes logged by those whose paid hours are on file: others' would be a share of nothing."""
+        """Minutes logged by people whose paid hours are on file, to compare with `paid`."""
         return sum((row.logged for row in self.people if row.paid is not None), Decimal(0))
 
     @property
     def paid(self) -> Decimal | None:
-        """Minutes paid to those whose hours are on file; None where nobody's are."""
+        """Minutes paid to people whose hours are on file; None if nobody's are."""
         held = [row.paid for row in self.people if row.paid is not None]
         return sum(held, Decimal(0)) if held else None
 
@@ -122,9 +122,8 @@ def hours_of(
     today: date,
     bottleneck: str = "",
 ) -> Hours:
-    """What people logged on all jobs, from the first to the last day of the review, against what is paid.
-
-    The days are those of the filters; else from the first entry to the last.
+    """What people logged on all jobs in the days of the filters (else first to last entry) against what is
+    paid.
     """
     complete = sum(not any(name.startswith("labour") for name in row.assumed) for row in figures)
     people = people_on_file(session)
@@ -154,7 +153,7 @@ def hours_of(
 
 
 def _logged(session: Session, first: date, last: date) -> tuple[_Sums, _Sums]:
-    """Minutes and those of rework, by person and by operation."""
+    """(Minutes, minutes of rework) by person, and by operation."""
     again = func.sum(case((TimeEntry.kind == "rework", TimeEntry.minutes), else_=None))
     query = (
         select(TimeEntry.person, TimeEntry.operation, steps(func.sum(TimeEntry.minutes)), steps(again))
@@ -173,7 +172,7 @@ def _logged(session: Session, first: date, last: date) -> tuple[_Sums, _Sums]:
 def _overhead(
     session: Session, figures: Sequence[JobFigures], filters: Filters, first: date, last: date
 ) -> Overhead | None:
-    """None where the shop does not say what it spends, or some jobs only are looked at."""
+    """None if the shop does not state what it spends, or if the filters leave out some jobs."""
     shop = the_shop(session)
     some_only = (
         filters.jobs or filters.customer is not None or not set(REVIEWED_STATES) <= set(filters.states)
@@ -186,7 +185,7 @@ def _overhead(
 
 
 def months_between(first: date, last: date) -> Decimal:
-    """Months from one day to another, both counted; of a month begun the share of its days.
+    """Months from one day to another, both included; of a month begun, the share of its days.
 
     >>> months_between(date(2026, 2, 15), date(2026, 3, 31))
     Decimal('1.5')

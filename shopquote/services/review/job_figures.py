@@ -1,4 +1,4 @@
-"""What a review holds of each job and of each operation, in whole stored steps of money and minutes."""
+"""Figures of each job and operation in a review, in whole stored steps of money and minutes."""
 
 from collections.abc import Iterable
 from decimal import Decimal
@@ -10,15 +10,15 @@ from sqlalchemy import BigInteger, ColumnElement, cast, type_coerce
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED
 
-# What one of money and one of a number are in the whole numbers that the columns hold.
+# Steps per unit of money and per unit of a number: columns store whole steps, which add up exactly.
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
-# What is paid for a job alone, out of its costs by category.
+# Picks the categories that are paid for one job alone from its costs by category.
 _paid_of = itemgetter(*(at for at, name in enumerate(CATEGORIES) if name not in ("labour", *NEVER_LOGGED)))
 
 
 class InSteps:
-    """What one job or several added up hold in stored steps, as it leaves: Decimal money and minutes."""
+    """Amounts of one job or several, held in stored steps and returned as Decimal money and minutes."""
 
     __slots__ = ()
     price_steps: int
@@ -33,17 +33,17 @@ class InSteps:
 
     @property
     def price(self) -> Decimal:
-        """What was quoted, more where more was agreed and invoiced, less credits."""
+        """What the job earned: the quoted price, or more if more was invoiced, less credits."""
         return money(self.price_steps)
 
     @property
     def quoted(self) -> Decimal:
-        """Net price of the quote, or of the quotes."""
+        """Net price of the quote or quotes."""
         return money(self.quoted_steps)
 
     @property
     def gap(self) -> Decimal:
-        """At most so much of the cost is as quoted because nobody logged it; no log has consumables."""
+        """Cost that counts as quoted because nobody logged it; without consumables, which nobody logs."""
         return money(self.gap_steps)
 
     @property
@@ -53,36 +53,33 @@ class InSteps:
 
     @property
     def to_invoice(self) -> Decimal:
-        """Of the price, what is not invoiced yet."""
+        """The part of the price that is not invoiced yet."""
         return money(self.to_invoice_steps)
 
     @property
     def paid(self) -> Decimal:
-        """What came in for the invoices."""
+        """Payments received."""
         return money(self.paid_steps)
 
     @property
     def overdue(self) -> Decimal:
-        """Of what was invoiced, what is unpaid after its due day."""
+        """Invoiced amounts that are unpaid after their due day."""
         return money(self.overdue_steps)
 
     @property
     def minutes_estimated(self) -> Decimal:
-        """Minutes in the quote, or in the quotes."""
+        """Minutes in the quote or quotes."""
         return minutes(self.minutes_estimated_steps)
 
     @property
     def minutes_actual(self) -> Decimal:
-        """Minutes logged, rework included, and those as quoted where none were logged."""
+        """Minutes logged, rework included, or as quoted where none were logged."""
         return minutes(self.minutes_actual_steps)
 
 
 @dataclass(slots=True)
 class JobFigures(InSteps):
-    """One job's figures. Amounts are held in stored steps and leave as Decimal.
-
-    `estimated` and `actual` are by category in the order of CATEGORIES.
-    """
+    """One job's figures; `estimated_steps` and `actual_steps` are by category, in the order of CATEGORIES."""
 
     id: int
     number: str
@@ -108,19 +105,20 @@ class JobFigures(InSteps):
 
     @property
     def to_invoice_steps(self) -> int:  # type: ignore[override]
-        """Of the price, what is not invoiced yet."""
+        """The part of the price that is not invoiced yet."""
         return max(0, self.price_steps - self.invoiced_steps)
 
     @property
     def held_its_range(self) -> bool | None:
-        """Whether the actual cost fell inside the 8-in-10 range about the quoted one; None if not stated.
+        """Whether the actual cost fell inside the quote's 8-in-10 range; None if it had none or no minutes
+        were logged.
 
-        1.2816 standard deviations of a normal hold 80 %; a job without logged minutes tells nothing.
+        1.2816 standard deviations of a normal distribution hold 80 %.
         """
         if self.spread_steps is None or any(name.startswith("labour") for name in self.assumed):
             return None
         estimated, actual = sum(self.estimated_steps), sum(self.actual_steps)
-        # In whole steps on both sides: no float decides about a job on the edge.
+        # Multiplied out instead of divided, so that rounding does not decide on the edge of the range.
         return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated
 
     @property
@@ -157,9 +155,9 @@ class JobFigures(InSteps):
 
 @dataclass(frozen=True, slots=True)
 class OperationSum:
-    """All minutes of one operation over the jobs picked, with what the quotes said.
+    """Minutes of one operation over the selected jobs, beside what the quotes said.
 
-    `minutes_assumed`: of the actual ones, those as quoted since nobody logged any on the job.
+    `minutes_assumed` are those of `minutes_actual` that count as quoted because none were logged on the job.
     """
 
     operation: str
@@ -173,12 +171,12 @@ class OperationSum:
 
 
 def steps(expression: Any) -> ColumnElement[int]:
-    """A money, number or length sum as the whole number that it is stored as, on every database."""
+    """A money, number or length column (or sum) as the whole number that is stored, on every database."""
     return cast(type_coerce(expression, BigInteger), BigInteger)
 
 
 def money(amount: int | None) -> Decimal:
-    """Stored steps as an amount."""
+    """Stored steps as money."""
     return Decimal(amount or 0).scaleb(-4)
 
 
@@ -188,7 +186,7 @@ def minutes(amount: int | None) -> Decimal:
 
 
 def sum_all(figures: Iterable[JobFigures]) -> tuple[tuple[Decimal, ...], tuple[Decimal, ...]]:
-    """Estimated and actual by category over many jobs."""
+    """Estimated and actual cost by category, over all jobs."""
     estimated = [0] * len(CATEGORIES)
     actual = [0] * len(CATEGORIES)
     for row in figures:

@@ -1,4 +1,4 @@
-"""Reviewed jobs in groups: by customer, kind, size, quantity or month."""
+"""Reviewed jobs in groups by customer, kind, size, quantity or month."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ NO_PARTS = "no parts"
 
 @dataclass(slots=True)
 class Group(InSteps):
-    """Jobs that share a customer, kind, size, quantity or month, added up in stored steps."""
+    """The figures of all jobs in one group, added up in stored steps."""
 
     name: str
     jobs: int = 0
@@ -38,7 +38,7 @@ class Group(InSteps):
     overdue_steps: int = 0
 
     def add(self, row: JobFigures) -> None:
-        """Count one more job."""
+        """Add one job."""
         self.jobs += 1
         self.price_steps += row.price_steps
         self.quoted_steps += row.quoted_steps
@@ -61,7 +61,7 @@ class Group(InSteps):
 
     @property
     def cost_actual(self) -> Decimal:
-        """Cost as it was."""
+        """Actual cost."""
         return money(self.actual_steps)
 
     @property
@@ -71,7 +71,7 @@ class Group(InSteps):
 
     @property
     def minutes_rework(self) -> Decimal:
-        """Of these, minutes of rework."""
+        """Minutes of rework among the actual minutes."""
         return minutes(self.minutes_rework_steps)
 
     @property
@@ -86,12 +86,12 @@ class Group(InSteps):
 
     @property
     def margin_estimated_pct(self) -> Decimal | None:
-        """Margin that the quotes expected."""
+        """Margin that the quotes expected, in per cent of their price."""
         return per_cent(self.quoted - self.cost_estimated, self.quoted)
 
     @property
     def margin_per_hour(self) -> Decimal | None:
-        """Margin for each hour worked."""
+        """Margin per hour worked."""
         return per_hour(self.margin, self.minutes_actual)
 
 
@@ -110,10 +110,10 @@ def quantity_band(sets: int) -> str:
 def group_jobs(
     session: Session, figures: Iterable[JobFigures], by: str, *, kinds: Mapping[int, str] | None = None
 ) -> tuple[Group, ...]:
-    """Jobs added up by customer, kind, size, quantity or month; each job counts in one group.
+    """Jobs added up by customer, kind, size, quantity or month; each job is in one group.
 
-    Months and quantities in their order, all others by margin, the largest first. `kinds` by job where
-    they are at hand.
+    Months and quantities are in their order, other groups by margin, largest first. `kinds` by job id, if
+    known.
     """
     groups: dict[str, Group] = {}
     name_of = _name_of(session, by, kinds)
@@ -131,7 +131,7 @@ def group_jobs(
 def jobs_of_group(
     session: Session, figures: Iterable[JobFigures], by: str, name: str
 ) -> tuple[JobFigures, ...]:
-    """The jobs that `group_jobs` adds up under one name."""
+    """The jobs in the group `name` of `group_jobs`."""
     name_of = _name_of(session, by)
     return tuple(row for row in figures if name_of(row) == name)
 
@@ -151,7 +151,7 @@ def _name_of(session: Session, by: str, kinds: Mapping[int, str] | None = None) 
 
 
 def kinds_of_jobs(session: Session) -> dict[int, str]:
-    """Kind of each job by what is done to its parts: straight, bent, welded, bent and welded."""
+    """Kind of each job by id: straight, bent, welded, or bent and welded."""
     newest = _newest_revisions()
     bent = select(PartRow.job_revision_id).join(PartBend, PartBend.part_id == PartRow.id).distinct()
     shaped = select(PartRow.job_revision_id).where(PartRow.shape.is_not(None)).distinct()
@@ -164,7 +164,7 @@ def kinds_of_jobs(session: Session) -> dict[int, str]:
 
 
 def sizes_of_jobs(session: Session) -> dict[int, str]:
-    """The bar that most of each job's metal is: by mass, else by number of pieces."""
+    """By job id, the bar with the most mass in it; without masses, with most pieces."""
     newest = _newest_revisions()
     weight = steps(func.sum(func.coalesce(PartRow.mass_kg, ZERO) * PartRow.per_set))
     pieces = func.sum(PartRow.per_set)
@@ -183,7 +183,7 @@ def sizes_of_jobs(session: Session) -> dict[int, str]:
 
 
 def bar_name(key: str) -> str:
-    """A section in millimetres, or in inches where it was made in inches.
+    """A section's name in millimetres, or in inches if its sizes are no half millimetres.
 
     >>> bar_name("square 15.875"), bar_name("flat 40 x 8")
     ('square 5/8 in', 'flat 40 x 8 mm')

@@ -1,7 +1,7 @@
-"""One job in full: what it was quoted at, what it cost, what it earned.
+"""Review of one job in full: what it was quoted at, what it cost, what it earned.
 
-A closed job brings the figures that were fixed when it was closed (`close`), all others are
-worked out from what is logged now. The caller opens a reading session.
+A closed job has the figures fixed when it was closed (`close`); others are worked out from what is logged
+now. The caller opens a reading session.
 """
 
 from collections.abc import Mapping, Sequence
@@ -53,10 +53,10 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True)
 class JobReview:
-    """One job in full. `lines` are its costs, each with the parts of its variance.
+    """One job in full; `lines` are its costs, each with the parts of its variance.
 
-    `assumed` names categories on which nothing was logged and that are taken as
-    quoted; `notes` say what is missing; `sentences` tell each large variance.
+    `assumed` names what counts as quoted because nothing was logged; `notes` say what is missing or doubtful;
+    `sentences` explain the large variances.
     """
 
     job: str
@@ -81,35 +81,35 @@ class JobReview:
 
     @property
     def total(self) -> Variance:
-        """All lines together."""
+        """Sum of all lines."""
         return add_up(self.lines)
 
     @property
     def minutes_assumed(self) -> Decimal:
-        """Of the minutes, those as quoted since nobody logged any."""
+        """Minutes that count as quoted because nobody logged any."""
         return sum((line.minutes_actual for line in self.lines if line.as_quoted), ZERO)
 
     @property
     def gap(self) -> Decimal:
-        """Of the cost, what is as quoted since nobody logged it; consumables are logged on no job."""
+        """Cost that counts as quoted because nobody logged it; without consumables, which nobody logs."""
         return sum(
             (line.actual for line in self.lines if line.as_quoted and line.category not in NEVER_MISSED), ZERO
         )
 
     @property
     def not_spent(self) -> Decimal:
-        """Allowances and contingency of the quote that no line holds: nothing can be logged to them."""
+        """Allowances and contingency of the quote that were not spent in any line."""
         allowed = (line for line in self.lines if line.is_allowed)
         return sum((max(ZERO, line.estimated - line.actual) for line in allowed), ZERO)
 
     @property
     def margin_if_spent_pct(self) -> Decimal | None:
-        """Margin in per cent of the price, were all of `not_spent` spent."""
+        """Margin in per cent of the price if all of `not_spent` were spent."""
         return per_cent(self.actual.margin - self.not_spent, self.price)
 
     @property
     def categories(self) -> dict[str, Variance]:
-        """The lines of each category together, in the usual order."""
+        """Sum of each category's lines, in the usual order."""
         return {
             name: add_up((line for line in self.lines if line.category == name), name, name)
             for name in CATEGORIES
@@ -136,10 +136,10 @@ class JobReview:
 
 
 def review_job(session: Session, number: str, *, closing: int | None = None) -> JobReview:
-    """One job in full; `closing` prints the figures of its first, second ... closing again.
+    """Review of one job; `closing` 1, 2, ... returns the figures of an earlier closing.
 
     Raises:
-        NotFoundError: no such job, or it was not closed so often.
+        NotFoundError: no such job or closing.
         InputError: the job has no quote to compare with.
     """
     job = find_job(session, number)
@@ -150,14 +150,14 @@ def review_job(session: Session, number: str, *, closing: int | None = None) -> 
                 f"{job.number} was closed {counted(len(held), 'time')}; closing {closing} is not on file."
             )
         return _as_printed_again(held[closing - 1])
-    # What a job was closed with stands, whatever rates and rules have become since.
+    # A closing's figures stand, however rates and house rules have changed since.
     if job.state == "closed" and held and held[-1].snapshot:
         return read_snapshot(held[-1].snapshot)
     return work_out(session, job)
 
 
 def _as_printed_again(closing: Closing) -> JobReview:
-    """The figures of a closing as they were, and why they no longer stand."""
+    """The review of a closing; if it was reopened, with a note why it no longer stands."""
     review = read_snapshot(closing.snapshot)
     if closing.reopened_on is None:
         return review
@@ -176,8 +176,11 @@ def missing_of(session: Session, job: Job) -> Missing:
 
 @dataclass(frozen=True, slots=True)
 class BeforeClosing:
-    """What is asked before a job is closed: what nobody logged, operations of which `few` minutes are
-    logged, marks of which good pieces are `short`, both in words."""
+    """What to ask a person before a job is closed.
+
+    `missing` is planned and not logged; `few` are operations with hardly any minutes, and `short` marks with
+    too few good pieces, both in words.
+    """
 
     missing: Missing
     few: tuple[str, ...]
@@ -185,7 +188,7 @@ class BeforeClosing:
 
 
 def before_closing(session: Session, job: Job) -> BeforeClosing:
-    """What a person is asked before the figures of a job are fixed.
+    """What to ask a person before the figures of a job are fixed.
 
     Raises:
         InputError: the job has no quote to compare with.
@@ -199,7 +202,7 @@ def before_closing(session: Session, job: Job) -> BeforeClosing:
 
 
 def _made(session: Session, job: Job, quote: Quote) -> Decimal:
-    """Sets made over sets quoted: the job may have been revised after it was quoted."""
+    """Sets made over sets quoted; they differ if the job was revised after it was quoted."""
     return Decimal(newest_revision(session, job).sets) / Decimal(quote.job_revision.sets)
 
 
@@ -209,7 +212,7 @@ def _missing(quote: Quote, logged: "_Logged") -> Missing:
 
 @dataclass(frozen=True, slots=True)
 class _Logged:
-    """What was logged on a job: minutes by operation, bars, bought items, bills of outside work."""
+    """What was logged on a job: minutes by operation, bars, bought items and bills."""
 
     minutes: Mapping[str, LoggedWork]
     bars: Sequence[BarUse]
@@ -233,10 +236,10 @@ class _Logged:
 
 
 def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> JobReview:
-    """The figures of a job from what is logged now.
+    """The review of a job from what is logged now.
 
-    `closing`: what of the missing counts as quoted; what else is missing cost nothing. Without it all that
-    the quote plans and nobody logged counts as quoted: unlogged work is not work for nothing.
+    `closing` says which missing entries count as quoted, all others as 0; None: all of them count as quoted,
+    since unlogged work was not free.
 
     Raises:
         InputError: the job has no quote to compare with.
@@ -272,7 +275,7 @@ def _cost_lines(
     currency: str,
     missing: Missing,
 ) -> tuple[list[Variance], list[Variance], Decimal]:
-    """All cost lines, those of labour again, and minutes of rework; `made`: sets made over sets quoted."""
+    """All cost lines, those of labour alone, and minutes of rework; `made` is sets made over sets quoted."""
     labour, rework = labour_lines(quote, quoted["labour"], logged.minutes, made, currency, missing.labour)
     lines = [
         *material_lines(quote, quoted["material"], logged.bars, currency, missing.material),
@@ -282,7 +285,7 @@ def _cost_lines(
         *outside_lines(quoted["outside"], logged.bills, made, currency, none=not missing.outside),
     ]
     if quoted["overhead"]:
-        # Overhead is a rate on hours worked: it follows them once any are known.
+        # Overhead is charged on hours worked, so it follows the logged hours.
         expected = sum((line.minutes_estimated for line in labour), ZERO)
         spent = sum((line.minutes_actual for line in labour), ZERO)
         lines.append(
@@ -298,10 +301,10 @@ def _cost_lines(
 def _assumed(
     quoted: Mapping[str, Decimal], logged: _Logged, labour: Sequence[Variance], missing: Missing
 ) -> tuple[str, ...]:
-    """Names of what counts as quoted since nothing was logged on it."""
+    """Names of what counts as quoted because nothing was logged on it."""
     could_be: list[str] = [name for name in CATEGORIES if quoted[name] and name not in NEVER_LOGGED]
     assumed = [name for name in could_be if name not in logged.categories]
-    # A category that is assumed whole is not told again line by line.
+    # Not line by line for a category that is assumed as a whole.
     assumed += [name for name in missing.words if name.split(":")[0] not in assumed]
     if quoted["overhead"] and (not logged.minutes or not any(line.minutes_estimated for line in labour)):
         assumed.append("overhead")
@@ -311,10 +314,10 @@ def _assumed(
 
 
 def quote_of(session: Session, job: Job) -> Quote:
-    """The quote that a job is compared with.
+    """The quote that a job is compared with, with its costs, minutes and materials.
 
     Raises:
-        InputError: it has none.
+        InputError: the job has none.
     """
     chosen = chosen_quotes()
     quote = session.scalars(
@@ -360,13 +363,13 @@ def _notes(session: Session, job: Job, labour: Sequence[Variance], invoiced: boo
 
 
 def _other_names(quote: Quote, bought: Sequence[BoughtUse]) -> list[str]:
-    """Bought items logged and not planned beside planned ones not logged: one under two names?"""
+    """Doubts that a bought item logged but not planned is a planned one under another name."""
     planned = {name_key(item.name): item.name for item in quote.job_revision.bought}
     logged = {name_key(use.name): use.name for use in bought}
     waiting = [name for key, name in planned.items() if key not in logged]
     told = []
     for key, name in logged.items():
-        # Only among what waits: a planned item that was logged cannot be the other name.
+        # Compared only with planned items that nobody logged: the others have their own use.
         near = nearest_word(name, waiting) if key not in planned else None
         if near is not None:
             told.append(f"{name} was logged and not planned, {near} planned and not logged: the same item?")
@@ -378,17 +381,17 @@ def _done_on(session: Session, job: Job) -> str:
     return rows[0].done_on
 
 
-# Before the common form a closing was kept bare, with the same fields.
+# Older closings were stored as the bare content, with the same fields.
 _CLOSING = Snapshot("closing", JobReview, older=lambda content: content)
 
 
 def write_snapshot(review: JobReview) -> str:
-    """A review as the text of its closing."""
+    """The stored text of a review."""
     return _CLOSING.text(review)
 
 
 def read_snapshot(text: str) -> JobReview:
-    """The review that `write_snapshot` wrote, of an older program too: what its text lacks has its default.
+    """The review of a stored text, of an older version too: fields that it lacks have their default.
 
     Raises:
         InputError: the text is no review.
