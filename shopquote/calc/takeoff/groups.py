@@ -58,36 +58,39 @@ def least_by_count(job: CutJob) -> int:
     Source, from memory: S. P. Fekete and J. Schepers, Mathematical Programming 91 (2001).
     """
     widest = max(size.kerf for size in job.order)
-    bought = [bar for bar in job.bars if bar.stock is not None and bar.limit != 0 and bar.room(job.saw) > 0]
-    racked = [(bar.room(job.saw), len(bar.rack)) for bar in job.bars if bar.stock is None]
     share = Fraction(job.saw.keep_percent) / 100 if job.credits else Fraction(0)
-    rows = []
-    for bar in bought:
-        cost = Fraction(PARTS * bar.cost(job.priced))
-        rows.append((bar.room(job.saw), int(cost * (1 - share)), cost * share / bar.length.nm))
-    # The pieces of a rack bar would fit in a bought one, and pay no more than that costs.
-    spared = 0
-    for room, number in racked:
-        costs = [bar.cost(job.priced) for bar in bought if bar.room(job.saw) >= room]
-        if not costs:
-            return 0
-        spared += number * min(costs)
-    best = 0
-    for k in range(1, MOST_TO_A_BAR + 1):
-        worth = sum(count * _price(size, rows, widest, k) for size, count in job.demands.items())
-        best = max(best, worth // PARTS - spared)
-    return best
+    bought = [
+        (bar.room(job.saw), int(cost * (1 - share)), cost * share / bar.length.nm)
+        for bar, cost in ((bar, PARTS * bar.cost(job.priced)) for bar in job.bars)
+        if bar.stock is not None and bar.room(job.saw) > 0 and bar.limit != 0
+    ]
+    worths = [
+        sum(count * _price(size, bought, widest, k) for size, count in job.demands.items())
+        for k in range(1, MOST_TO_A_BAR + 1)
+    ]
+    return max(0, max(worths) - _rack_worth(job, bought)) // PARTS
+
+
+def _rack_worth(job: CutJob, bars: Sequence[tuple[int, int, Fraction]]) -> int:
+    """What the pieces of all rack bars pay at most, in PARTS: they would fit in a bought bar as long."""
+    worth = 0
+    for bar in job.bars:
+        if bar.stock is None:
+            costs = [cost + int(slope * room) + 1 for room, cost, slope in bars if room >= bar.room(job.saw)]
+            if not costs:
+                return 1 << 100
+            worth += len(bar.rack) * min(costs)
+    return worth
 
 
 def _price(size: CutSize, bars: Sequence[tuple[int, int, Fraction]], widest: int, k: int) -> int:
-    """What a piece pays at least: `bars` by room, cost to be shared, and cost for each nm; in PARTS."""
+    """What a piece pays at least, in PARTS: `bars` by room, cost to be shared, and cost for each nm."""
     prices = []
     for room, cost, slope in bars:
         if size.alone <= room:
             parts, over = divmod(size.room * (k + 1), room + widest)
-            shared = cost * parts // k if over else cost * parts // (k + 1)
-            length = size.room - size.kerf
-            prices.append(shared + length * slope.numerator // slope.denominator)
+            length = (size.room - size.kerf) * slope.numerator // slope.denominator
+            prices.append(parts * cost // (k if over else k + 1) + length)
     return min(prices, default=0)
 
 
