@@ -24,7 +24,7 @@ from decimal import Decimal
 from shopquote.calc.takeoff import bounds, dive, exchange, generate, plan, refill, search
 from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.takeoff.proof import column_program, columns, explicit, gap, list_dive, listing
+from shopquote.calc.takeoff.proof import gap, list_program, list_search, listing
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
 from tests.bench.bench_cut import CREDIT_SAW, SHOP_SAW, gathered, large_job, shop_job, triplets, uniform
@@ -68,23 +68,21 @@ PARTS = (
     Part("bound by length", ((bounds.Bounds, "by_length", _answering(False)),)),
     Part("purchases struck out", ((search.Search, "by_totals", _answering(False)),)),
     Part("ties", ((plan, "better_among_equals", _first_of_equals),)),
-    Part("counts of patterns", ((gap.Gap, "by_columns", _answering(False)),)),
-    Part("short lists", ((gap.Gap, "_search_of_columns", None), (gap, "MOST_SHORT", 0))),
-    Part("rounding cuts", ((columns.ColumnSearch, "_cut", _answering(False)),)),
-    Part("dives over counts", ((column_program.ColumnProgram, "_dive", _answering(None)),)),
-    Part("looking ahead", ((columns.ColumnSearch, "_choose", None), (columns, "LOOKED_AT", 1))),
+    Part("counts of patterns", ((gap.Gap, "by_lists", _answering(False)),)),
+    Part("short lists", ((gap.Gap, "_longest_short_list", None), (gap, "MOST_SHORT", 0))),
+    Part("rounding cuts", ((list_search.ListSearch, "_cut", _answering(False)),)),
+    Part("dives over lists", ((list_program.ListProgram, "_dive", _answering(None)),)),
+    Part("looking ahead", ((list_search.ListSearch, "_row_or_pattern", None), (list_search, "LOOKED_AT", 1))),
     Part(
         "dives by chance",
         ((gap.Gap, "dive_again", _answering(False)), (search.Search, "dive_and_try_again", _answering(None))),
     ),
-    Part("lists and pairs", ((gap.Gap, "list_out", _stuck),)),
-    Part("the solver's proposal", ((list_dive.ListDives, "_propose", _answering(None)),)),
-    Part("dives over lists", ((list_dive.ListDives, "_dive", _answering(None)),)),
-    Part("pairs tried out", ((explicit.ListSearch, "_split_pair", None), (explicit, "PROBED", 1))),
-    Part("prices to list by", ((listing.Lister, "_directed", _answering(None)),)),
+    Part("lists where all counts of bars are whole", ((gap.Gap, "list_out", _stuck),)),
+    Part("the solver's proposal", ((list_program.ListProgram, "propose", _answering(None)),)),
+    Part("pairs of sizes", ((list_search.ListSearch, "_pair", _answering(None)),)),
+    Part("prices to list by", ((listing.Lister, "_prices_against", _answering(None)),)),
 )
-MODULES = (bounds, column_program, columns, dive, exchange, explicit, gap, generate, list_dive, listing)
-MODULES += (plan, refill, search)
+MODULES = (bounds, dive, exchange, gap, generate, list_program, list_search, listing, plan, refill, search)
 
 
 def constant(text):

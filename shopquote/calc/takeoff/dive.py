@@ -88,7 +88,8 @@ class Dives(Generation):
             if sum(left) <= tail:
                 self._search_tail(fixed, left, limits)
                 return
-            again = self._reprice(node, left, spent)
+            box = node.box.after(spent, problem.stock_of)
+            again = self.reprice(box, left, left, DIVE_ROUNDS)
             if again is None:
                 return
             values = again.values
@@ -160,22 +161,3 @@ class Dives(Generation):
             if any(master.columns[int(c)][1]):
                 return [(int(c), 1)]
         return []
-
-    def _reprice(self, node: Node, left: Sequence[int], spent: Sequence[int]) -> Answer | None:
-        master = self.master
-        assert master is not None
-        master.set_box(node.box.after(spent, self.problem.stock_of))
-        master.set_demands(left)
-        tables = self.knapsacks(left)
-        answer: Answer | None = None
-        for _ in range(DIVE_ROUNDS):
-            fits = (master.matrix <= np.array(left, np.int64)).all(axis=1)
-            master.allow(np.asarray(fits, np.bool_))
-            answer = master.solve(self.work)
-            if answer is None or self.work.over():
-                return answer
-            prices = self.whole_prices(answer)
-            reduced, places = self.price_out(prices, tables)
-            if not self.add_columns(prices, answer, reduced, places, left):
-                break
-        return answer

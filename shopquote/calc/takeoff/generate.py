@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shopquote.calc.takeoff.bounds import Bounds, Place, Progress
-from shopquote.calc.takeoff.master import EMPTY, Answer, Master
+from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import CutProblem
 from shopquote.calc.takeoff.work import Work
@@ -80,6 +80,32 @@ class Generation(Bounds):
                 node.counts = self.counts_of(answer)
                 return answer
         return None
+
+    def reprice(self, box: Box, demands: Sequence[float], most: Sequence[int], rounds: int) -> Answer | None:
+        """A few rounds of column generation; None when out of work.
+
+        Args:
+            box: numbers of bars allowed.
+            demands: pieces of each size that are asked for, in fractions too.
+            most: pieces of each size that a pattern holds at most.
+            rounds: rounds at most.
+        """
+        master = self.master
+        assert master is not None
+        master.set_box(box)
+        master.set_demands(demands)
+        tables = self.tables if tuple(most) == self.problem.demands else self.knapsacks(most)
+        answer: Answer | None = None
+        for _ in range(rounds):
+            master.allow(np.asarray((master.matrix <= np.array(most, np.int64)).all(axis=1), np.bool_))
+            answer = master.solve(self.work)
+            if answer is None or self.work.over():
+                return answer
+            prices = self.whole_prices(answer)
+            reduced, places = self.price_out(prices, tables)
+            if not self.add_columns(prices, answer, reduced, places, most):
+                break
+        return answer
 
     def add_columns(
         self,

@@ -160,10 +160,6 @@ class Box:
             (*self.high, *self.stock_high, self.total_high),
         )
 
-    def worth(self, prices: Sequence[int]) -> int:
-        """What bars are worth at least at prices of the rows: at its least each, or below 0 at its most."""
-        return sum(map(_worth, prices, *self.ends()))
-
 
 def _worth(price: int, low: int, high: int) -> int:
     """The least that a number between two ends is worth at a price."""
@@ -196,7 +192,6 @@ class Answer:
 
     objective: float
     values: Floats
-    missing: float
     prices: Floats
     kind_prices: Floats
 
@@ -287,7 +282,6 @@ class Master:
         return Answer(
             float(self._lp.getInfo().objective_function_value),
             values[self.pieces :],
-            float(values[: self.pieces].sum()),
             duals[: self.pieces],
             bars,
         )

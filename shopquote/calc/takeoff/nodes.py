@@ -7,9 +7,7 @@ from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Solution
 
 if TYPE_CHECKING:
-    from shopquote.calc.takeoff.proof.columns import ColumnSearch
-    from shopquote.calc.takeoff.proof.enumerate import Filter
-    from shopquote.calc.takeoff.proof.pattern_list import ListNode
+    from shopquote.calc.takeoff.proof.list_search import ListSearch
     from shopquote.calc.takeoff.proof.totals import CutPlane
 
 
@@ -28,8 +26,8 @@ class Node:
     """A box of the tree: its bound in cost and in fine units (`fine`), by whole `prices`.
 
     `reduced`: the least reduced cost of each kind of bar at them. `where` it was split, into `children`; or
-    the filters that its patterns were listed by, and the search over that list: from `list_root`, or by
-    `columns`; or the cuts that struck out `purchases`, and the `boxes` of those that were not.
+    the search over its list of patterns (`listed`); or the cuts that struck out `purchases`, and the
+    `boxes` of those that were not.
     """
 
     box: Box
@@ -39,9 +37,7 @@ class Node:
     counts: tuple[float, ...] = ()
     fine: int = 0
     stuck: bool = False
-    filters: tuple["Filter", ...] = ()
-    list_root: "ListNode | None" = None
-    columns: "ColumnSearch | None" = None
+    listed: "ListSearch | None" = None
     purchases: tuple["CutPlane", ...] = ()
     boxes: list["Node"] = field(default_factory=list)
     where: tuple[str, int, int] | None = None

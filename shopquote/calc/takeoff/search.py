@@ -123,8 +123,8 @@ class Search(Dives):
 
         A node that lists have proven more of is not divided any more, since its parts would not show that.
         """
-        if node.columns is not None:
-            self.gap.by_columns(node)
+        if node.listed is not None:
+            self.gap.by_lists(node)
             return self._in_its_turn(node)
         answer = self.generate(node)
         self.report()
@@ -153,7 +153,7 @@ class Search(Dives):
         kept = self._split_kept(node)
         # Kept bars first: where the list was tried before, 6 of 50 jobs lost their proof and 2 won one,
         # and the largest gap grew from 0.009 to 0.071 %.
-        if kept is None and self.gap.by_columns(node):
+        if kept is None and self.gap.by_lists(node):
             return self._in_its_turn(node)
         where = kept or where
         if where is None:
@@ -211,7 +211,6 @@ class Search(Dives):
                 if self.beaten(node.bound):
                     self.closed.append(node)
                     continue
-                # The cheaper plan narrows every list, so those made before are made anew.
-                node.stuck, node.list_root = False, None
+                node.stuck = False
                 heapq.heappush(queue, (node.bound, 0, node))
             self.branch(queue)

@@ -1,159 +1,298 @@
-"""The linear program over a list of patterns, with rows for rules."""
+"""The linear program over the counts of listed patterns, bounds from its prices, and plans found there."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
 
 import numpy as np
+import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass as frozen_dataclass
 from shopquote.calc.takeoff.bounds import Bounds
 from shopquote.calc.takeoff.lp import new_lp, run_lp
-from shopquote.calc.takeoff.master import INFINITE, Box
-from shopquote.calc.takeoff.problem import Ints, Pattern
-from shopquote.calc.takeoff.proof.pattern_list import FAR, Bools, Floats, ListNode, PatternList, Rule
+from shopquote.calc.takeoff.master import EMPTY, INFINITE
+from shopquote.calc.takeoff.problem import Ints, tidy
+from shopquote.calc.takeoff.proof.listing import Listing
+from shopquote.calc.takeoff.proof.proposal import proposed
+from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut
+
+Floats = npt.NDArray[np.float64]
+
+# Prices are told apart this much finer than the fine units of column generation.
+FINER = 1 << 14
+# A dive turns back so often; one starts from every so many nodes.
+MOST_TURNED = 8
+# Units of work: of a node or a cut, and of a coefficient that it looks at.
+A_NODE, A_CELL = 150_000, 5
+# What a piece too few or too many costs in the linear program, in dearest bars.
+DEAR = 4.0
+
+
+# Two sizes that some bars hold together; twice the same: two pieces of it.
+Pair = tuple[int, int]
+
+
+@frozen_dataclass(frozen=True, slots=True)
+class Division:
+    """What is at most `below` in the one part of a node and more in the other.
+
+    A row of the problem, or how often the pattern at a place is cut, or the bars that hold a pair of sizes.
+    """
+
+    what: Literal["row", "pattern", "pair"]
+    at: int
+    below: int
+    pair: Pair = (0, 0)
+
+
+@dataclass(slots=True)
+class ListNode:
+    """Counts of the live patterns from `low` to `high`, of rows from `least` to `most`.
+
+    Rows are those of the problem, then one for each of the `pairs` that nodes above were divided by. `prices`
+    of the rows of the problem, of all cuts and of the pairs bound it by `value`; those of the last ones may
+    be missing and are 0. `where` it was divided, into `children`.
+    """
+
+    low: Ints
+    high: Ints
+    least: Ints
+    most: Ints
+    value: int
+    prices: tuple[int, ...] = ()
+    pairs: tuple[Pair, ...] = ()
+    depth: int = 0
+    where: Division | None = None
+    children: list["ListNode"] = field(default_factory=list)
+
+    def part(self, division: Division, upper: bool, most_bars: int = 0) -> "ListNode":
+        """What has at most so many, or (`upper`) more; `most_bars` are the most of all bars."""
+        ends = (self.low.copy(), self.high.copy(), self.least.copy(), self.most.copy())
+        child = ListNode(*ends, self.value, self.prices, self.pairs, self.depth + 1)
+        at = division.at
+        if division.what == "pair":
+            at, child.pairs = len(self.least), (*self.pairs, division.pair)
+            child.least, child.most = np.append(self.least, 0), np.append(self.most, most_bars)
+        by_count = division.what == "pattern"
+        least, most = (child.low, child.high) if by_count else (child.least, child.most)
+        if upper:
+            least[at] = division.below + 1
+        else:
+            most[at] = division.below
+        return child
 
 
 class ListProgram:
-    """The program of a search over complete pattern lists within a box; columns are patterns by number."""
+    """The program of a search over a complete list of patterns.
 
-    def __init__(
-        self,
-        patterns: PatternList,
-        box: Box,
-        bound: int,
-        bounds: Bounds,
-        start: Sequence[tuple[int, Pattern]],
-    ) -> None:
-        self.patterns, self.problem = patterns, patterns.problem
+    Args:
+        listing: the patterns, and what they passed.
+        bounds: the problem with its best plan, which plans found here are offered to.
+    """
+
+    def __init__(self, listing: Listing, bounds: Bounds) -> None:
+        self.listed, self.listing = listing.listed, listing
         self.bounds, self.fine, self.scale, self.work = bounds, bounds.fine, bounds.scale, bounds.work
-        self.root = ListNode(box, (), bound, np.arange(len(patterns)))
-        self._exact_costs = patterns.costs * self.fine
-        self._lp = new_lp()
-        self._pieces = len(self.problem.demands)
-        self._bar_rows = len(self.problem.kinds) + len(self.problem.stock_limits) + 1
-        self._numbers: list[int] = []
-        self._places: list[int] = []
-        self._spares: list[int] = []
-        self._has = np.zeros(len(patterns), np.bool_)
-        self._rule_rows: dict[tuple[int, int], int] = {}
-        # The solver believes that no plan is cheaper.
+        self.cuts: list[RoundingCut] = []
+        # Numbers of the cuts in the linear program, and of those that had a price there last.
+        self.in_lp: list[int] = []
+        self.useful: set[int] = set()
+        # All prices that narrowed the counts at the root, in their order.
+        self.rounds: list[tuple[int, ...]] = []
+        high = self.listed.times()
+        self.root = ListNode(np.zeros_like(high), high, self.listed.least, self.listed.most, -EMPTY)
+        self._lp: Any = None
+        # The rows of pairs in the linear program; they come last.
+        self._pair_rows: dict[Pair, int] = {}
+        # The solver believes that no plan is cheaper: dives are left out.
         self.hopeless = False
-        self.queue: list[tuple[int, int, ListNode]] = [(bound, 0, self.root)]
-        self.serial = 0
-        self._build(start)
 
-    def _build(self, start: Sequence[tuple[int, Pattern]]) -> None:
-        lp, problem = self._lp, self.problem
-        none = np.array([], np.int32)
-        for demand in problem.demands:
-            lp.addRow(float(demand), float(demand), 0, none, np.array([]))
-        for _ in range(self._bar_rows):
-            lp.addRow(0.0, INFINITE, 0, none, np.array([]))
-        big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / self.scale)
-        self._big = big
-        for i in range(self._pieces):
-            self._add_spare(i, 1.0)
-            self._add_spare(i, -1.0)
-        for row in range(self._bar_rows):
-            self._add_spare(self._pieces + row, 1.0)
-        wanted = {(kind, np.array(pattern, np.int16).tobytes()) for kind, pattern in start}
-        for number, listed in enumerate(self.patterns.rows):
-            if (int(self.patterns.kinds[number]), listed.tobytes()) in wanted:
-                self._add_listed(number)
+    @property
+    def unit(self) -> int:
+        """Cost units are counted so finely in prices and values."""
+        return self.fine * FINER
 
-    def _add_spare(self, row: int, sign: float) -> None:
+    def dearest(self) -> int:
+        """The dearest plan that is looked for: cheaper than the best, and all in the list."""
+        return min(self.listing.dearest, self.bounds.target())
+
+    def target(self) -> int:
+        """The value of the dearest plan that is looked for."""
+        return self.dearest() * self.unit
+
+    def closed(self, node: ListNode) -> bool:
+        """Whether no plan in the node is cheaper."""
+        if (node.low > node.high).any() or (node.least > node.most).any():
+            node.value = EMPTY
+        return node.value > self.target()
+
+    def _value(self, node: ListNode, prices: Ints) -> tuple[int, Ints] | None:
+        """Least cost in a node at whole prices of all rows, and the reduced costs; None if too large.
+
+        Prices are those of a `ListNode`; of cuts, none above 0, they are for each 1/PARTS.
+        """
+        listed, pairs = self.listed, self._holding(node.pairs)
+        number, cuts = len(listed.least), len(self.cuts)
+        mine, others = np.delete(prices, np.s_[number : number + cuts]), prices[number : number + cuts]
+        if self._too_large(node, mine, others):
+            return None
+        reduced = listed.costs * self.unit - listed.base @ mine[:number] - pairs @ mine[number:]
+        reduced -= listed.cuts @ others
+        total = int(np.where(mine >= 0, node.least, node.most) @ mine)
+        total += int(listed.cut_ends @ others)
+        total += int((np.where(reduced >= 0, node.low, node.high) * reduced).sum())
+        return total, reduced
+
+    def _too_large(self, node: ListNode, mine: Ints, others: Ints) -> bool:
+        """Whether a sum could pass 64 bits, at prices of rows and of cuts."""
+        listed, number = self.listed, len(self.listed.least)
+        mine_far, others_far = np.abs(mine.astype(np.float64)), np.abs(others.astype(np.float64))
+        each = listed.costs * float(self.unit) + listed.base @ mine_far[:number] + mine_far[number:].sum()
+        each += np.abs(listed.cuts) @ others_far
+        ends = float(np.abs(node.most) @ mine_far) + float(np.abs(listed.cut_ends) @ others_far)
+        return float(each @ node.high) + ends + float(each.max(initial=0.0)) > LARGEST
+
+    def _holding(self, pairs: Sequence[Pair]) -> Ints:
+        """Which patterns hold each of these pairs: 1 or 0, a column for each."""
+        held = np.zeros((len(self.listed), len(pairs)), np.int64)
+        for at, (one, other) in enumerate(pairs):
+            first, second = self.listed.patterns[:, one], self.listed.patterns[:, other]
+            held[:, at] = first >= 2 if one == other else (first > 0) & (second > 0)
+        return held
+
+    def _tighten(self, node: ListNode, reduced: Ints) -> None:
+        """Narrow the counts to those of cheaper plans."""
+        gap = max(0, self.target() - node.value)
+        room = gap // np.maximum(1, np.abs(reduced))
+        low, high = node.low, node.high
+        node.high = np.where(reduced > 0, np.minimum(high, low + room), high)
+        node.low = np.where(reduced < 0, np.maximum(low, high - room), low)
+
+    def _raise(self, node: ListNode, duals: Floats) -> None:
+        """Raise a node's bound by the duals as whole prices, and narrow its counts."""
+        number, unit = len(self.listed.least), self.scale * self.unit
+        cuts, pairs = np.zeros(len(self.cuts)), duals[[self._pair_rows[pair] for pair in node.pairs]]
+        cuts[self.in_lp] = duals[number : number + len(self.in_lp)] / PARTS
+        whole = np.rint(np.concatenate([duals[:number], np.minimum(0.0, cuts), pairs]) * unit)
+        prices = whole.astype(np.int64)
+        found = self._value(node, prices)
+        if found is not None and found[0] > node.value:
+            node.value, node.prices = found[0], tuple(int(p) for p in prices)
+            if node is self.root:
+                self.rounds.append(node.prices)
+            if not self.closed(node):
+                self._tighten(node, found[1])
+
+    def _build(self) -> None:
+        """The linear program over the live patterns and the useful cuts; dear columns keep it feasible."""
+        listed = self.listed
+        self.in_lp = [number for number in self.in_lp if number in self.useful]
+        shares = listed.cuts[:, self.in_lp] / float(PARTS)
+        matrix = np.concatenate([listed.base.astype(np.float64), shares], axis=1)
+        place, row = np.nonzero(matrix)
+        starts = np.searchsorted(place, np.arange(len(matrix))).astype(np.int32)
+        cuts = len(self.in_lp)
+        low = np.concatenate([listed.least.astype(np.float64), np.full(cuts, -INFINITE)])
+        high = np.concatenate([listed.most.astype(np.float64), listed.cut_ends[self.in_lp] / float(PARTS)])
+        lp = new_lp()
+        lp.setOptionValue("simplex_strategy", 1)
+        none = np.zeros(0, np.int32)
+        lp.addRows(len(low), low, high, 0, none, none, np.zeros(0))
+        lp.addCols(
+            len(matrix),
+            listed.costs / self.scale,
+            np.zeros(len(matrix)),
+            np.full(len(matrix), INFINITE),
+            len(row),
+            starts,
+            row.astype(np.int32),
+            matrix[place, row],
+        )
+        self._lp, self._pair_rows = lp, {}
+        for r in range(len(listed.least)):
+            self._spare(r, 1.0)
+            self._spare(r, -1.0)
+        for r in range(cuts):
+            self._spare(len(listed.least) + r, -1.0)
+
+    def _spare(self, row: int, sign: float) -> None:
         """A dear column that keeps the program feasible."""
-        self._spares.append(self._lp.getNumCol())
-        self._lp.addCol(self._big, 0.0, INFINITE, 1, np.array([row], np.int32), np.array([sign]))
+        self._lp.addCol(DEAR, 0.0, INFINITE, 1, np.array([row], np.int32), np.array([sign]))
 
-    def _add_listed(self, number: int) -> bool:
-        if self._has[number]:
+    def _set_rows(self, node: ListNode) -> None:
+        """The ends of a node's rows; pairs of other nodes are free."""
+        number = len(self.listed.least)
+        for pair in node.pairs:
+            if pair not in self._pair_rows:
+                row = self._pair_rows[pair] = self._lp.getNumRow()
+                index = np.nonzero(self._holding([pair]))[0].astype(np.int32)
+                self._lp.addRow(-INFINITE, INFINITE, len(index), index, np.ones(len(index)))
+                self._spare(row, 1.0)
+                self._spare(row, -1.0)
+        mine = [*range(number), *(self._pair_rows[pair] for pair in node.pairs)]
+        others = [row for pair, row in self._pair_rows.items() if pair not in node.pairs]
+        index = np.array([*mine, *others], np.int32)
+        far = np.full(len(others), INFINITE)
+        self._lp.changeRowsBounds(
+            len(index), index, np.concatenate([node.least, -far]), np.concatenate([node.most, far])
+        )
+
+    def _solve(self, node: ListNode) -> Floats | None:
+        """Values of the patterns in a node, whose bound is raised; None when out of time."""
+        if self.closed(node):
+            return np.zeros(0)
+        lp, count = self._lp, len(node.low)
+        index = np.arange(count, dtype=np.int32)
+        lp.changeColsBounds(count, index, node.low.astype(np.float64), node.high.astype(np.float64))
+        self._set_rows(node)
+        if self.work.over() or not run_lp(lp, self.work):
+            return None
+        self.work.spend(A_NODE + A_CELL * self.listed.base.size)
+        solution = lp.getSolution()
+        duals = np.array(solution.row_dual)
+        if node is self.root:
+            of_cuts = duals[len(node.least) :]
+            self.useful = {c for c, dual in zip(self.in_lp, of_cuts, strict=True) if dual < -1e-9}
+        self._raise(node, duals)
+        return np.array(solution.col_value)[:count]
+
+    def _offer_whole(self, values: Floats) -> bool:
+        """Offer whole values as a plan; whether they were whole."""
+        whole = np.rint(values)
+        if float(np.abs(values - whole).max(initial=0.0)) > 1e-6:
             return False
-        self._has[number] = True
-        row = self.patterns.rows[number]
-        rules = [
-            place
-            for (first, second), place in self._rule_rows.items()
-            if (row[first] >= 2 if first == second else row[first] and row[second])
-        ]
-        self._numbers.append(number)
-        self._places.append(self._lp.getNumCol())
-        pieces = np.nonzero(row)[0]
-        bars = [self._pieces + place for place in self.problem.bar_rows(int(self.patterns.kinds[number]))]
-        index = np.array([*pieces, *bars, *rules], np.int32)
-        value = np.array([*row[pieces].astype(float), *[1.0] * (len(bars) + len(rules))])
-        cost = float(self.patterns.costs[number]) / self.scale
-        self._lp.addCol(cost, 0.0, INFINITE, len(index), index, value)
+        counts, demands = whole.astype(np.int64), self.listed.problem.demands
+        if (self.listed.base.T[: len(demands)] @ counts).tolist() != list(demands):
+            return False
+        self.bounds.offer(tidy(self.listed.problem, self.listed.bars(counts)))
         return True
 
-    def _rule_row(self, rule: Rule) -> int:
-        key = (rule.first, rule.second)
-        if key not in self._rule_rows:
-            covered = self.patterns.covered(rule)
-            mine = [
-                place for place, number in zip(self._places, self._numbers, strict=True) if covered[number]
-            ]
-            index = np.array(mine, np.int32)
-            row = self._pieces + self._bar_rows + len(self._rule_rows)
-            self._lp.addRow(-INFINITE, INFINITE, len(index), index, np.ones(len(index)))
-            self._rule_rows[key] = row
-            self._add_spare(row, 1.0)
-        return self._rule_rows[key]
+    def propose(self) -> None:
+        """Offer the plan that the solver finds over the list, if any."""
+        counts = proposed(self.listed, self.scale, self.target() / (self.unit * self.scale), self.work)
+        self.hopeless = counts is not None and not counts.any()
+        if counts is not None:
+            self.bounds.offer(tidy(self.listed.problem, self.listed.bars(counts)))
 
-    def _set(self, node: ListNode) -> None:
-        rules = [rule for rule in node.rules if not rule.plain(self.problem.demands)]
-        places = [self._rule_row(rule) for rule in rules]
-        count = self._bar_rows + len(self._rule_rows)
-        low = np.full(count, -INFINITE)
-        high = np.full(count, INFINITE)
-        low[: self._bar_rows], high[: self._bar_rows] = node.box.ends()
-        for rule, place in zip(rules, places, strict=True):
-            at = place - self._pieces
-            low[at] = max(low[at], rule.low)
-            if rule.high < FAR:
-                high[at] = min(high[at], rule.high)
-        index = np.arange(self._pieces, self._pieces + count, dtype=np.int32)
-        self._lp.changeRowsBounds(count, index, low, high)
-        allowed = np.zeros(len(self.patterns), np.bool_)
-        allowed[node.allowed] = True
-        self._open(allowed[np.array(self._numbers, np.int64)])
-
-    def _open(self, allowed: Bools) -> None:
-        count = len(self._numbers)
-        if count:
-            index = np.array(self._places, np.int32)
-            # Closed by its bound rather than taken out: the basis of the last node stays usable.
-            high = np.where(allowed, INFINITE, 0.0)
-            self._lp.changeColsBounds(count, index, np.zeros(count), high)
-
-    def _run(self) -> tuple[Floats, Floats] | None:
-        if self.work.over() or not run_lp(self._lp, self.work):
-            return None
-        solution = self._lp.getSolution()
-        return np.array(solution.col_value), np.array(solution.row_dual)
-
-    def _bar_prices(self, duals: Floats) -> Floats:
-        rows = duals[self._pieces :]
-        return np.array([rows[self.problem.bar_rows(k)].sum() for k in range(len(self.problem.kinds))])
-
-    def _rule_price(self, rule: Rule, duals: Floats) -> float:
-        """Price of a rule; those that only bar patterns have no row and no price."""
-        return 0.0 if rule.plain(self.problem.demands) else float(duals[self._rule_row(rule)])
-
-    def _fresh(self, reduced: Floats, mine: Ints, most: int) -> int:
-        # Stable, so that of equal columns the same ones come in on every machine.
-        order = np.argsort(reduced, kind="stable")[:most]
-        return sum(self._add_listed(int(mine[at])) for at in order if reduced[at] < -1e-7)
-
-    def _reduced(self, rules: Sequence[Rule], mine: Ints, duals: Floats) -> Floats:
-        patterns = self.patterns
-        if not len(patterns):
-            return np.zeros(0)
-        out: Floats = patterns.costs / self.scale - patterns.worth(duals[: self._pieces])
-        out -= self._bar_prices(duals)[patterns.kinds]
-        for rule in rules:
-            price = self._rule_price(rule, duals)
-            if price:
-                out -= np.where(patterns.covered(rule), price, 0.0)
-        return out[mine]
-
-    def _pattern(self, number: int) -> Pattern:
-        return tuple(int(a) for a in self.patterns.rows[number])
+    def _dive(self, node: ListNode, values: Floats) -> None:
+        """Round counts up one after another, largest part first; down where that is too dear."""
+        here, turned = replace(node, where=None, children=[]), 0
+        while turned <= MOST_TURNED and not self.work.over():
+            whole = np.floor(values + 1e-6).astype(np.int64)
+            part = values - whole
+            at = int(part.argmax())
+            rounded = Division("pattern", at, int(whole[at]))
+            trial = here.part(rounded, upper=True)
+            trial.low = np.maximum(trial.low, whole)
+            found = self._solve(trial)
+            if not self.closed(trial) and found is not None:
+                here, values = trial, found
+                if self._offer_whole(values):
+                    return
+                continue
+            turned += 1
+            here = here.part(rounded, upper=False)
+            found = self._solve(here)
+            if self.closed(here) or found is None or self._offer_whole(found):
+                return
+            values = found

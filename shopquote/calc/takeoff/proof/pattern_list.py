@@ -1,112 +1,81 @@
-"""Lists of patterns with their costs, and rules on pairs of pieces in one bar."""
+"""A complete list of patterns, and the rows that a plan of them adds up to, in whole numbers."""
 
 from collections.abc import Sequence
-from dataclasses import field
-from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.master import EMPTY, Box
-from shopquote.calc.takeoff.problem import CutProblem, Ints
+from shopquote.calc.takeoff.master import Box
+from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern
 
-Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
-Number = TypeVar("Number", np.int64, np.float64)
-# No upper end of a rule.
-FAR = 1 << 40
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Rule:
-    """Of all bars, those that hold piece `first` and piece `second` number `low` to `high`.
-
-    With `first == second` the rule is about bars that hold at least two of it. A rule is `plain` when it only
-    bars patterns: those that hold both, or one without the other where every bar with it must hold both.
-    """
-
-    first: int
-    second: int
-    low: int
-    high: int
-
-    def joins(self, demands: Sequence[int]) -> list[tuple[int, int]]:
-        """Pieces that a bar may hold only together with a given other piece."""
-        if self.first == self.second:
-            return []
-        ways = ((self.first, self.second), (self.second, self.first))
-        # No more bars than asked for hold the one piece at all, and so many must hold both.
-        return [(one, other) for one, other in ways if self.low >= demands[one]]
-
-    def plain(self, demands: Sequence[int]) -> bool:
-        """Whether the rule only excludes patterns, so that it needs no row."""
-        return self.high == 0 or (self.high >= FAR and bool(self.joins(demands)))
-
-
-@dataclass(slots=True)
-class ListNode:
-    """A node of the search over the list: its box, rules, and the whole prices that bound it.
-
-    Prices of the pieces, of the bars (each kind, each stock, all) and of the rules.
-    `value` is the bound in fine units; `excess` the reduced cost of each allowed pattern; `where` how it was
-    split, into `children`.
-    """
-
-    box: Box
-    rules: tuple[Rule, ...]
-    bound: int
-    allowed: Ints
-    prices: tuple[int, ...] = ()
-    bars: tuple[int, ...] = ()
-    rule_prices: tuple[int, ...] = ()
-    value: int = -EMPTY
-    excess: Ints | None = None
-    where: tuple[str, int, int] | Rule | None = None
-    children: list["ListNode"] = field(default_factory=list)
 
 
 class PatternList:
-    """Patterns of all kinds of bars, stored sparse, with whole costs."""
+    """Patterns as rows of `patterns`: of which kind of bar each is, its cost, and its part in every row.
+
+    Rows of the problem (columns of `base`) are the pieces of each size, the bars of each kind and of each
+    stock, and all bars; a plan's sum lies between `least` and `most`. Rounding cuts (columns of `cuts`) come
+    after these: a plan's sum is at most the cut's end.
+
+    Args:
+        problem: what the patterns cut.
+        rows: patterns of each kind of bar, as rows of counts.
+        credits: credit of each kind by units used, in cost units; None where a kind has none.
+        box: numbers of bars allowed.
+    """
 
     def __init__(
-        self, problem: CutProblem, rows: Sequence[npt.NDArray[np.int16]], credits: Sequence[Ints | None]
+        self,
+        problem: CutProblem,
+        rows: Sequence[npt.NDArray[np.int16]],
+        credits: Sequence[Ints | None],
+        box: Box,
     ) -> None:
         self.problem = problem
+        self.patterns = np.concatenate(rows).reshape(-1, len(problem.sizes))
         self.kinds: Ints = np.concatenate([np.full(len(r), k, np.int64) for k, r in enumerate(rows)])
-        self.rows = np.concatenate(rows).reshape(-1, len(problem.sizes))
-        place, piece = np.nonzero(self.rows)
-        self.pieces = piece
-        self.counts: Ints = self.rows[place, piece].astype(np.int64)
-        self.starts: Ints = np.searchsorted(place, np.arange(len(self.rows)))
-        used = self.worth(np.array(problem.sizes, np.int64)) + problem.opened(self.rows)
-        self.costs: Ints = np.zeros(len(self.rows), np.int64)
-        for k, kind in enumerate(problem.kinds):
-            mine = np.nonzero(self.kinds == k)[0]
-            credit = credits[k]
-            self.costs[mine] = kind.cost if credit is None else kind.cost - credit[used[mine]]
+        whole = self.patterns.astype(np.int64)
+        used = whole @ np.array(problem.sizes, np.int64) + problem.opened(whole)
+        self.costs: Ints = np.array([kind.cost for kind in problem.kinds], np.int64)[self.kinds]
+        for k, credit in enumerate(credits):
+            if credit is not None:
+                mine = self.kinds == k
+                self.costs[mine] -= credit[used[mine]]
+        bars = np.zeros((len(whole), len(box.ends()[0])), np.int64)
+        for k in range(len(problem.kinds)):
+            bars[np.ix_(self.kinds == k, problem.bar_rows(k))] = 1
+        self.base: Ints = np.concatenate([whole, bars], axis=1)
+        ends = box.ends()
+        self.least: Ints = np.array([*problem.demands, *ends[0]], np.int64)
+        self.most: Ints = np.array([*problem.demands, *ends[1]], np.int64)
+        self.cuts: Ints = np.zeros((len(whole), 0), np.int64)
+        self.cut_ends: Ints = np.zeros(0, np.int64)
 
     def __len__(self) -> int:
-        return len(self.rows)
+        return len(self.patterns)
 
-    def worth(self, prices: npt.NDArray[Number]) -> npt.NDArray[Number]:
-        """Worth of each pattern at prices, which are whole or floats."""
-        if not len(self.rows):
-            return prices[:0]
-        return np.add.reduceat(prices[self.pieces] * self.counts, self.starts)
+    def times(self) -> Ints:
+        """How often each pattern can be cut at most: no row goes above its most."""
+        limits = np.where(self.base > 0, self.most // np.maximum(self.base, 1), 1 << 40)
+        return np.asarray(limits.min(axis=1, initial=1 << 40), np.int64)
 
-    def barred(self, rule: Rule, numbers: Ints) -> Bools:
-        """Which of these patterns a rule does not allow at all."""
-        rows = self.rows[numbers]
-        out = np.zeros(len(rows), np.bool_)
-        if rule.high == 0:
-            out |= self.covered(rule)[numbers]
-        for one, other in rule.joins(self.problem.demands):
-            out |= (rows[:, one] > 0) & (rows[:, other] == 0)
-        return out
+    def keep(self, live: Bools) -> None:
+        """Drop patterns that are never cut."""
+        self.patterns, self.kinds, self.costs = self.patterns[live], self.kinds[live], self.costs[live]
+        self.base, self.cuts = self.base[live], self.cuts[live]
 
-    def covered(self, rule: Rule) -> Bools:
-        """Which patterns a rule counts."""
-        if rule.first == rule.second:
-            return np.asarray(self.rows[:, rule.first] >= 2, np.bool_)
-        return np.asarray((self.rows[:, rule.first] > 0) & (self.rows[:, rule.second] > 0), np.bool_)
+    def add_cut(self, coefficients: Ints, end: int) -> None:
+        """Keep a cut: the part of each pattern in it, and its end."""
+        self.cuts = np.column_stack([self.cuts, coefficients])
+        self.cut_ends = np.append(self.cut_ends, end)
+
+    def pattern(self, place: int) -> Pattern:
+        """The pieces of one pattern."""
+        return tuple(int(n) for n in self.patterns[place])
+
+    def bars(self, counts: Ints) -> list[tuple[int, Pattern, int]]:
+        """Bars (kind, pattern, count) where each pattern is cut so often."""
+        return [
+            (int(self.kinds[p]), self.pattern(p), int(counts[p])) for p in np.nonzero(counts > 0)[0].tolist()
+        ]

@@ -1,12 +1,10 @@
-"""The rows of a list of patterns, and cuts of mixed-integer rounding over them, in whole numbers."""
+"""Cuts of mixed-integer rounding over the rows of a list of patterns, in whole numbers."""
 
 import dataclasses
 
 import numpy as np
-import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Ints, Pattern
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 
@@ -47,64 +45,39 @@ class RoundingCut:
     bounds: tuple[Bound, ...] = ()
 
 
-class Rows:
-    """The rows of the listed problem over its live patterns, in whole numbers."""
+def rounded(listed: PatternList, cut: RoundingCut) -> tuple[Ints, int] | None:
+    """Coefficients of the patterns in a cut, and its end, in 1/PARTS.
 
-    def __init__(self, patterns: PatternList, box: Box) -> None:
-        problem = patterns.problem
-        stock = np.array(problem.stock_of, np.int64)[patterns.kinds]
-        kinds, stocks = range(len(problem.kinds)), range(len(problem.stock_limits))
-        columns = [patterns.rows.astype(np.int64)]
-        columns += [(patterns.kinds == k).astype(np.int64)[:, None] for k in kinds]
-        columns += [(stock == s).astype(np.int64)[:, None] for s in stocks]
-        columns.append(np.ones((len(patterns), 1), np.int64))
-        self.base: Ints = np.concatenate(columns, axis=1)
-        ends = box.ends()
-        self.least: Ints = np.array([*problem.demands, *ends[0]], np.int64)
-        self.most: Ints = np.array([*problem.demands, *ends[1]], np.int64)
-        self.cuts: Ints = np.zeros((len(patterns), 0), np.int64)
-        self.cut_ends: Ints = np.zeros(0, np.int64)
-
-    def keep(self, live: npt.NDArray[np.bool_]) -> None:
-        """Drop patterns that are never cut."""
-        self.base, self.cuts = self.base[live], self.cuts[live]
-
-    def rounded(self, cut: RoundingCut) -> tuple[Ints, int] | None:
-        """Coefficients and end of a cut; None where its sum has hardly a fraction."""
-        number = len(self.least)
-        mine, others = cut.shares[:number], cut.shares[number:]
-        sums = self.base @ mine + self.cuts[:, : len(others)] @ others
-        end = int(np.where(mine > 0, self.most, self.least) @ mine)
-        end += int(self.cut_ends[: len(others)] @ others)
-        for bound in cut.bounds:
-            # As much of the bound as makes the share whole.
-            bound.share = int(-sums[bound.place] % WHOLE if bound.down else -(sums[bound.place] % WHOLE))
-            sums[bound.place] += bound.share
-            end += bound.share * bound.start
-        whole, rest = divmod(end, WHOLE)
-        if not WHOLE // 100 < rest < WHOLE - WHOLE // 100:
-            return None
-        floors, parts = np.divmod(sums, WHOLE)
-        coefficients = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
-        end = whole * (WHOLE - rest)
-        slack = np.where(self.least < self.most, slack_of(mine, rest), 0)
-        loose = slack_of(others, rest)
-        coefficients -= self.base @ slack + self.cuts[:, : len(others)] @ loose
-        end -= int(np.where(mine > 0, self.most, self.least) @ slack) + int(
-            self.cut_ends[: len(others)] @ loose
-        )
-        for bound in cut.bounds:
-            part = int(slack_of(np.array(bound.share), rest))
-            coefficients[bound.place] -= part
-            end -= part * bound.start
-        if int(np.abs(coefficients).max(initial=0)) >= LARGEST // PARTS:
-            return None
-        return coefficients * PARTS // (WHOLE - rest), -(-end * PARTS // (WHOLE - rest))
-
-    def add(self, coefficients: Ints, end: int) -> None:
-        """Keep a cut."""
-        self.cuts = np.column_stack([self.cuts, coefficients])
-        self.cut_ends = np.append(self.cut_ends, end)
+    None where its sum has hardly a fraction.
+    """
+    number = len(listed.least)
+    mine, others = cut.shares[:number], cut.shares[number:]
+    ends, cuts, cut_ends = np.where(mine > 0, listed.most, listed.least), listed.cuts, listed.cut_ends
+    cuts, cut_ends = cuts[:, : len(others)], cut_ends[: len(others)]
+    sums = listed.base @ mine + cuts @ others
+    end = int(ends @ mine) + int(cut_ends @ others)
+    for bound in cut.bounds:
+        # As much of the bound as makes the share whole.
+        bound.share = int(-sums[bound.place] % WHOLE if bound.down else -(sums[bound.place] % WHOLE))
+        sums[bound.place] += bound.share
+        end += bound.share * bound.start
+    whole, rest = divmod(end, WHOLE)
+    if not WHOLE // 100 < rest < WHOLE - WHOLE // 100:
+        return None
+    floors, parts = np.divmod(sums, WHOLE)
+    coefficients = floors * (WHOLE - rest) + np.maximum(0, parts - rest)
+    end = whole * (WHOLE - rest)
+    slack = np.where(listed.least < listed.most, slack_of(mine, rest), 0)
+    loose = slack_of(others, rest)
+    coefficients -= listed.base @ slack + cuts @ loose
+    end -= int(ends @ slack) + int(cut_ends @ loose)
+    for bound in cut.bounds:
+        part = int(slack_of(np.array(bound.share), rest))
+        coefficients[bound.place] -= part
+        end -= part * bound.start
+    if int(np.abs(coefficients).max(initial=0)) >= LARGEST // PARTS:
+        return None
+    return coefficients * PARTS // (WHOLE - rest), -(-end * PARTS // (WHOLE - rest))
 
 
 def slack_of(shares: Ints, rest: int) -> Ints:

@@ -8,9 +8,8 @@ from shopquote.calc.takeoff.nodes import Node, Outcome
 from shopquote.calc.takeoff.problem import CutProblem
 
 if TYPE_CHECKING:  # these are loaded only where a gap is left
-    from shopquote.calc.takeoff.proof.column_program import ColumnNode
-    from shopquote.calc.takeoff.proof.columns import ColumnSearch
-    from shopquote.calc.takeoff.proof.pattern_list import ListNode
+    from shopquote.calc.takeoff.proof.list_program import ListNode
+    from shopquote.calc.takeoff.proof.list_search import ListSearch
     from shopquote.calc.takeoff.proof.roundings import RoundingCut
     from shopquote.calc.takeoff.proof.totals import Numbers
 
@@ -74,11 +73,8 @@ class WrittenTree:
             level, at, below = node.where
             parts = [partial(self._node, child) for child in node.children]
             return {"of": self._row(level, at), "below": below}, parts
-        if node.columns is not None:
-            return self._columns(node.columns)
-        if node.list_root is not None:
-            listed = {"list": [self._finer(one.prices, one.bars) for one in node.filters]}
-            return self._list_node([listed], node.list_root)
+        if node.listed is not None:
+            return self._listed(node.listed)
         bars = node.box.prices(node.reduced, self.problem.stock_of)
         return {"steps": [self._finer(node.prices, bars)]}, []
 
@@ -106,9 +102,9 @@ class WrittenTree:
         kinds = self.problem.kinds
         return [min(k.cost for k in kinds if k.stock == s) for s in range(len(self.problem.stock_limits))]
 
-    def _columns(self, search: "ColumnSearch") -> _Written:
-        rows = WrittenRows(search.rows.base.shape[1], self.problem.pieces)
-        steps: list[Any] = [{"list": [self._finer(one.prices, one.bars) for one in search.listed_by]}]
+    def _listed(self, search: "ListSearch") -> _Written:
+        rows = WrittenRows(len(search.listed.least), self.problem.pieces)
+        steps: list[Any] = [{"list": [self._finer(one.prices, one.bars) for one in search.listing.filters]}]
         for prices in search.rounds:
             # As many prices as there were rows and cuts then.
             for cut in search.cuts[len(rows.cuts) : len(prices) - rows.base]:
@@ -116,28 +112,25 @@ class WrittenTree:
             steps.append(self._number(rows.spread(prices)))
         for cut in search.cuts[len(rows.cuts) :]:
             steps += rows.add(cut)
-        return self._column_node(rows, steps, search.root)
+        return self._list_node(search, rows, steps, search.root)
 
-    def _column_node(self, rows: "WrittenRows", steps: list[Any], node: "ColumnNode") -> _Written:
-        here = {"steps": [*steps, self._number(rows.spread(node.prices))]}
-        if not node.children or node.where is None:
+    def _list_node(
+        self, search: "ListSearch", rows: "WrittenRows", steps: list[Any], node: "ListNode"
+    ) -> _Written:
+        of_pairs = node.prices[rows.base + len(rows.cuts) :]
+        here: dict[str, Any] = {"steps": [*steps, self._number([*rows.spread(node.prices), *of_pairs])]}
+        where, listed = node.where, search.listed
+        if not node.children or where is None:
             return here, []
-        what, below = node.where
-        count = what if isinstance(what, int) else [what[0], *what[1]]
-        parts = [partial(self._column_node, rows, [], child) for child in node.children]
-        return here | {"of": count, "below": below}, parts
-
-    def _list_node(self, steps: list[Any], node: "ListNode") -> _Written:
-        steps = [*steps, self._finer(node.prices, node.bars, node.rule_prices)]
-        if not node.children or node.where is None:
-            return {"steps": steps}, []
-        parts = [partial(self._list_node, [], child) for child in node.children]
-        if isinstance(node.where, tuple):
-            level, at, below = node.where
-            return {"steps": steps, "of": self._row(level, at), "below": below}, parts
-        rule, pairs = node.where, len(node.rule_prices)
-        steps.append({"pair": [rule.first, rule.second]})
-        return {"steps": steps, "of": self._row("total", 1 + pairs), "below": rule.low}, parts
+        parts = [partial(self._list_node, search, rows, [], child) for child in node.children]
+        if where.what == "pair":
+            here["steps"].append({"pair": list(where.pair)})
+            of: Any = rows.number + len(node.pairs)
+        elif where.what == "row":
+            of = where.at
+        else:
+            of = [int(listed.kinds[where.at]), *listed.pattern(where.at)]
+        return here | {"of": of, "below": where.below}, parts
 
 
 class WrittenRows:

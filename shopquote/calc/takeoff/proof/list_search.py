@@ -1,9 +1,7 @@
 """Search over a complete list of patterns, branching on how often one pattern is cut.
 
-Made for jobs with several kinds of bars and credited offcuts, where the list within the
-gap is short and each pattern is cut many times. The linear program over the list is
-tightened by cuts of mixed-integer rounding, and each pattern's count by its
-reduced cost; then branched on. Cuts and bounds are whole numbers: see `roundings`.
+The linear program over the list is tightened by cuts of mixed-integer rounding, and each pattern's count by
+its reduced cost; then branched on. Cuts and bounds are whole numbers: see `roundings`.
 """
 
 import heapq
@@ -14,13 +12,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.bounds import Bounds
 from shopquote.calc.takeoff.lp import run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE
 from shopquote.calc.takeoff.problem import Ints
-from shopquote.calc.takeoff.proof.column_program import A_CELL, A_NODE, ColumnNode, ColumnProgram
-from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut
-
-Floats = npt.NDArray[np.float64]
+from shopquote.calc.takeoff.proof.list_program import A_CELL, A_NODE, Division, Floats, ListNode, ListProgram
+from shopquote.calc.takeoff.proof.listing import Listing
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
 
 # Cuts in all, coefficients of those in the linear program, and cuts a round: they bound what a proof takes
 # to read and a round to solve. Without any 3 of 50 jobs lost their proof; how many are best is not measured.
@@ -37,6 +35,9 @@ MOST_MULTIPLIED = 1_500
 MOST_STALE = 8
 ALIKE = 0.95
 DIVE_EVERY = 8
+# The part of a bar beside whole ones by which a pair is best divided: closer to the "more" side, which leaves
+# fewer patterns. Not measured alone.
+LIKELY = 0.55
 # A branch is not divided deeper than this, so that its proof can be written and read.
 DEEPEST = 200
 # Candidates whose two sides are looked at before branching.
@@ -44,8 +45,13 @@ LOOKED_AT = 8
 LOOK_STEPS = 25
 
 
-class ColumnSearch(ColumnProgram):
+class ListSearch(ListProgram):
     """Best-first search over a complete list of patterns within a box."""
+
+    def __init__(self, listing: Listing, bounds: Bounds) -> None:
+        super().__init__(listing, bounds)
+        self.visited, self.most, self.serial = 0, 0, 0
+        self.queue: list[tuple[int, int, ListNode]] = []
 
     def run(self, most: int = 1 << 40) -> int:
         """Search at most so many more nodes; the least bound in cost units of what is open, else EMPTY.
@@ -61,7 +67,8 @@ class ColumnSearch(ColumnProgram):
                 return EMPTY
             if values is None:
                 return self._cost_of(self.root.value)
-            self._dive(self.root, values)
+            if not self.hopeless:
+                self._dive(self.root, values)
             self.root.children = []
             self.queue = [(self.root.value, 0, self.root)]
         self._branch()
@@ -95,15 +102,14 @@ class ColumnSearch(ColumnProgram):
         live = self.root.high > 0
         if live.all():
             return False
-        self.rows.keep(live)
-        self.patterns, self.kinds, self.costs = self.patterns[live], self.kinds[live], self.costs[live]
+        self.listed.keep(live)
         self.root.low, self.root.high = self.root.low[live], self.root.high[live]
         self._build()
         return True
 
     def _cut(self, values: Floats) -> bool:
         """Add cuts that the values break; False when there are none or enough."""
-        if len(self.cuts) >= MOST_CUTS or len(self.in_lp) * len(self.costs) > MOST_SHARES:
+        if len(self.cuts) >= MOST_CUTS or len(self.cuts) * len(self.listed) > MOST_SHARES:
             return False
         chosen: list[Floats] = []
         for cut, coefficients, end in self._broken(values):
@@ -114,7 +120,7 @@ class ColumnSearch(ColumnProgram):
             self.in_lp.append(len(self.cuts))
             self.useful.add(len(self.cuts))
             self.cuts.append(cut)
-            self.rows.add(coefficients, end)
+            self.listed.add_cut(coefficients, end)
             index = np.nonzero(coefficients)[0].astype(np.int32)
             parts = coefficients[index] / float(PARTS)
             self._lp.addRow(-INFINITE, end / float(PARTS), len(index), index, parts)
@@ -126,10 +132,10 @@ class ColumnSearch(ColumnProgram):
     def _broken(self, values: Floats) -> list[tuple[RoundingCut, Ints, int]]:
         """Cuts from the rows of the basis that these values break, by how far they do."""
         basic = self._lp.getBasicVariables()[1]
-        number = len(self.rows.least)
-        sums = self.rows.base.T @ values
+        number = len(self.listed.least)
+        sums = self.listed.base.T @ values
         # Whole multiples of a row change nothing, so that a share can have the sign of the end that it is at.
-        least, most = self.rows.least, self.rows.most
+        least, most = self.listed.least, self.listed.most
         off = np.where(least == most, SHARES // 2, np.where(sums - least < most - sums, SHARES - 1, 0))
         ended = self._ended(values, basic)
         found: list[tuple[float, int, RoundingCut, Ints, int]] = []
@@ -144,9 +150,9 @@ class ColumnSearch(ColumnProgram):
                 shares = np.zeros(number + len(self.cuts), np.int64)
                 shares[:number] = ((part[:number] + off) % SHARES - off) * PARTS
                 shares[[number + cut for cut in self.in_lp]] = part[number:]
-                self.work.spend(A_NODE // 2 + A_CELL * self.rows.base.size)
+                self.work.spend(A_NODE // 2 + A_CELL * self.listed.base.size)
                 cut = RoundingCut(shares, tuple(replace(bound) for bound in ended))
-                made = None if (shares[number:] < 0).any() else self.rows.rounded(cut)
+                made = None if (shares[number:] < 0).any() else rounded(self.listed, cut)
                 if made is None or not made[0].any():
                     continue
                 coefficients, end = made
@@ -166,7 +172,9 @@ class ColumnSearch(ColumnProgram):
             down = abs(values[at] - self.root.high[at]) < 1e-6
             start = int(self.root.high[at] if down else self.root.low[at])
             if start:
-                found.append(Bound(int(self.kinds[at]), self._pattern(at), at, start, bool(down)))
+                found.append(
+                    Bound(int(self.listed.kinds[at]), self.listed.pattern(at), at, start, bool(down))
+                )
         return found
 
     def _branch(self) -> None:
@@ -183,7 +191,7 @@ class ColumnSearch(ColumnProgram):
                 heapq.heappush(queue, (value, order, node))
                 break
             self.visited += 1
-            if not self._offer_whole(values) and self.visited % DIVE_EVERY == 1:
+            if not self._offer_whole(values) and self.visited % DIVE_EVERY == 1 and not self.hopeless:
                 self._dive(node, values)
             if self.closed(node):
                 continue
@@ -191,40 +199,63 @@ class ColumnSearch(ColumnProgram):
             if where is None:
                 heapq.heappush(queue, (value, order, node))
                 break
-            self._split(node, where)
+            most_bars = int(self.root.most[-1])
+            node.where = where
+            node.children = [node.part(where, upper, most_bars) for upper in (False, True)]
             for child in node.children:
                 self.serial += 1
                 heapq.heappush(queue, (child.value, -self.serial, child))
 
-    def _split(self, node: ColumnNode, where: tuple[bool, int, int]) -> None:
-        is_row, at, below = where
-        node.where = (at if is_row else (int(self.kinds[at]), self._pattern(at)), below)
-        node.children = [self._child(node, where, upper) for upper in (False, True)]
+    def _choose(self, node: ListNode, values: Floats) -> Division | None:
+        """What to divide a node by; None where all is whole."""
+        plain = len(self.listed.problem.kinds) == 1
+        return (self._pair(node, values) if plain else None) or self._row_or_pattern(node, values)
 
-    def _choose(self, node: ColumnNode, values: Floats) -> tuple[bool, int, int] | None:
+    def _pair(self, node: ListNode, values: Floats) -> Division | None:
+        """The pair of sizes of which about half a bar too many holds both, beside whole ones.
+
+        Where bars have one length, patterns are cut once or twice: of these to leave one out says little.
+        """
+        live = np.nonzero(values > 1e-9)[0]
+        rows, share = self.listed.patterns[live], values[live][:, None]
+        has = (rows > 0).astype(np.float64)
+        together = (has * share).T @ has
+        np.fill_diagonal(together, ((rows > 1) * share).sum(axis=0))
+        part = together - np.floor(together)
+        score = np.triu(
+            np.where(np.abs(together - np.rint(together)) > 1e-6, 1.0 - np.abs(part - LIKELY), 0.0)
+        )
+        for pair in node.pairs:
+            score[pair] = 0.0
+        one, other = divmod(int(score.argmax()), len(score))
+        if not score[one, other]:
+            return None
+        return Division("pair", 0, floor(together[one, other]), (one, other))
+
+    def _row_or_pattern(self, node: ListNode, values: Floats) -> Division | None:
         """The row or pattern whose two sides raise the bound most, among the likeliest."""
-        sums = self.rows.base.T @ values
-        candidates: list[tuple[float, bool, int, float]] = []
+        sums = self.listed.base.T @ values
+        candidates: list[tuple[float, bool, Division]] = []
         for is_row, numbers in ((True, sums), (False, values)):
             away = np.abs(numbers - np.rint(numbers))
             if is_row:
-                away[: len(self.problem.demands)] = 0.0
+                away[: len(self.listed.problem.demands)] = 0.0
             for at in np.nonzero(away > 1e-6)[0].tolist():
-                candidates.append((float(away[at]) + is_row, is_row, at, float(numbers[at])))
-        candidates.sort(key=lambda c: (-c[0], not c[1], c[2]))
-        best: tuple[float, tuple[bool, int, int]] | None = None
+                division = Division("row" if is_row else "pattern", at, floor(numbers[at]))
+                candidates.append((float(away[at]) + is_row, is_row, division))
+        candidates.sort(key=lambda c: (-c[0], not c[1], c[2].at))
+        best: tuple[float, Division] | None = None
         basis, start = self._lp.getBasis(), self._lp.getInfo().objective_function_value
-        for _, is_row, at, number in candidates[:LOOKED_AT]:
-            where = (is_row, at, floor(number))
-            gains = [self._gain(node, where, upper, basis) - start for upper in (False, True)]
+        for _, _, division in candidates[:LOOKED_AT]:
+            gains = [self._gain(node, division, upper, basis) - start for upper in (False, True)]
             score = min(gains) + 0.1 * max(gains)
             if best is None or score > best[0]:
-                best = (score, where)
+                best = (score, division)
         return None if best is None else best[1]
 
-    def _gain(self, node: ColumnNode, where: tuple[bool, int, int], upper: bool, basis: Any) -> float:
+    def _gain(self, node: ListNode, division: Division, upper: bool, basis: Any) -> float:
         """What one side would cost after a few steps of the solver, no more than the target: advice only."""
-        is_row, at, below = where
+        is_row, at, below = division.what == "row", division.at, division.below
         least, most = (node.least, node.most) if is_row else (node.low, node.high)
         change = self._lp.changeRowBounds if is_row else self._lp.changeColBounds
         low, high = int(least[at]), int(most[at])

@@ -19,7 +19,7 @@ from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 from shopquote.calc.takeoff.proof.patterns import Patterns, keys_of
-from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, Rows
+from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.proof.write_tree import WrittenRows
 from shopquote.calc.units import Length
@@ -95,15 +95,14 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checkers(seed)
         for k in kinds
     ]
     rows = [found[[draw.random() < 0.6 for _ in found]].reshape(-1, 2) for found in rows]
-    patterns = PatternList(problem, rows, [None, None])
-    if not len(patterns):
-        return
     low = (draw.randint(0, 1), 0)
     box = Box(low, (4, 4), (0, 0), (4, draw.randint(2, 4)), 1, draw.randint(4, 6))
-    mine = Rows(patterns, box)
+    mine = PatternList(problem, rows, [None, None], box)
+    if not len(mine):
+        return
     ends = [(int(low), int(high)) for low, high in zip(mine.least, mine.most, strict=True)]
-    theirs, strange = in_checkers(problem, patterns, mine)
-    names = [(int(k), *(int(n) for n in row)) for k, row in zip(patterns.kinds, patterns.rows, strict=True)]
+    theirs, strange = in_checkers(problem, mine)
+    names = [(int(k), *(int(n) for n in row)) for k, row in zip(mine.kinds, mine.patterns, strict=True)]
     strange_ends = dict(enumerate(ends)) | dict.fromkeys(names, (0, 3))
     written = WrittenRows(len(ends), 8)
     for _ in range(4):
@@ -114,17 +113,17 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checkers(seed)
             for at, (k, *pattern) in enumerate(names)
             if (down := draw.random() < 0.5) or draw.random() < 0.5
         ]
-        made = mine.rounded(RoundingCut(np.array(shares, np.int64), tuple(bounds)))
+        made = rounded(mine, RoundingCut(np.array(shares, np.int64), tuple(bounds)))
         if made is None:
             continue
-        mine.add(*made)
+        mine.add_cut(*made)
         steps = written.add(RoundingCut(np.array(shares, np.int64), tuple(bounds)))
         for step in steps:
             theirs, ends = theirs.with_row(step, ends)
             strange, strange_ends = with_row(step, strange, strange_ends)
         assert ends[-1][1] == strange_ends[len(ends) - 1][1] == made[1]
         assert theirs.extra[-1].tolist() == [x.row[-1] for x in strange.values()] == made[0].tolist()
-    for choice in product(range(4), repeat=len(patterns)) if len(patterns) <= 6 else ():
+    for choice in product(range(4), repeat=len(mine)) if len(mine) <= 6 else ():
         x = np.array(choice, np.int64)
         sums = mine.base.T @ x
         if (sums >= mine.least).all() and (sums <= mine.most).all():
@@ -139,14 +138,14 @@ def with_row(step, table, ends):
     return {name: x._replace(row=[*x.row, parts[name]]) for name, x in table.items()}, ends
 
 
-def in_checkers(problem, patterns, rows):
+def in_checkers(problem, patterns):
     """The listed patterns as both checkers have them."""
     first = len(problem.sizes)
-    model = SimpleNamespace(sizes=problem.sizes, kinds=problem.kinds, ends=[None] * len(rows.least))
+    model = SimpleNamespace(sizes=problem.sizes, kinds=problem.kinds, ends=[None] * len(patterns.least))
     model.of_bar = lambda k, prices: sum(prices[first + row] for row in problem.bar_rows(k))
     low = np.zeros(len(patterns), np.int64)
-    listed = patterns.rows.astype(np.int64)
+    listed = patterns.patterns.astype(np.int64)
     keys = keys_of(listed, patterns.kinds)
     theirs = Patterns(model, listed, patterns.kinds, patterns.costs, low, low + 3, keys)
     names = [(int(k), *row) for k, row in zip(patterns.kinds, listed.tolist(), strict=True)]
-    return theirs, {n: Pattern(0, row) for n, row in zip(names, rows.base.tolist(), strict=True)}
+    return theirs, {n: Pattern(0, row) for n, row in zip(names, patterns.base.tolist(), strict=True)}
