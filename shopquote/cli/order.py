@@ -277,7 +277,7 @@ def prices(
 ) -> None:
     """Put a supplier's price list on file, whatever its columns."""
     from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
-    from shopquote.services.buying.price_headings import taught
+    from shopquote.services.buying.price_headings import taught, usable_columns
     from shopquote.services.buying.price_list import (
         keep_words,
         named_columns,
@@ -288,12 +288,14 @@ def prices(
     from shopquote.services.shop.shop_on_file import count_typed, day_typed
 
     words, left_out = taught(means or []), list[Fault]()
+    usable: dict[str, str] = {}
     try:
         with writing(db) as session:
             day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
             row = count_typed(session, "--heading-row", heading_row)
             named = named_columns(column or [])
             table = price_table(session, supplier, file, sheet=sheet, heading_row=row, columns=named)
+            usable = usable_columns(table, named)
             read = read_price_list(
                 session, supplier, table, on=day, columns={**named, **words},
                 left_out=left_out if good_rows else None,
@@ -301,10 +303,11 @@ def prices(
             if not preview:
                 store_price_list(session, read)
     except InputError as mistake:
-        if words and mistake.faults and not preview:
+        if mistake.faults and not preview and (usable or words):
             with writing(db) as session:
-                if kept := keep_words(session, supplier, words, mistake.faults):
-                    said = f"Only your words are kept with the supplier: {', '.join(kept)}."
+                typed = {**usable, **words}
+                if kept := keep_words(session, supplier, typed, mistake.faults):
+                    said = f"Only what you named is kept with the supplier: {', '.join(kept)}."
                     mistake.hint = " ".join(filter(None, (said, mistake.hint)))
         raise
     print_json(price_list_json(read, stored=not preview)) if as_json else print_price_list(

@@ -302,6 +302,22 @@ def test_price_list_with_its_own_columns(run, jobs):
     assert run("order", "prices", supplier, str(path), "--column", "basis").exit_code == 3
 
 
+def test_columns_named_for_a_list_with_mistakes_need_not_be_named_again(run, tmp_path):
+    """They were forgotten when a row could not be read; one that is not in the list is not kept."""
+    path = tmp_path / "list.csv"
+    list_of = "What,Quality,Bar,Each\nround 12,S275,6 m,{}\n"
+    path.write_text(list_of.format("dear"), encoding="utf-8")
+    said(run("suppliers", "set", "Quay", "--json"))
+    words = ["order", "prices", "Quay", str(path)]
+    named = ["--column", "bar=What", "--column", "length=Bar", "--column", "basis==bar"]
+    strange = run(*words, *named, "--column", "price=Price")
+    assert strange.exit_code == 3 and "price=Price" not in strange.stderr
+    failed = run(*words, "--column", "price=Each")
+    assert failed.exit_code == 3 and "is kept with the supplier: price=Each." in failed.stderr
+    path.write_text(list_of.format("9.40"), encoding="utf-8")
+    assert said(run(*words, "--json"))["changes"][0]["bar"] == "round 12"
+
+
 def test_words_taught_with_a_list_that_fails_need_not_be_typed_again(run, tmp_path):
     """A meaning that is itself mistyped is not kept, and a preview keeps none."""
     path = tmp_path / "list.csv"
@@ -313,7 +329,7 @@ def test_words_taught_with_a_list_that_fails_need_not_be_typed_again(run, tmp_pa
     for typed, kept in (("RND=rouund", "43a=S275."), ("RND=round", "rnd=round, 43a=S275.")):
         failed = run(*words, "--means", typed, "--means", "43A=S275")
         assert failed.exit_code == 3
-        assert f"Only your words are kept with the supplier: {kept}" in failed.stderr
+        assert f"Only what you named is kept with the supplier: {kept}" in failed.stderr
     path.write_text("\n".join(rows).format("16.60"), encoding="utf-8")
     read = said(run(*words, "--json"))
     assert [row["bar"] for row in read["changes"]] == ["round 12", "round 16"]

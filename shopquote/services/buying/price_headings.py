@@ -195,6 +195,15 @@ def kept_columns(table: FileTable, kept: Mapping[str, str]) -> dict[str, str]:
     return columns if same else means
 
 
+def usable_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
+    """Of the columns that a person named those that the list has."""
+    usable: dict[str, str] = {}
+    for word, place in given.items():
+        mapping, faults = _given_columns(table, {word: place})
+        usable |= {} if faults else mapping
+    return usable
+
+
 def _given_columns(table: FileTable, given: Mapping[str, str]) -> tuple[dict[str, str], list[Fault]]:
     """The columns that a person named, and faults of those that cannot be used."""
     mapping: dict[str, str] = {}

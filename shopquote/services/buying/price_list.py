@@ -228,20 +228,28 @@ def store_price_list(session: Session, price_list: PriceList) -> None:
 def keep_words(
     session: Session, supplier: str, words: Mapping[str, str], faults: Sequence[Fault]
 ) -> list[str]:
-    """Store taught words although rows of the list cannot be read; returns those stored, as `RND=round`.
+    """Store named columns and taught words although rows of the list cannot be read.
 
-    `words` are as `taught` returns them. A meaning that occurs in a fault may be the mistake: it is not
-    stored.
+    `words` are as `usable_columns` and `taught` return them. A meaning that occurs in a fault may be the
+    mistake: it is not stored.
+
+    Returns:
+        What was stored, as `RND=round`, columns first.
 
     Raises:
         NotFoundError: no such supplier.
     """
     found = [fault.found.casefold() for fault in faults]
-    sound = {word: ours for word, ours in words.items() if not any(ours.casefold() in text for text in found)}
+    sound = {
+        word: ours
+        for word, ours in words.items()
+        if not word.startswith(MEANS) or not any(ours.casefold() in text for text in found)
+    }
     held = find_supplier(session, supplier)
     held.column_map = {**held.column_map, **sound}
     session.flush()
-    return [f"{theirs}={ours}" for theirs, ours in taught_words(sound).items()]
+    columns = {word: ours for word, ours in sound.items() if not word.startswith(MEANS)}
+    return [f"{word}={ours}" for word, ours in (*columns.items(), *taught_words(sound).items())]
 
 
 def named_columns(words: Sequence[str]) -> dict[str, str]:
