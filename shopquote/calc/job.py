@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal, get_args
 
-from shopquote.calc.bar.end_words import End as End
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure, Unit
 

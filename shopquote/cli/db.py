@@ -23,7 +23,8 @@ def register(app: typer.Typer) -> None:
 def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
     """Bring an older database to this program's schema with all its data; a copy is kept beside it."""
     from shopquote.outputs.tables.database_tables import show_upgrade
-    from shopquote.services.shop.database import database_url, name_of, open_database, upgrade_database
+    from shopquote.services.shop.database import open_database, upgrade_database
+    from shopquote.services.shop.database_places import database_url, name_of
     from shopquote.services.shop.new_shop import standards_not_on_file
 
     joined: list[str] = []

@@ -12,8 +12,8 @@ from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.document import QuoteDocument
+    from shopquote.services.quotes.draft import Draft
     from shopquote.services.quotes.joint import Joint
-    from shopquote.services.quotes.quote import Draft
     from shopquote.services.quotes.quote_options import QuoteOptions
     from shopquote.services.shop.database import Database
 

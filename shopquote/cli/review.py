@@ -149,10 +149,9 @@ def _accept(db: str | None, names: list[str], value: str | None, wish: "ReviewWi
     from shopquote.outputs.tables.review_json import suggestion_json
     from shopquote.outputs.tables.review_tables import print_accepted
     from shopquote.reading.kinds import number
-    from shopquote.services.floor.log import shop_currency
     from shopquote.services.review.accepted import accept_suggestions
     from shopquote.services.review.review_answer import filters_typed
-    from shopquote.services.shop.shop_on_file import value_typed
+    from shopquote.services.shop.shop_on_file import shop_currency, value_typed
 
     today = now().date()
     with writing(db) as session:

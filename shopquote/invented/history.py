@@ -38,8 +38,7 @@ from shopquote.records.quotes import (
     QuoteMinutes,
     QuoteOperation,
 )
-from shopquote.services.floor.log import shop_currency
-from shopquote.services.shop.shop_on_file import standards_book
+from shopquote.services.shop.shop_on_file import shop_currency, standards_book
 
 DAYS = 730
 QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent

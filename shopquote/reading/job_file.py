@@ -12,8 +12,6 @@ from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, nearest_word
 from shopquote.reading.files import bytes_of
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, FieldTable
-from shopquote.reading.job_numbers import amount_text as amount_text
-from shopquote.reading.job_numbers import number_text as number_text
 from shopquote.reading.job_reader import FORMAT, LONGEST_FILE_BYTES, read_job_tables
 from shopquote.reading.kinds import Notation
 from shopquote.reading.toml_files import parse_toml

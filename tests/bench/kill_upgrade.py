@@ -27,7 +27,8 @@ from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.places import migrations_folder
 from shopquote.services.safe.backup import DATABASE_IN_BACKUP, NOTE_IN_BACKUP, restore
 from shopquote.services.safe.checks import CHECKS, look
-from shopquote.services.shop.database import database_url, open_database, upgrade_database
+from shopquote.services.shop.database import open_database, upgrade_database
+from shopquote.services.shop.database_places import database_url
 from tests.bench.kill_server import start
 from tests.conftest import _postgres_admin
 from tests.records.test_upgrade import old_database, rows_of, with_json_all

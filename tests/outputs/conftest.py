@@ -6,9 +6,9 @@ from decimal import Decimal
 
 import pytest
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.job import (
     BoughtSpec,
-    End,
     FinishSpec,
     HoleSpec,
     JobSpec,
@@ -54,7 +54,7 @@ def quoted(shop):
     """A function: a quote of the job, with wishes, and the job or the shop changed before."""
     from shopquote.records.shop import Shop
     from shopquote.services.jobs.jobs import add_job
-    from shopquote.services.quotes.quote import QuoteWishes
+    from shopquote.services.quotes.draft import QuoteWishes
     from shopquote.services.quotes.quotes_on_file import make_quote
 
     def make(job=None, own_shop=None, **wishes):

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shopquote.calc.job import End, FinishSpec, HoleSpec, LabourSpec, OutsideSpec
+from shopquote.calc.bar.end_words import End
+from shopquote.calc.job import FinishSpec, HoleSpec, LabourSpec, OutsideSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 from shopquote.reading.job_file import (

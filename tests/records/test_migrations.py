@@ -12,7 +12,8 @@ from shopquote.records.engine import make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
 from shopquote.services.safe.checks import run_checks
-from shopquote.services.shop.database import database_url, upgrade_database
+from shopquote.services.shop.database import upgrade_database
+from shopquote.services.shop.database_places import database_url
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

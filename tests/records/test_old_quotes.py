@@ -23,12 +23,8 @@ from shopquote.records.quotes import Quote
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.quotes_on_file import stored_quote
-from shopquote.services.shop.database import (
-    database_url,
-    open_database,
-    sqlite_path,
-    upgrade_database,
-)
+from shopquote.services.shop.database import open_database, upgrade_database
+from shopquote.services.shop.database_places import database_url, sqlite_path
 from tests.services.quoted_shop import NUMBER, quoted_copy
 
 D = Decimal

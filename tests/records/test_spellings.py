@@ -20,7 +20,8 @@ from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.records.standards import StandardRow
 from shopquote.services.safe.checks import run_checks
-from shopquote.services.shop.database import database_url, open_database, upgrade_database
+from shopquote.services.shop.database import open_database, upgrade_database
+from shopquote.services.shop.database_places import database_url
 from tests.records.test_upgrade import row_of
 
 BEFORE = "0006"

@@ -16,7 +16,8 @@ from shopquote.records.places import migrations_folder
 from shopquote.records.tables import metadata
 from shopquote.services.safe.backup import restore
 from shopquote.services.safe.checks import run_checks
-from shopquote.services.shop.database import database_url, open_database, sqlite_path, upgrade_database
+from shopquote.services.shop.database import open_database, upgrade_database
+from shopquote.services.shop.database_places import database_url, sqlite_path
 
 OLD = "0001"
 # Words that CHECK constraints ask for, where the first word of a text column would not do.

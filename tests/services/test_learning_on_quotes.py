@@ -12,7 +12,8 @@ from shopquote.calc.job import PartSpec, WeldSpec
 from shopquote.calc.review.learning import learn
 from shopquote.records.quotes import QuoteMinutes
 from shopquote.services.floor.time_log import log_minutes
-from shopquote.services.jobs.jobs import add_job, move_job
+from shopquote.services.jobs.job_states import move_job
+from shopquote.services.jobs.jobs import add_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.review.accepted import accept_suggestions

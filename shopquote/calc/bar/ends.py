@@ -7,10 +7,10 @@ on one side, as in a frame; of opposite signs the cuts are parallel. Begin at `m
 from math import cos, pi, radians, sqrt, tan
 from typing import Literal
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.job import End
 from shopquote.calc.units import show_angle
 from shopquote.errors import CannotMakeError
 

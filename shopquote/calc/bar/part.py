@@ -18,6 +18,7 @@ from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
 from shopquote.calc.bar.develop import Bending, BendingOf, Development, LegPlace, Run
 from shopquote.calc.bar.end_told import end_told
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.end_work import section_at, with_ends
 from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
@@ -50,7 +51,7 @@ from shopquote.calc.bar.splice import closed_to_welds, longest_for, parted, spli
 from shopquote.calc.bar.swing import Step
 from shopquote.calc.bar.why import why_of
 from shopquote.calc.bar.word_runs import develop
-from shopquote.calc.job import BendAxis, Dims, End, PartSpec
+from shopquote.calc.job import BendAxis, Dims, PartSpec
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError, InputError
 

@@ -7,12 +7,12 @@ from math import ceil, floor
 
 from shopquote.calc.bar.by_hand import MadeBy
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.job import End
 from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import ZERO, Length, Unit, show_angle, show_length, show_mark
 

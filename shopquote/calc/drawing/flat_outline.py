@@ -8,6 +8,7 @@ from itertools import pairwise
 from math import cos, hypot, pi, radians
 
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Word
@@ -18,7 +19,7 @@ from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.weld_symbol import DrawnWeld
 from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole, EndHoles
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.job import Dims, End
+from shopquote.calc.job import Dims
 from shopquote.calc.units import Unit
 
 # Points along a left and a right face.

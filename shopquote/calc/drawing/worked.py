@@ -8,6 +8,7 @@ Begin at `draw_holes`, `note_ends` and `note_welds`.
 from collections.abc import Iterator, Sequence
 from math import hypot, pi, radians
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.bar.part_answer import HoleMark
@@ -16,7 +17,7 @@ from shopquote.calc.drawing.outline import Stretch, faces_of, length_of, outer_f
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.job import End, HoleSpec
+from shopquote.calc.job import HoleSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 
 # Holes along the bar by the end that they are drilled into: start, finish.

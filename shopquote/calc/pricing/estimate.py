@@ -30,7 +30,8 @@ from shopquote.calc.pricing.priced_quote import (
     PricingPolicy,
 )
 from shopquote.calc.pricing.runs import with_aids
-from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, by_hand, is_measured
+from shopquote.calc.pricing.standards import StandardsBook, by_hand, is_measured
+from shopquote.calc.pricing.starting_rows import COMMON_SPREAD
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, bars_at_once, job_work
 from shopquote.calc.pricing.work_items import JobWork, WorkItem
 from shopquote.calc.takeoff.cut_plan import BarCut, Material

@@ -12,9 +12,7 @@ from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.pricing.starting_rows import COMMON_SPREAD as COMMON_SPREAD
 from shopquote.calc.pricing.starting_rows import FORMER_SOURCES, STARTING_ROWS
-from shopquote.calc.pricing.starting_rows import INVENTED as INVENTED
 from shopquote.errors import InputError, NotFoundError, nearest_word
 
 BY_HAND = "by-hand."

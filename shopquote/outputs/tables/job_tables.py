@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.shapes import told_in_full
-from shopquote.calc.job import End, PartSpec, StepSpec
+from shopquote.calc.job import PartSpec, StepSpec
 from shopquote.errors import counted
 from shopquote.outputs.looks import COUNT, FIGURE, LENGTH, Setting
 from shopquote.outputs.table import Column, Table, json_rows
@@ -11,7 +12,8 @@ from shopquote.outputs.tables.show import print_facts, print_table
 from shopquote.reading import job_fields as fields
 from shopquote.reading.job_numbers import amount_text, number_text
 from shopquote.records.jobs import Job, PartRow, StateChange
-from shopquote.services.jobs.jobs import MOVES, LoadedJob
+from shopquote.services.jobs.job_states import MOVES
+from shopquote.services.jobs.jobs import LoadedJob
 
 
 def added_json(jobs: Iterable[Job], guessed: Iterable[str] = ()) -> dict[str, object]:

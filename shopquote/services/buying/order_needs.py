@@ -15,11 +15,12 @@ from shopquote.calc.units import Length
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order
+from shopquote.services.buying.at_hand import groups_of
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_ways import suffices
-from shopquote.services.buying.takeoff import groups_of, items_of_job, planning_units
+from shopquote.services.buying.takeoff import items_of_job, planning_units
 from shopquote.services.buying.wanted import Wanted
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job

@@ -17,10 +17,7 @@ from shopquote.calc.takeoff.takeoff import Item, Share, bands_of, share_cost
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
-from shopquote.services.buying.at_hand import groups_of as groups_of
-from shopquote.services.buying.at_hand import held_bars
-from shopquote.services.buying.at_hand import rack_bars as rack_bars
-from shopquote.services.buying.at_hand import sheets_of as sheets_of
+from shopquote.services.buying.at_hand import groups_of, held_bars, sheets_of
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase

@@ -16,18 +16,11 @@ from shopquote.reading.kinds import MEASURE, SECTION, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.rack import BarUse, RackPiece
 from shopquote.services.buying.offers_on_file import listed_bars
-from shopquote.services.floor.log import (
-    Logged,
-    amount_of,
-    check_count,
-    check_rework,
-    open_for_log,
-    shop_currency,
-)
+from shopquote.services.floor.log import Logged, amount_of, check_count, check_rework, open_for_log
 from shopquote.services.jobs.jobs import newest_revision
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.rack.rack_uses import use_bar
-from shopquote.services.shop.shop_on_file import grade_on_file, refuse_ahead, shop_notation
+from shopquote.services.shop.shop_on_file import grade_on_file, refuse_ahead, shop_currency, shop_notation
 
 
 def log_bars(

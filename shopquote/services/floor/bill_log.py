@@ -12,18 +12,10 @@ from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, Invoice, OutsideBill, Payment
 from shopquote.records.people import Supplier
-from shopquote.services.floor.log import (
-    MOST_COUNT,
-    Logged,
-    amount_of,
-    open_for_log,
-    plain_number,
-    shop_currency,
-    unlike,
-)
+from shopquote.services.floor.log import MOST_COUNT, Logged, amount_of, open_for_log, plain_number, unlike
 from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
-from shopquote.services.shop.shop_on_file import refuse_ahead, the_shop, words_on_file
+from shopquote.services.shop.shop_on_file import refuse_ahead, shop_currency, the_shop, words_on_file
 
 
 def log_bought(

@@ -18,10 +18,9 @@ from shopquote.records.crew import PersonRow
 from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
 from shopquote.records.page import WHO_WORKED
-from shopquote.services.jobs.job_states import on_from_the_end
-from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
-from shopquote.services.shop.shop_on_file import refuse_ahead, words_on_file
-from shopquote.services.shop.shop_on_file import shop_currency as shop_currency
+from shopquote.services.jobs.job_states import move_job, on_from_the_end
+from shopquote.services.jobs.jobs import find_job, newest_revision
+from shopquote.services.shop.shop_on_file import refuse_ahead, shop_currency, words_on_file
 
 # As many as can be quoted.
 MOST_COUNT = 100_000

@@ -24,9 +24,8 @@ from shopquote.records.logs import (
 )
 from shopquote.records.rack import BarUse
 from shopquote.services.floor.delivery_note import DELIVERY, deliveries_of, what_went
-from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.shop_on_file import shop_unit
+from shopquote.services.shop.shop_on_file import shop_currency, shop_unit
 
 PAYMENT, BARS = "payment", "bars"
 # Tables with a column of the job's id; a payment belongs to a job through its invoice.

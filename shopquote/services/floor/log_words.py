@@ -12,10 +12,10 @@ from shopquote.errors import Fault, InputError
 from shopquote.reading.kinds import MINUTES, money
 from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside, log_payment
-from shopquote.services.floor.log import Logged, log_scrap, shop_currency
+from shopquote.services.floor.log import Logged, log_scrap
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.shop_on_file import count_typed, day_typed, value_typed
+from shopquote.services.shop.shop_on_file import count_typed, day_typed, shop_currency, value_typed
 
 # Kinds of entry by the option that names them: options that it needs, and further ones that it may have.
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {

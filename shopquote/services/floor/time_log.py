@@ -17,17 +17,10 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum, TimeEntry
 from shopquote.records.quotes import Quote, QuoteOperation
 from shopquote.records.standards import StandardRow
-from shopquote.services.floor.log import (
-    Logged,
-    check_rework,
-    open_for_log,
-    person_on_file,
-    plain_number,
-    shop_currency,
-)
+from shopquote.services.floor.log import Logged, check_rework, open_for_log, person_on_file, plain_number
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
-from shopquote.services.shop.shop_on_file import refuse_ahead
+from shopquote.services.shop.shop_on_file import refuse_ahead, shop_currency
 
 # Most in one entry without a name, which may be of several people or of weeks.
 MOST_MINUTES = Decimal(100_000)

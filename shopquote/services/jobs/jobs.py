@@ -21,9 +21,7 @@ from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.jobs.job_rows import revision_rows, spec_of
-from shopquote.services.jobs.job_states import MOVES as MOVES
-from shopquote.services.jobs.job_states import STATES_TO_REVISE, one_of, state_of_job
-from shopquote.services.jobs.job_states import move_job as move_job
+from shopquote.services.jobs.job_states import MOVES, STATES_TO_REVISE, move_job, one_of, state_of_job
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.shop_on_file import bending_shop, name_on_file, shop_notation
 

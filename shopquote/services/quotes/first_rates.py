@@ -20,7 +20,8 @@ from shopquote.records.places import sample_jobs_folder
 from shopquote.records.shop import Saw, TaxRow
 from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.jobs import load_job, store_job
-from shopquote.services.quotes.quote import QuoteWishes, draft_of
+from shopquote.services.quotes.draft import QuoteWishes
+from shopquote.services.quotes.quote import draft_of
 from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.new_shop import put_starting_lists, store_bender
 from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, standards_book, the_shop

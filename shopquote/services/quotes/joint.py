@@ -31,14 +31,9 @@ from shopquote.services.buying.orders_on_file import open_orders_words
 from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
+from shopquote.services.quotes.draft import PLAN_WORK, Draft, QuoteWishes
 from shopquote.services.quotes.planner import Planner, plan_together
-from shopquote.services.quotes.quote import (
-    PLAN_WORK,
-    Draft,
-    QuoteWishes,
-    draft_of,
-    refuse_to_quote,
-)
+from shopquote.services.quotes.quote import draft_of, refuse_to_quote
 from shopquote.services.quotes.quotes_on_file import (
     QuoteRow,
     answer_quote,

@@ -21,11 +21,7 @@ from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_states import STATES_TO_REVISE, asked_again
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
-from shopquote.services.quotes.draft import PLAN_WORK as PLAN_WORK
-from shopquote.services.quotes.draft import Draft as Draft
-from shopquote.services.quotes.draft import QuoteWishes as QuoteWishes
-from shopquote.services.quotes.draft import checked_sets as checked_sets
-from shopquote.services.quotes.draft import draft_from
+from shopquote.services.quotes.draft import Draft, QuoteWishes, draft_from
 from shopquote.services.shop.books import QuoteBooks
 from shopquote.services.shop.shop_on_file import bending_shop
 

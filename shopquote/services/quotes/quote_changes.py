@@ -26,8 +26,9 @@ from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_changes import Difference, compare_jobs
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.jobs.part import work_out_parts
+from shopquote.services.quotes.draft import PLAN_WORK, checked_sets
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
-from shopquote.services.quotes.quote import PLAN_WORK, checked_sets, draft_quote, was_quoted
+from shopquote.services.quotes.quote import draft_quote, was_quoted
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.shop.shop_on_file import bending_shop, shop_notation
 from shopquote.services.shop.values import without_idle_zeros

@@ -32,9 +32,10 @@ from shopquote.records.quotes import (
     QuoteMinutes,
     QuoteOperation,
 )
-from shopquote.services.jobs.job_states import STATES_ENDED, on_from_the_end
-from shopquote.services.jobs.jobs import find_job, move_job
-from shopquote.services.quotes.quote import Draft, QuoteWishes, draft_quote, refuse_to_quote
+from shopquote.services.jobs.job_states import STATES_ENDED, move_job, on_from_the_end
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.quotes.draft import Draft, QuoteWishes
+from shopquote.services.quotes.quote import draft_quote, refuse_to_quote
 from shopquote.services.shop.database import next_number
 
 

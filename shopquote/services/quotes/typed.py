@@ -26,7 +26,8 @@ from shopquote.reading.kinds import Notation
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer
 from shopquote.services.jobs.jobs import LoadedJob, find_job
-from shopquote.services.quotes.quote import QuoteWishes, draft_of
+from shopquote.services.quotes.draft import QuoteWishes
+from shopquote.services.quotes.quote import draft_of
 from shopquote.services.shop.customers_alike import like_customers
 from shopquote.services.shop.shop_on_file import bending_shop, name_on_file, shop_notation
 

@@ -18,8 +18,8 @@ from shopquote.records.closings import ASSUMED_BETWEEN, Closing, ClosingLine
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
 from shopquote.services.floor.time_log import running_timers
-from shopquote.services.jobs.job_states import STATES_ASKED
-from shopquote.services.jobs.jobs import find_job, move_job
+from shopquote.services.jobs.job_states import STATES_ASKED, move_job
+from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.review.job_review import JobReview, missing_of, quote_of, work_out, write_snapshot
 from shopquote.services.review.missing import Missing

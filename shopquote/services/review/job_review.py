@@ -23,7 +23,6 @@ from shopquote.records.logs import BoughtUse, Invoice, OutsideBill, ScrapNote
 from shopquote.records.quotes import Quote
 from shopquote.records.rack import BarUse
 from shopquote.services.floor.delivery_note import delivered_words
-from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
@@ -47,6 +46,7 @@ from shopquote.services.review.missing import (
 )
 from shopquote.services.review.review_sums import earned_price, job_figures
 from shopquote.services.review.selection import Filters
+from shopquote.services.shop.shop_on_file import shop_currency
 
 ZERO = Decimal(0)
 

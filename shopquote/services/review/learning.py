@@ -17,18 +17,18 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.standards import BY_HAND, COMMON_SPREAD, by_hand
+from shopquote.calc.pricing.standards import BY_HAND, by_hand
+from shopquote.calc.pricing.starting_rows import COMMON_SPREAD
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.shop import Shop
-from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import rate_on
 from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.repeats import Repeat, repeated_work
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, WorkDone, in_tenths, work_tables
-from shopquote.services.shop.shop_on_file import standards_book
+from shopquote.services.shop.shop_on_file import shop_currency, standards_book
 
 if TYPE_CHECKING:
     from shopquote.calc.review.learning import Learned, Lesson

@@ -17,7 +17,6 @@ from shopquote.calc.review.variance import CONTINGENCY
 from shopquote.errors import NotFoundError, nearest_word
 from shopquote.reading.kinds import word_typed
 from shopquote.records.people import Customer
-from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.job_states import state_of_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.review.bottleneck import Bottleneck, find_bottleneck
@@ -27,7 +26,7 @@ from shopquote.services.review.job_groups import Group, group_jobs, kinds_of_job
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters, ids_of
 from shopquote.services.review.win_rates import WinRate, count_win_rates
-from shopquote.services.shop.shop_on_file import name_on_file
+from shopquote.services.shop.shop_on_file import name_on_file, shop_currency
 
 GROUPINGS = ("customer", "kind", "size", "operation", "quantity", "month")
 

@@ -35,15 +35,8 @@ from shopquote.records.tables import metadata
 from shopquote.services.safe.checks import run_checks
 from shopquote.services.safe.checks.file import file_is_sound, references_are_whole
 from shopquote.services.shop.clock import now
-from shopquote.services.shop.database import (
-    certificate_folder,
-    database_url,
-    name_of,
-    open_database,
-    refuse_newer_schema,
-    sqlite_path,
-    upgrade_database,
-)
+from shopquote.services.shop.database import open_database, refuse_newer_schema, upgrade_database
+from shopquote.services.shop.database_places import certificate_folder, database_url, name_of, sqlite_path
 from shopquote.services.shop.driver_errors import told_plainly
 
 DATABASE_IN_BACKUP = "shop.db"

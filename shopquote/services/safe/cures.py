@@ -10,7 +10,8 @@ from shopquote.services.safe.backup import back_up, copy_plainly, kept_name
 from shopquote.services.safe.checks import CheckResult, cure, run_checks
 from shopquote.services.safe.checks.days import bad_days
 from shopquote.services.shop.clock import now
-from shopquote.services.shop.database import Database, certificate_folder, sqlite_path
+from shopquote.services.shop.database import Database
+from shopquote.services.shop.database_places import certificate_folder, sqlite_path
 from shopquote.services.shop.history import say
 
 

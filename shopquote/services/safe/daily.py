@@ -17,7 +17,8 @@ from shopquote.reading.kinds import DAY, Notation
 from shopquote.records.history import HistoryEntry
 from shopquote.records.shop import Shop
 from shopquote.services.shop.clock import now
-from shopquote.services.shop.database import Database, certificate_folder, sqlite_path
+from shopquote.services.shop.database import Database
+from shopquote.services.shop.database_places import certificate_folder, sqlite_path
 
 # Days: a mistake that the year's accounts bring up can still be looked at.
 MONTHS_KEPT = 366

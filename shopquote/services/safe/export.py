@@ -33,14 +33,8 @@ from shopquote.records.schema import make_tables, newest_version
 from shopquote.records.tables import metadata
 from shopquote.services.safe.backup import BROKEN_ZIP
 from shopquote.services.safe.checks.texts import may_hold_typed_text
-from shopquote.services.shop.database import (
-    certificate_folder,
-    database_url,
-    open_database,
-    refuse_newer_schema,
-    sqlite_path,
-    upgrade_database,
-)
+from shopquote.services.shop.database import open_database, refuse_newer_schema, upgrade_database
+from shopquote.services.shop.database_places import certificate_folder, database_url, sqlite_path
 from shopquote.services.shop.driver_errors import told_plainly
 
 DESCRIPTION = "description.json"

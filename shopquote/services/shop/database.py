@@ -25,10 +25,7 @@ from shopquote.records.copies import CopyDiffersError, copy_file, copy_to_file
 from shopquote.records.engine import READING, WAIT_SECONDS, make_engine, make_quiet_engine
 from shopquote.records.schema import make_tables, newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
-from shopquote.services.shop.database_places import certificate_folder as certificate_folder
-from shopquote.services.shop.database_places import database_url as database_url
-from shopquote.services.shop.database_places import name_of as name_of
-from shopquote.services.shop.database_places import sqlite_path as sqlite_path
+from shopquote.services.shop.database_places import certificate_folder, database_url, name_of, sqlite_path
 from shopquote.services.shop.doing import deed_now
 from shopquote.services.shop.driver_errors import NoRoomError, told_plainly
 

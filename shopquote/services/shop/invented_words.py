@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from shopquote.calc.pricing.priced_quote import Estimate
-from shopquote.calc.pricing.standards import INVENTED, Standard
+from shopquote.calc.pricing.standards import Standard
+from shopquote.calc.pricing.starting_rows import INVENTED
 
 if TYPE_CHECKING:
     from shopquote.records.people import Supplier

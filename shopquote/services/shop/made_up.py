@@ -14,7 +14,6 @@ from shopquote.records.benders import BenderRow
 from shopquote.records.materials import StockItem
 from shopquote.records.people import Supplier
 from shopquote.services.shop.invented_words import INVENTED_WORD
-from shopquote.services.shop.invented_words import invented_words as invented_words
 from shopquote.services.shop.shop_on_file import the_shop
 
 

@@ -8,7 +8,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.pricing.standards import INVENTED, STARTING_STANDARDS
+from shopquote.calc.pricing.standards import STARTING_STANDARDS
+from shopquote.calc.pricing.starting_rows import INVENTED
 from shopquote.errors import nearest_word
 from shopquote.reading import kinds
 from shopquote.records.standards import ALWAYS, StandardRow

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopquote.calc.bar.end_words import parse_end
+from shopquote.calc.bar.end_words import End, parse_end
 from shopquote.calc.bar.end_work import (
     FORGED,
     chamfer_mm3,
@@ -20,7 +20,7 @@ from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.saddles import saddle_cut
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.job import End, HoleSpec, PartSpec
+from shopquote.calc.job import HoleSpec, PartSpec
 from shopquote.calc.pricing.end_minutes import end_minutes
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError

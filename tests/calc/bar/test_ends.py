@@ -6,9 +6,9 @@ from math import cos, radians
 import pytest
 from scipy.special import ellipe
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.ends import weld_length_mm
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import End
 from shopquote.errors import CannotMakeError
 
 

@@ -6,8 +6,9 @@ from math import pi, sqrt
 import pytest
 from scipy.integrate import quad
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.holes import through_hole_mm3
-from shopquote.calc.job import End, HoleSpec
+from shopquote.calc.job import HoleSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError
 

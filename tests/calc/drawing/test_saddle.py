@@ -4,11 +4,11 @@ from math import cos, hypot, pi, sin
 
 import pytest
 
-from shopquote.calc.bar.end_words import parse_end
+from shopquote.calc.bar.end_words import End, parse_end
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.drawing.model import DrawnText, Line
 from shopquote.calc.drawing.saddle import draw_saddles
-from shopquote.calc.job import End, PartSpec
+from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Measure
 from shopquote.services.shop.starting import starting_shop
 

@@ -8,8 +8,8 @@ from math import cos, pi, radians
 import ezdxf
 import pytest
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.drawing.sawn_face import APART_MM, draw_sawn_faces
-from shopquote.calc.job import End
 from shopquote.outputs.drawings.dxf import dxf
 from tests.calc.drawing.parts import part
 

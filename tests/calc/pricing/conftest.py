@@ -4,10 +4,11 @@ from decimal import Decimal
 
 import pytest
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.part_answer import BendAnswer, BendMark, PartAnswer
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
-from shopquote.calc.job import BoughtSpec, End, FinishSpec, HoleSpec, JobSpec, OutsideSpec, PartSpec, WeldSpec
+from shopquote.calc.job import BoughtSpec, FinishSpec, HoleSpec, JobSpec, OutsideSpec, PartSpec, WeldSpec
 from shopquote.calc.takeoff.cut_plan import BarCut, CutPlan, Material
 from shopquote.calc.units import Length, Measure
 

@@ -10,7 +10,8 @@ from shopquote.calc.job import FinishSpec, JobSpec, LabourSpec, OutsideSpec, Par
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.forge_minutes import hot_for
 from shopquote.calc.pricing.priced_quote import PricingPolicy
-from shopquote.calc.pricing.standards import COMMON_SPREAD, starting_book
+from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.pricing.starting_rows import COMMON_SPREAD
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from shopquote.calc.bar.end_words import parse_end
+from shopquote.calc.bar.end_words import End, parse_end
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import End, FinishSpec, JobSpec, JointSpec, PartSpec, WeldSpec
+from shopquote.calc.job import FinishSpec, JobSpec, JointSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.forge_minutes import hot_for
 from shopquote.calc.pricing.joint_minutes import joint_words, rivet_mm
 from shopquote.calc.pricing.standards import STARTING_STANDARDS, starting_book

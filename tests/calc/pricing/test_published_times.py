@@ -13,9 +13,9 @@ from decimal import Decimal
 
 import pytest
 
-from shopquote.calc.bar.end_words import parse_end
+from shopquote.calc.bar.end_words import End, parse_end
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import End, HoleSpec, JobSpec, PartSpec, WeldSpec
+from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.priced_quote import PricingPolicy
 from shopquote.calc.pricing.standards import starting_book

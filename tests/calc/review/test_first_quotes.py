@@ -3,7 +3,8 @@
 import numpy as np
 
 from shopquote.calc.pricing.estimate import BY_HAND_SPREAD
-from shopquote.calc.pricing.standards import COMMON_SPREAD, starting_book
+from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.pricing.starting_rows import COMMON_SPREAD
 from tests.troubled_shop import HOUR, JOB, ON_LABOUR, PEOPLE, WORK, troubled_shop
 
 AHEAD = 40

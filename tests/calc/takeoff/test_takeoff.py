@@ -6,10 +6,11 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
-from shopquote.calc.job import End, PartSpec
+from shopquote.calc.job import PartSpec
 from shopquote.calc.takeoff.cut_plan import RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.takeoff import add_up, group_pieces, share_cost

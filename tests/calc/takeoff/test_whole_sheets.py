@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopquote.calc.bar.end_words import parse_end
+from shopquote.calc.bar.end_words import End, parse_end
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import End, PartSpec
+from shopquote.calc.job import PartSpec
 from shopquote.calc.takeoff.takeoff import bands_of, group_pieces
 from shopquote.calc.takeoff.whole_sheets import Band, band_of, sheets_for, sheets_full
 from shopquote.calc.units import Length, Measure

@@ -27,7 +27,7 @@ from shopquote.outputs.papers.typeset import typeset
 from shopquote.services.floor.delivery_note import delivery_note
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_jobs, load_job
-from shopquote.services.quotes.quote import QuoteWishes
+from shopquote.services.quotes.draft import QuoteWishes
 from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS
 from tests.outputs.books.test_order_book import ORDER

@@ -9,9 +9,10 @@ import pytest
 from openpyxl import load_workbook
 from sqlalchemy import select
 
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import End, JobSpec, PartSpec
+from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Measure

@@ -19,14 +19,13 @@ from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.jobs.check import CheckedJob, check_jobs
 from shopquote.services.jobs.job_list import list_jobs
+from shopquote.services.jobs.job_states import MOVES, move_job
 from shopquote.services.jobs.jobs import (
-    MOVES,
     add_job,
     add_jobs,
     export_job,
     find_job,
     load_job,
-    move_job,
     remove_job,
     revise_job,
     revise_job_to,

@@ -23,6 +23,7 @@ from shopquote.records.shop import Shop
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.jobs.jobs import add_job, find_job, load_job, set_state
+from shopquote.services.quotes.draft import QuoteWishes
 from shopquote.services.quotes.joint import (
     answer_joint,
     draft_joint,
@@ -31,7 +32,7 @@ from shopquote.services.quotes.joint import (
     stored_joint,
     told_of_part,
 )
-from shopquote.services.quotes.quote import QuoteWishes, draft_quote
+from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import what_if
 from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
 from shopquote.services.quotes.typed import MadeBefore, price_typed

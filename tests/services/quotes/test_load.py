@@ -14,8 +14,9 @@ from shopquote.records.people import Supplier
 from shopquote.records.quotes import QuoteOperation
 from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_job, find_job, set_state
+from shopquote.services.quotes.draft import QuoteWishes
 from shopquote.services.quotes.load import ASSUMED_NOTE, look_ahead
-from shopquote.services.quotes.quote import QuoteWishes, draft_quote
+from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.lists import set_entry
 from shopquote.services.shop.shop_on_file import the_shop

@@ -21,7 +21,8 @@ from shopquote.records.shop import Saw, Shop, TaxRow
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_job, find_job, revise_job
-from shopquote.services.quotes.quote import QuoteWishes, draft_quote
+from shopquote.services.quotes.draft import QuoteWishes
+from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
 from shopquote.services.quotes.quotes_on_file import (
     answer_quote,

@@ -14,12 +14,14 @@ from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.floor.bill_log import log_invoice, log_payment
 from shopquote.services.floor.delivery_note import delivery_note, record_delivery
 from shopquote.services.floor.time_log import log_minutes, start_timer
-from shopquote.services.jobs.jobs import add_job, find_job, move_job
+from shopquote.services.jobs.job_states import move_job
+from shopquote.services.jobs.jobs import add_job, find_job
 from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces, scrap_piece
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.review.close import close_job, reopen_job
-from shopquote.services.shop.database import certificate_folder, open_database
+from shopquote.services.shop.database import open_database
+from shopquote.services.shop.database_places import certificate_folder
 from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
 
 D = Decimal

@@ -16,7 +16,8 @@ from shopquote.records.people import Customer
 from shopquote.services.safe import daily
 from shopquote.services.safe.backup import restore
 from shopquote.services.safe.daily import age_told, copies, copy_the_day_before
-from shopquote.services.shop.database import open_database, sqlite_path
+from shopquote.services.shop.database import open_database
+from shopquote.services.shop.database_places import sqlite_path
 from shopquote.services.shop.doing import at_the_command_line
 
 

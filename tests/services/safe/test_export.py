@@ -18,7 +18,8 @@ from shopquote.errors import DatabaseError, InputError
 from shopquote.records.people import Customer
 from shopquote.services.safe.checks import run_checks
 from shopquote.services.safe.export import export_all, import_all
-from shopquote.services.shop.database import certificate_folder, open_database
+from shopquote.services.shop.database import open_database
+from shopquote.services.shop.database_places import certificate_folder
 from shopquote.services.shop.doing import at_the_command_line
 from tests.services.safe.planted_shop import certificate_folder_of, make_busy_shop
 

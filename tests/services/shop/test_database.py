@@ -17,7 +17,8 @@ from shopquote.records.rack import RackPiece
 from shopquote.records.schema import newest_version
 from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.safe.checks import run_checks
-from shopquote.services.shop.database import database_url, next_number, open_database, upgrade_database
+from shopquote.services.shop.database import next_number, open_database, upgrade_database
+from shopquote.services.shop.database_places import database_url
 
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 

@@ -11,7 +11,8 @@ from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.shop import Counter
 from shopquote.records.tables import metadata
-from shopquote.services.jobs.jobs import find_job, move_job
+from shopquote.services.jobs.job_states import move_job
+from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import promise_pieces
 from shopquote.services.safe.checks.history import history_is_unbroken
 from shopquote.services.safe.cures import cure_database

@@ -29,8 +29,9 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
+from shopquote.services.buying.at_hand import sheets_of
 from shopquote.services.buying.offers import prices_on
-from shopquote.services.buying.takeoff import items_of_job, sheets_of
+from shopquote.services.buying.takeoff import items_of_job
 from shopquote.services.jobs.jobs import add_job, load_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import make_quote
