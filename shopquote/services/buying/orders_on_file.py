@@ -144,9 +144,7 @@ def cancel_order(session: Session, number: str, reason: str, *, delivery: Decima
     left = settle_delivery(session, order, delivery) if order.state == "part received" else Decimal(0)
     order.state = "received" if order.state == "part received" else "cancelled"
     order.reason = _reasons(order.reason, f"Cancelled: {reason}" if reason else "Cancelled")
-    if left:
-        told = f"{round_money(left, order.currency)} {order.currency} of its deliveries rest on no bar"
-        order.reason = _reasons(order.reason, told)
+    order.reason = _reasons(order.reason, f"On no bar, of its deliveries: {left:f}" if left else "")
     session.flush()
     return order
 

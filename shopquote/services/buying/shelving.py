@@ -133,7 +133,7 @@ def settle_delivery(session: Session, order: Order, charged: Decimal | None = No
     digits = currency_digits(shop_currency(session))
     cents = int(round_money(rest * order.supplier.exchange_rate, shop_currency(session)).scaleb(digits))
     if not pieces:
-        return rest
+        return round_money(rest, order.currency)
     weights = {key: int(piece.cost.scaleb(4)) for key, (piece, _) in pieces.items()}
     for key, part in share_out(cents, weights).items():
         piece, uses = pieces[key]
