@@ -17,6 +17,7 @@ from typer.core import TyperGroup
 
 from shopquote import STOPPED_BY_PERSON, __version__
 from shopquote.calc.numbers import is_obeyed
+from shopquote.cli.list_lines import LIST_LINES
 from shopquote.cli.streams import ShowingStream
 from shopquote.errors import ShopquoteError
 
@@ -27,13 +28,13 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "setup": ("setup", "Create or upgrade the database; the shop's own details."),
     },
     "Without a database": {
-        "check": ("check", "Report every mistake of job files and workbooks."),
+        "check": ("check", "Report every mistake in job files and workbooks."),
         "part": ("part", "Developed length, bend marks, over-bend, force of each part."),
-        "draw": ("draw", "A dimensioned drawing of each part, also at full size."),
-        "shape": ("shape", "A line of a DXF drawing, given back as words of a shape."),
+        "draw": ("draw", "Dimensioned drawings of each part, also at full size."),
+        "shape": ("shape", "Read a line of a DXF drawing as words of a shape."),
         "price": ("price", "Price job files while the customer waits; store nothing."),
         "cut": ("cut", "Plan the cheapest cutting of a plain list."),
-        "proof": ("proof", "Check the proof of a cut plan, with no solver."),
+        "proof": ("proof", "Check the proof of a cut plan, without a solver."),
     },
     "Jobs and quotes": {
         "job": ("job", "Jobs on file: add, list, show, revise, status, history, remove."),
@@ -42,7 +43,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "quotes": ("quotes", "Quotes on file: list, accepted, declined, compare."),
     },
     "Buying": {
-        "order": ("order", "Order bar for jobs, one order a supplier."),
+        "order": ("order", "Order bar for jobs, one order for each supplier."),
         "receive": ("receive", "Bars arrive: lengths, heats, certificates, charges."),
         "rack": ("rack", "Bars and offcuts in the shop: list, add, use, scrap."),
     },
@@ -50,27 +51,13 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "floor": ("floor", "Traveller with drawings, and a workbook to fill in."),
         "log": ("log", "Minutes, bars, bought items and bills of a job."),
         "close": ("log", "Fix the figures of a finished job, or open it again."),
-        "deliver": ("deliver", "A delivery of a job: its note, and what is left."),
+        "deliver": ("deliver", "Record a delivery of a job and write its delivery note."),
         "review": ("review", "What finished jobs earned, and what to change."),
-        "bookkeeping": ("bookkeeping", "Quotes won, invoices, payments and bills of a time, as CSV."),
+        "bookkeeping": ("bookkeeping", "Quotes won, invoices, payments, bills of a period, as CSV."),
     },
-    "Promises": {"load": ("load", "Hours of open jobs week by week, and the day to promise.")},
-    "The page": {"serve": ("serve", "The page in a browser: the office here, the floor's phones.")},
-    "The shop's own lists": {
-        "stock": ("lists", "Bars that suppliers sell, with their prices."),
-        "suppliers": ("lists", "Suppliers of bar."),
-        "customers": ("lists", "Customers."),
-        "rates": ("lists", "Minutes, rates and factors, each with its day."),
-        "benders": ("lists", "Benders and their formers."),
-        "people": ("lists", "Who works how many hours a week, and at what."),
-        "days-off": ("lists", "Holidays, and days off of one person."),
-        "bend-tests": ("lists", "Test bends as measured."),
-        "k-rules": ("lists", "Which neutral-axis rule holds for which bars."),
-        "grades": ("lists", "Grades of metal with their properties."),
-        "saws": ("lists", "Saws: kerf, trim, grip, what is kept."),
-        "taxes": ("lists", "Taxes on quotes."),
-        "house": ("lists", "House rules: margin, minimum order, terms of quotes, paper."),
-    },
+    "Delivery dates": {"load": ("load", "Hours of open jobs week by week, and the day to promise.")},
+    "The page": {"serve": ("serve", "Serve the page: office in a browser here, floor on phones.")},
+    "The shop's own lists": {name: ("lists", line) for name, line in LIST_LINES.items()},
     "Database": {"db": ("db", "Upgrade, back up, restore, check, export the database.")},
 }
 
@@ -87,10 +74,10 @@ def _keep_a_copy(database: Any) -> None:
 
 
 class ShopGroup(TyperGroup):
-    """A group that turns our errors into one message on stderr and an exit code."""
+    """A group of commands that turns a `ShopquoteError` into one message on stderr and its exit code."""
 
     def invoke(self, ctx: Any) -> Any:
-        """Run the command; every error that a person can cure ends without a traceback."""
+        """Run the command; an error that the user can put right ends without a traceback."""
         try:
             return super().invoke(ctx)
         except ShopquoteError as error:
@@ -112,7 +99,7 @@ class ShopGroup(TyperGroup):
 
 
 class CommandsWhenCalled(MutableMapping[str, Any]):
-    """The commands by name; the module of one is imported when it is asked for."""
+    """The commands by name; the module of a command is imported on its first look-up."""
 
     def __init__(self) -> None:
         self._built: dict[str, Any] = {}
@@ -149,7 +136,7 @@ class RootGroup(ShopGroup):
         self.commands = CommandsWhenCalled()
 
     def main(self, args: Sequence[str] | None = None, *given: Any, **named: Any) -> Any:
-        """Run a command; the history is told which."""
+        """Run a command, and record its words in the history of what it changes."""
         from shopquote.services.shop.doing import at_the_command_line
 
         with at_the_command_line(sys.argv[1:] if args is None else args, before=_keep_a_copy):
@@ -160,7 +147,7 @@ class RootGroup(ShopGroup):
         return list(self.commands)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """The help's list of commands, by section."""
+        """Write the list of commands for the help, by section."""
         # One width for all sections, so that the help lines stand in one column.
         width = max(map(len, COMMANDS))
         for title, commands in SECTIONS.items():
@@ -217,7 +204,7 @@ def main() -> None:
 def _run() -> None:
     # No command multiplies matrices: numpy need not start a thread for each core when it is loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # A shell may close either: what is printed then goes nowhere.
+    # A shell may have closed either of them; what is printed is then dropped.
     sys.stdout = sys.stdout or _nowhere()
     sys.stderr = sys.stderr or _nowhere()
     for stream in (sys.stdout, sys.stderr):
@@ -231,7 +218,7 @@ def _run() -> None:
             app(prog_name="shopquote")
         finally:
             if sys.stdout is not stdout:
-                raise BrokenPipeError  # the command line has put a silent stdout in its place
+                raise BrokenPipeError  # click has replaced stdout by a silent one
             stdout.flush()
     except BrokenPipeError:
         # The reader (head, less) has gone: no message at exit either.
@@ -246,7 +233,7 @@ def _nowhere() -> TextIO:
 def _refuse_what_is_no_text(words: list[str]) -> None:
     for place, word in enumerate(words, 1):
         try:
-            # A terminal in another encoding hands in halves of letters, which no database takes.
+            # A terminal in another encoding passes lone surrogates, which no database takes.
             word.encode()
         except UnicodeEncodeError:
             print(f"shopquote: word {place} of the command is not text in UTF-8: {word}", file=sys.stderr)

@@ -1,4 +1,4 @@
-"""`shopquote bookkeeping`: quotes won, invoices, payments and bills of a time, as CSV."""
+"""`shopquote bookkeeping`: quotes won, invoices, payments and bills of a period, as CSV."""
 
 from pathlib import Path
 from typing import Annotated
@@ -16,17 +16,17 @@ def register(app: typer.Typer) -> None:
 
 def bookkeeping(
     since: Annotated[
-        str | None, typer.Option("--since", metavar="DATE", help="First day; else 1 January of this year.")
+        str | None, typer.Option("--since", metavar="DATE", help="First day; default 1 January of this year.")
     ] = None,
     until: Annotated[
-        str | None, typer.Option("--until", metavar="DATE", help="Last day; else today.")
+        str | None, typer.Option("--until", metavar="DATE", help="Last day; default today.")
     ] = None,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Quotes won, invoices, credits, payments, bills and bars received of a time, as CSV."""
+    """Write quotes won, invoices, credits, payments, bills and bars received of a period as CSV."""
     from shopquote.files import put_file
     from shopquote.outputs.tables.bookkeeping_tables import postings_csv, postings_json, print_postings
     from shopquote.outputs.tables.show import print_files

@@ -18,7 +18,7 @@ def check(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Read job files and workbooks, report every mistake, store nothing."""
+    """Report every mistake in job files and workbooks; store nothing."""
     from shopquote.errors import CannotMakeError, InputError
     from shopquote.outputs.tables.check_tables import checked_json, mistakes_json, print_checked
     from shopquote.services.jobs.check import check_jobs

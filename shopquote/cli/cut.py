@@ -20,7 +20,7 @@ def cut(
         option(
             "--stock",
             "L[:PRICE[:LIMIT[:TOLERANCE]]]",
-            "A length that can be bought, and how much shorter it may come; repeatable.",
+            "A length that can be bought; TOLERANCE is how much shorter it may come; repeatable.",
         ),
     ] = None,
     rack: Annotated[
@@ -28,25 +28,27 @@ def cut(
         option(
             "--rack",
             "L[:COUNT[:VALUE]]",
-            "Bars on the rack: cost nothing, least value used first; repeatable.",
+            "Bars on the rack: they cost nothing, and the least valuable are used first; repeatable.",
         ),
     ] = None,
-    kerf: Annotated[str, option("--kerf", "K", "Width that the saw takes.")] = "0",
-    trim: Annotated[str, option("--trim", "T", "Cut off every bar before use.")] = "0",
-    grip: Annotated[str, option("--grip", "G", "End that the vise cannot hold for sawing.")] = "0",
+    kerf: Annotated[str, option("--kerf", "K", "Width of the saw cut.")] = "0",
+    trim: Annotated[str, option("--trim", "T", "Length cut off every bar before use.")] = "0",
+    grip: Annotated[str, option("--grip", "G", "Length at the end that the vise cannot hold.")] = "0",
     keep: Annotated[
         str | None,
-        option("--keep", "MIN[:PERCENT]", "Keep offcuts from MIN on, credited PERCENT of their price."),
+        option(
+            "--keep", "MIN[:PERCENT]", "Keep offcuts of at least MIN, credited with PERCENT of their price."
+        ),
     ] = None,
     units: Annotated[Literal["mm", "in"], flag("--units", "Unit of bare numbers.")] = "mm",
     seconds: SecondsOption = None,
     proof: Annotated[
-        Path | None, option("--proof", "FILE", "Write the proof here, and check that file.")
+        Path | None, option("--proof", "FILE", "Write the proof to FILE, and check that file.")
     ] = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Plan the cheapest cutting of a list, with proof where there is one."""
+    """Plan the cheapest way to cut a list, with proof where the search finds one."""
     from shopquote.outputs.tables.cut_picture import PieceWords
     from shopquote.outputs.tables.cut_tables import (
         ProgressLine,

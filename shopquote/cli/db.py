@@ -21,7 +21,7 @@ def register(app: typer.Typer) -> None:
 
 @db_app.command()
 def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
-    """Bring an older database to this program's schema with all its data; a copy is kept beside it."""
+    """Upgrade an older database to this program's schema; a copy is kept beside it."""
     from shopquote.outputs.tables.database_tables import show_upgrade
     from shopquote.services.shop.database import open_database, upgrade_database
     from shopquote.services.shop.database_places import database_url, name_of
@@ -38,12 +38,12 @@ def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
 @db_app.command()
 def backup(
     out: Annotated[
-        Path | None, option("--out", "FILE", "The backup; default: shopquote-DATE.zip in this folder.")
+        Path | None, option("--out", "FILE", "The backup file; default: shopquote-DATE.zip in this folder.")
     ] = None,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Copy the database, which may be in use, and the certificates into one file."""
+    """Copy the database and the certificates into one file; the database may be in use."""
     from shopquote.outputs.tables.database_tables import show_backup
     from shopquote.services.safe.backup import back_up
 
@@ -56,12 +56,12 @@ def backup(
 def restore(
     source: Annotated[Path, argument("BACKUP", "A file made by: shopquote db backup")],
     replace: Annotated[
-        bool, flag("--replace", "Take the place of a database that is there; it is kept beside.")
+        bool, flag("--replace", "Replace an existing database, which is kept beside it.")
     ] = False,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Put a backup where a database is wanted; an older one is upgraded on the way."""
+    """Restore a backup as the database that --db names; an older one is upgraded on the way."""
     from shopquote.outputs.tables.database_tables import show_backup
     from shopquote.services.safe.backup import restore as put_back
 
@@ -70,14 +70,12 @@ def restore(
 
 @db_app.command("export")
 def export_(
-    out: Annotated[Path, option("--out", "FILE", "The zip to write; made as open tables.")] = Path(
-        "shopquote-export.zip"
-    ),
+    out: Annotated[Path, option("--out", "FILE", "The zip file to write.")] = Path("shopquote-export.zip"),
     replace: ReplaceOption = False,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write everything on file as open tables: CSV files with a description of their columns, in one zip."""
+    """Write all records as CSV files, with a description of their columns, in one zip."""
     from shopquote.outputs.tables.database_tables import show_export
     from shopquote.services.safe.export import export_all
 
@@ -90,7 +88,7 @@ def import_(
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Read an export into a new database, of either kind."""
+    """Read an export into a new database, SQLite or PostgreSQL."""
     from shopquote.outputs.tables.database_tables import show_export
     from shopquote.services.safe.export import import_all
 
@@ -100,13 +98,16 @@ def import_(
 @db_app.command()
 def check(
     cure: Annotated[
-        bool, flag("--cure", "Mend what has one right answer; the database is first kept beside.")
+        bool,
+        flag("--cure", "Repair what has one right answer; a copy of the database is kept beside it first."),
     ] = False,
-    day: Annotated[str | None, option("--day", "DAY", "With --cure: put where a day makes no sense.")] = None,
+    day: Annotated[
+        str | None, option("--day", "DAY", "With --cure: the day to put where a day is impossible.")
+    ] = None,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Look for anything in the records that cannot be true; ends with 6 when something is found."""
+    """Look for anything in the records that cannot be true; exit code 6 if something is found."""
     from shopquote.errors import DatabaseError, InputError
     from shopquote.outputs.tables.database_tables import show_checks
     from shopquote.reading.kinds import DAY, Notation, read_typed
@@ -131,7 +132,7 @@ def check(
             cured = any(fault.cure for result in results for fault in result.found)
             raise DatabaseError(
                 f"{faults} {'fault' if faults == 1 else 'faults'} found in {database.name}.",
-                hint="Mend what has one right answer: shopquote db check --cure"
+                hint="Repair what has one right answer: shopquote db check --cure"
                 if cured
                 else "Restore the last backup that passes this check, or ask for help with the list above.",
             )

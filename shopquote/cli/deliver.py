@@ -17,27 +17,30 @@ def register(app: typer.Typer) -> None:
 def deliver(
     job: Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")],
     sets: Annotated[
-        str | None, option("--sets", "N", "Sets in this delivery; else all that is left.")
+        str | None, option("--sets", "N", "Sets in this delivery; default all that is left.")
     ] = None,
     pieces: Annotated[
         list[str] | None,
         option("--pieces", "MARK=N", "Pieces of a mark or bought item instead of sets; repeatable."),
     ] = None,
     again: Annotated[
-        str | None, option("--note", "N", "Note N of this job again; no further delivery is put on file.")
+        str | None, option("--note", "N", "Print note N of this job again; no new delivery is recorded.")
     ] = None,
     on: Annotated[str | None, typer.Option("--on", metavar="DATE", help="Another day than today.")] = None,
     pack: Annotated[
-        bool, typer.Option("--pack", help="One PDF too: note, heats of its parts, their certificates.")
+        bool,
+        typer.Option(
+            "--pack", help="One PDF besides, with the note, the heats of its parts and their certificates."
+        ),
     ] = False,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Put a delivery on file and write its note: marks, counts, masses and what is left; no prices.
+    """Record a delivery and write its note: marks, counts, masses and what is left, without prices.
 
-    A wrong one is taken back as other entries of the job: shopquote log JOB --strike N.
+    To take a wrong one back: shopquote log JOB --strike N.
     """
     from shopquote.errors import InputError
     from shopquote.files import bring_in, refuse_unless_all_free, set_aside
@@ -56,7 +59,7 @@ def deliver(
 
     if sum(given not in (None, []) for given in (sets, pieces, again)) > 1:
         raise InputError("Give one of --sets, --pieces and --note.")
-    # A delivery is put on file with its note or not at all; a run killed meanwhile leaves neither.
+    # The delivery and its note are stored together or not at all, even if the run is killed midway.
     with open_database(db) as database, set_aside(out) as aside:
         with database.session() if again is None else database.reading() as session:
             if (which := count_typed(session, "--note", again)) is not None:

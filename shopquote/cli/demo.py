@@ -22,7 +22,7 @@ def register(app: typer.Typer) -> None:
 def demo(
     out: OutOption = Path("demo_out"), replace: ReplaceOption = False, as_json: JsonOption = False
 ) -> None:
-    """Run the main job on six sample jobs: quotes, an order, floor sheets, a finished job's review."""
+    """Run six sample jobs from quote to review: quotes, an order, floor sheets, a finished job."""
     from shopquote.invented.demo import make_demo
     from shopquote.invented.demo_tables import demo_json, print_demo, write_demo_files
 

@@ -37,17 +37,20 @@ def draw(
     mark: Annotated[str | None, option("--mark", "MARK", "Only the part with this mark.")] = None,
     drawn_as: Annotated[
         DrawnAs,
-        flag("--as", "pdf: a sheet a part; svg, png: the drawing; dxf: part and straight bar, own size."),
+        flag(
+            "--as",
+            "pdf: a sheet for each part; svg, png: the drawing; dxf: part and straight bar at full size.",
+        ),
     ] = DrawnAs.PDF,
     full_size: Annotated[
-        bool, flag("--full-size", "At 1:1, over as many sheets as it takes, as a PDF.")
+        bool, flag("--full-size", "At 1:1 as a PDF, over as many sheets as it takes.")
     ] = False,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Draw each part: finished with its sizes, straight with its marks, bend by bend, or at full size."""
+    """Draw each part: finished with dimensions, straight with its marks, bend by bend, or at full size."""
     from shopquote.outputs.drawings.write import write_drawings
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.jobs.drawn import find_parts

@@ -1,7 +1,7 @@
-"""What a person is told when the program itself is at fault: what happened, and the file to send.
+"""Report a fault of the program itself: a message, and a file that the user can send.
 
-The file names the places in the program, the versions and the kinds of error. It holds no value, no
-argument, no message of an error and no path of the person's: nothing private.
+The file names places in the program, versions and types of error. It holds nothing private: no value, no
+argument, no error message, no path outside the package.
 """
 
 import platform
@@ -19,7 +19,10 @@ _PACKAGE = Path(__file__).resolve().parents[1]
 
 
 def tell_fault(fault: Exception) -> int:
-    """Write where the program failed to a file, say what to send, and give the exit code."""
+    """Write the fault to a file, tell the user to send it, and return the exit code.
+
+    Writing may fail too (a full disk): the message on the terminal then says so.
+    """
     lines = list(fault_lines(fault))
     print(f"shopquote: a fault of the program: {lines[-1]}.", file=sys.stderr)
     place = _put(lines)
@@ -29,7 +32,7 @@ def tell_fault(fault: Exception) -> int:
 
 
 def fault_lines(fault: BaseException) -> Iterator[str]:
-    """Versions, then each error from its first cause on: its kind and where it was, inmost last."""
+    """Versions, then each error of the chain from its first cause: type and frames, innermost last."""
     yield f"shopquote {__version__}, Python {platform.python_version()}, {platform.system()}"
     chain: list[BaseException] = []
     step: BaseException | None = fault

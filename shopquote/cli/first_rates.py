@@ -1,4 +1,4 @@
-"""The walk of `shopquote setup` through the rates that matter, with what each does to a sample price."""
+"""The questions of `shopquote setup` about the rates that matter, with their effect on a sample price."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -16,7 +16,7 @@ TakeList = Callable[["Database", str, Path], None]
 
 
 class Walk:
-    """The questions one after the other; each answer is on file as soon as it is typed."""
+    """Asks the questions one after the other; each answer is stored as soon as it is typed."""
 
     def __init__(self, database: "Database", take_list: TakeList) -> None:
 
@@ -25,7 +25,7 @@ class Walk:
         self.typed: dict[FirstRate, str] = {}
 
     def go(self) -> None:
-        """Ask all of them; whoever stops keeps what was answered."""
+        """Ask every question. Ctrl-C or the end of input stops; answers given so far are kept."""
         from shopquote.services.quotes.first_rates import FIRST_RATES, SAMPLE
 
         invented = self.sample.invented
@@ -39,7 +39,7 @@ class Walk:
             typer.echo("\nThe rest stays as it is; to go on later: shopquote setup --rates")
 
     def _ask(self, question: str, rate: "FirstRate") -> None:
-        """Ask until the answer can be used, then say what it did to the sample's price."""
+        """Ask until the answer is valid, then print its effect on the sample's price."""
         from shopquote.errors import ShopquoteError
         from shopquote.outputs.tables.show import print_error
 
@@ -56,7 +56,7 @@ class Walk:
                 print_error(error)
 
     def _on_file(self, rate: "FirstRate") -> str | None:
-        """The answer that Enter keeps; None where the question does not arise."""
+        """The value on file, which Enter keeps; None if the question does not apply to this shop."""
         from shopquote.services.quotes import first_rates as first
         from shopquote.services.shop.new_shop import benders_to_start_from
 
@@ -71,7 +71,7 @@ class Walk:
         return ""
 
     def _store(self, rate: "FirstRate", typed: str, now: str) -> bool:
-        """Put the answer on file; whether it can have changed the price."""
+        """Store the answer, and return whether it can have changed the price."""
         from shopquote.services.quotes import first_rates as first
         from shopquote.services.shop.new_shop import store_bender
 
@@ -79,12 +79,12 @@ class Walk:
         on = self.at.date()
         if rate is first.PRICE_LIST:
             return bool(typed) and self._take_list(typed)
-        # Enter keeps what stands there: an entry with today's date would say that somebody set it.
+        # Enter stores nothing: an entry dated today would claim that somebody set the value.
         if typed == now and (rate.of or rate in (first.WAGE, *first.USUAL_PARTS)):
             return False
         with self.database.session() as session:
             if rate in (first.WAGE, *first.USUAL_PARTS):
-                # What is not asked yet counts as usual: each answer shows at once what it does.
+                # Questions still to come count with their usual value: each answer shows its own effect.
                 on_costs, in_jobs = (self.typed.get(part, usual) for part, usual in first.USUAL_PARTS.items())
                 hourly = first.store_wage(session, self.typed[first.WAGE], on_costs, in_jobs, on)
                 typer.echo(f"    an hour of any work at {hourly}")
@@ -104,7 +104,7 @@ class Walk:
         return True
 
     def _tell(self, rate: "FirstRate") -> None:
-        """What the last answer made of the sample's price, with tax where it is the tax."""
+        """Print the sample's price after the last answer, with tax if the answer was about tax."""
         from shopquote.services.quotes.first_rates import TAX
 
         was, self.sample = self.sample, self._sample()
@@ -117,6 +117,6 @@ class Walk:
     def _sample(self) -> "SamplePrice":
         from shopquote.services.quotes.first_rates import priced_sample
 
-        # Pricing the sample puts its job on file for a moment; nothing of it stays.
+        # Pricing the sample stores its job for a moment; the rollback removes it.
         with self.database.trial() as session:
             return priced_sample(session, self.at)

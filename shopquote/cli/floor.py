@@ -25,7 +25,7 @@ def register(app: typer.Typer) -> None:
 def floor(
     job: Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")],
     labels: Annotated[
-        bool, typer.Option("--labels", help="Labels for its pieces too, for ready-cut sheets.")
+        bool, typer.Option("--labels", help="Also write labels for its pieces, for ready-cut label sheets.")
     ] = False,
     out: OutOption = Path(),
     seconds: SecondsOption = None,
@@ -33,7 +33,7 @@ def floor(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Write the traveller of a job with its drawings, and the workbook with lists and tabs to fill in."""
+    """Write a job's traveller with drawings, and a workbook with lists and tabs to fill in."""
     from shopquote.files import bring_in, set_aside
     from shopquote.outputs.books.floor_book import write_floor_book
     from shopquote.outputs.papers.label_paper import write_piece_labels

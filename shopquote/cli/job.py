@@ -19,7 +19,7 @@ from shopquote.cli.options import (
 )
 from shopquote.services.shop.clock import now
 
-NEWEST_SHOWN = 50  # what a terminal scrolls back to without losing the head of the table
+NEWEST_SHOWN = 50  # fits the scroll-back of a usual terminal, so that the headings stay in reach
 
 job_app = typer.Typer(
     no_args_is_help=True, help="Jobs on file: add, list, show, revise, status, history, remove, export."
@@ -94,7 +94,7 @@ def list_(
 def show(
     job: JobArgument, revision: RevisionOption = None, as_json: JsonOption = False, db: DbOption = None
 ) -> None:
-    """Show one job in full, as typed, and where it may go next."""
+    """Show one job in full, as typed, with the states that it can go to next."""
     from shopquote.outputs.tables.job_tables import job_json, print_job
     from shopquote.services.floor.delivery_note import delivered_words
     from shopquote.services.jobs.jobs import load_job
@@ -116,7 +116,7 @@ def revise(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Store a changed job file as the job's next revision; older ones stay."""
+    """Store a changed job file as the job's next revision; older revisions stay."""
     from shopquote.outputs.tables.job_tables import print_revised, revised_json
     from shopquote.services.jobs.jobs import revise_job
 
@@ -154,12 +154,14 @@ def status(
 
 @job_app.command("history")
 def history(
-    job: Annotated[str | None, argument("[JOB]", "Number of the job; the whole shop without.")] = None,
-    last: Annotated[str, option("--last", "N", "Of the whole shop, the newest so many.")] = str(NEWEST_SHOWN),
+    job: Annotated[str | None, argument("[JOB]", "Number of the job; left out, the whole shop.")] = None,
+    last: Annotated[
+        str, option("--last", "N", "Number of entries to show of the whole shop, the newest.")
+    ] = str(NEWEST_SHOWN),
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Who did what to a job or in the shop, when, from the command line or the page; never changed."""
+    """Show who changed what and when, in a job or the whole shop, from the command line or the page."""
     from shopquote.outputs.tables.history_tables import show_history
     from shopquote.reading.kinds import Notation, count, read_typed
     from shopquote.reading.kinds.documents import document_number
@@ -176,7 +178,7 @@ def history(
 
 @job_app.command("remove")
 def remove(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
-    """Take a job off file, where nothing was quoted, ordered or logged for it."""
+    """Remove a job for which nothing was quoted, ordered or logged."""
     from shopquote.services.jobs.jobs import remove_job
 
     with writing(db) as session:

@@ -1,4 +1,4 @@
-"""The shop's own lists: the same four commands for each, `list`, `set`, `import` and `export`."""
+"""The shop's own lists: `list`, `set`, `import` and `export` for each, `remove` and `retire` for some."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from shopquote.cli.list_lines import LIST_LINES
 from shopquote.cli.options import (
     DbOption,
     GoodRowsOption,
@@ -22,63 +23,43 @@ from shopquote.cli.options import (
 from shopquote.cli.rate import work_out
 from shopquote.services.shop.clock import now
 
-# Name of the list, what it holds, the words of `set` and an example of them.
-LISTS = (
-    (
-        "stock",
-        "Bars that suppliers sell, with their prices and the prices before.",
-        'set "Quillmoor Bar Yard (invented)" "round 12" S275 "6 m" price=1.22 basis=kg',
-    ),
-    ("rates", "Minutes, rates and factors, each with its day.", "set rate.welding 54 since=2026-04-01"),
-    ("benders", "Benders and their formers.", 'set "hand bender, bench" largest_moment_nm=280'),
-    ("customers", "Customers.", 'set "Orla Fennimore" email=orla@home.example'),
-    ("suppliers", "Suppliers of bar.", 'set "Tarnside Section Supply (invented)" delivery_charge=20'),
-    ("grades", "Grades of metal with their properties.", "set S275 min_radius_ratio=1.5"),
-    ("saws", "Saws: kerf, squaring cut, grip, what is kept.", 'set "band saw" kerf="1.3 mm"'),
-    ("taxes", "Taxes on quotes.", "set VAT 20 default=yes"),
-    (
-        "people",
-        "Who works how many hours a week, and at what.",
-        'set Ebba 38 days=5 operations="welding, fit-up"',
-    ),
-    ("days-off", "Holidays, and days off of one person.", 'set 2026-12-24 2027-01-03 note="closed"'),
-    (
-        "bend-tests",
-        "Test bends as measured.",
-        'set 2026-03-02 "round 12" S275 "24 mm" 90 flat_length=295.1 leg_1=160 leg_2=160',
-    ),
-    (
-        "k-rules",
-        "Which neutral-axis rule holds for which bars.",
-        'set "fixed K" k=0.42 grade=S275 section_kind=flat source="our own strip"',
-    ),
-    (
-        "house",
-        "House rules: how the shop prices, what its quotes say, how it reckons bends.",
-        "set minimum_order 90",
-    ),
-)
+# An example of `set` for each list, shown in its help.
+EXAMPLES = {
+    "stock": 'set "Quillmoor Bar Yard (invented)" "round 12" S275 "6 m" price=1.22 basis=kg',
+    "suppliers": 'set "Tarnside Section Supply (invented)" delivery_charge=20',
+    "customers": 'set "Orla Fennimore" email=orla@home.example',
+    "rates": "set rate.welding 54 since=2026-04-01",
+    "benders": 'set "hand bender, bench" largest_moment_nm=280',
+    "people": 'set Ebba 38 days=5 operations="welding, fit-up"',
+    "days-off": 'set 2026-12-24 2027-01-03 note="closed"',
+    "bend-tests": 'set 2026-03-02 "round 12" S275 "24 mm" 90 flat_length=295.1 leg_1=160 leg_2=160',
+    "k-rules": 'set "fixed K" k=0.42 grade=S275 section_kind=flat source="our own strip"',
+    "grades": "set S275 min_radius_ratio=1.5",
+    "saws": 'set "band saw" kerf="1.3 mm"',
+    "taxes": "set VAT 20 default=yes",
+    "house": "set minimum_order 90",
+}
 
-# What can be done with an entry of a list besides; a test holds both to the lists of the services.
+# The lists with `retire` and with `remove`; a test compares both with the lists of the services.
 RETIRABLE = ("stock", "benders", "customers", "suppliers", "grades", "saws", "taxes")
 REMOVABLE = (*RETIRABLE, "rates", "people", "days-off", "bend-tests", "k-rules")
 
-FindOption = Annotated[str, option("--find", "WORDS", "Only entries with these words.")]
-AllOption = Annotated[bool, flag("--all", "Old and future prices and rates as well.")]
-PreviewOption = Annotated[bool, flag("--preview", "Say what would change; store nothing.")]
+FindOption = Annotated[str, option("--find", "WORDS", "Only entries that contain these words.")]
+AllOption = Annotated[bool, flag("--all", "Also past and future prices and rates.")]
+PreviewOption = Annotated[bool, flag("--preview", "Show what would change; store nothing.")]
 
 
 def register(app: typer.Typer) -> None:
     """Add a group for each list to the root."""
-    for name, help_line, example in LISTS:
-        app.add_typer(_group(name, help_line, example), name=name)
+    for name, help_line in LIST_LINES.items():
+        app.add_typer(_group(name, help_line, EXAMPLES[name]), name=name)
 
 
 def _group(name: str, help_line: str, example: str) -> typer.Typer:
     group = typer.Typer(no_args_is_help=True, help=help_line)
     group.command("list", help=f"Show the list. {help_line}")(_list_command(name))
     group.command("set", help=f"Add or change one entry: shopquote {name} {example}")(_set_command(name))
-    group.command("import", help="Add and change entries from a CSV or xlsx file; all of it or nothing.")(
+    group.command("import", help="Add and change entries from a CSV or xlsx file: all of its rows, or none.")(
         _import_command(name)
     )
     group.command("export", help="Write the whole list to a CSV or xlsx file that can be imported again.")(
@@ -87,11 +68,11 @@ def _group(name: str, help_line: str, example: str) -> typer.Typer:
     if name == "rates":
         group.command("work-out")(work_out)
     if name in REMOVABLE:
-        group.command("remove", help="Take off an entry that nothing refers to; the words say which.")(
-            _remove_command(name)
-        )
+        group.command("remove", help="Remove an entry that nothing on file refers to.")(_remove_command(name))
     if name in RETIRABLE:
-        group.command("retire", help="Old papers keep the entry, nothing new uses it.")(_retire_command(name))
+        group.command("retire", help="Retire an entry: old papers keep it, nothing new uses it.")(
+            _retire_command(name)
+        )
     return group
 
 
@@ -115,7 +96,7 @@ def _set_command(name: str) -> Callable[..., None]:
             list[str],
             argument(
                 "NAME... COLUMN=VALUE...",
-                "What the entry is called, then the columns to set; see the list for both.",
+                "The entry's name, then the columns to set; `list` shows both.",
             ),
         ],
         db: DbOption = None,
@@ -134,7 +115,11 @@ def _set_command(name: str) -> Callable[..., None]:
 def _remove_command(name: str) -> Callable[..., None]:
     def remove_words(
         words: Annotated[
-            list[str], argument("NAME... COLUMN=VALUE...", "As many words as it takes to name one entry.")
+            list[str],
+            argument(
+                "NAME... COLUMN=VALUE...",
+                "The entry's name, with as many columns as it takes to tell it from others.",
+            ),
         ],
         db: DbOption = None,
         as_json: JsonOption = False,
@@ -151,7 +136,7 @@ def _remove_command(name: str) -> Callable[..., None]:
 
 def _retire_command(name: str) -> Callable[..., None]:
     def retire_words(
-        words: Annotated[list[str], argument("NAME...", "What the entry is called; see the list.")],
+        words: Annotated[list[str], argument("NAME...", "The entry's name, as `list` shows it.")],
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:
@@ -167,7 +152,7 @@ def _retire_command(name: str) -> Callable[..., None]:
 
 def _import_command(name: str) -> Callable[..., None]:
     def import_file(
-        file: Annotated[Path, argument("FILE", "Its first row names the columns.")],
+        file: Annotated[Path, argument("FILE", "A .csv or .xlsx file; its first row names the columns.")],
         preview: PreviewOption = False,
         good_rows: GoodRowsOption = False,
         db: DbOption = None,
@@ -191,7 +176,7 @@ def _import_command(name: str) -> Callable[..., None]:
 
 def _export_command(name: str) -> Callable[..., None]:
     def export(
-        file: Annotated[Path, argument("FILE", "Ends in .csv or .xlsx.")],
+        file: Annotated[Path, argument("FILE", "File to write; ends in .csv or .xlsx.")],
         db: DbOption = None,
         replace: ReplaceOption = False,
         as_json: JsonOption = False,

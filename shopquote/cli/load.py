@@ -7,7 +7,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption, flag, option, print_json, reading
 from shopquote.services.shop.clock import now
 
-# Four years: nothing is promised beyond.
+# Four years; nobody promises a day beyond.
 MOST_WEEKS = 208
 
 
@@ -17,20 +17,22 @@ def register(app: typer.Typer) -> None:
 
 
 def load(
-    weeks: Annotated[str | None, option("--weeks", "N", "Weeks to show; else 8.")] = None,
-    job: Annotated[str | None, option("--for", "JOB", "The day to promise for a job on file.")] = None,
-    hours: Annotated[
-        str | None, option("--hours", "H", "The day for a new job of so many hours; else 8.")
+    weeks: Annotated[str | None, option("--weeks", "N", "Weeks to show; default 8.")] = None,
+    job: Annotated[
+        str | None, option("--for", "JOB", "The day that can be promised for a job on file.")
     ] = None,
-    quoted: Annotated[bool, flag("--quoted", "Count quotes that were sent as if all were won.")] = False,
-    on: Annotated[str | None, option("--on", "DATE", "Another day than today.")] = None,
+    hours: Annotated[
+        str | None, option("--hours", "H", "The same for a new job of H hours; default 8.")
+    ] = None,
+    quoted: Annotated[bool, flag("--quoted", "Count sent quotes as if all were won.")] = False,
+    on: Annotated[str | None, option("--on", "DATE", "Count from this day instead of today.")] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Hours that open jobs need, week by week, against the hours of the people on file.
 
-    Jobs are done by their due day, those without one after them, the lower number first. One person works
-    at one operation of a job at a time, in the order of making, and bars on order are waited for.
+    Jobs are done by due day, then those without one, the lower number first. One person works at one
+    operation of a job at a time, in the order of making, once bars on order have arrived.
     """
     from shopquote.errors import InputError
     from shopquote.outputs.tables.load_tables import load_json, print_load

@@ -1,4 +1,4 @@
-"""shopquote log and close: what really went into a job, and its figures fixed at the end."""
+"""shopquote log and close: record what a job really took, and fix its figures at the end."""
 
 import sys
 from collections.abc import Sequence
@@ -31,9 +31,7 @@ def register(app: typer.Typer) -> None:
 
 def log(
     job: JobArgument,
-    operation: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Operation that was worked at.")
-    ] = None,
+    operation: Annotated[str | None, typer.Option(metavar="NAME", help="Operation that was done.")] = None,
     minutes: Annotated[str | None, typer.Option(metavar="M", help="Minutes: 90, 7.5, 1:30 or 1.5 h.")] = None,
     start: Annotated[bool, typer.Option("--start", help="Start a timer on an operation.")] = False,
     stop: Annotated[bool, typer.Option("--stop", help="Stop the running timer.")] = False,
@@ -45,7 +43,7 @@ def log(
     piece: Annotated[str | None, typer.Option(metavar="CODE", help="A piece used from the rack.")] = None,
     returned: Annotated[
         list[str] | None,
-        typer.Option("--returned", metavar="L", help="Length of it that came back; repeatable."),
+        typer.Option("--returned", metavar="L", help="Length of it that went back on the rack; repeatable."),
     ] = None,
     bought: Annotated[str | None, typer.Option(metavar="NAME", help="A bought item used.")] = None,
     outside: Annotated[str | None, typer.Option(metavar="NAME", help="A bill for subcontract work.")] = None,
@@ -54,37 +52,34 @@ def log(
     credit: Annotated[
         str | None,
         typer.Option(
-            metavar="NUMBER", help="A credit to the customer; of several invoices --invoice says which."
+            metavar="NUMBER",
+            help="A credit note to the customer; --invoice says for which of several invoices.",
         ),
     ] = None,
     paid: Annotated[
         str | None,
-        typer.Option(
-            metavar="NUMBER", help="Money came in for this invoice; all that is open of it, or --amount."
-        ),
+        typer.Option(metavar="NUMBER", help="Payment of this invoice: all that is open, or --amount."),
     ] = None,
     due: Annotated[
         str | None,
         typer.Option(
-            metavar="DATE", help="Day an invoice is to be paid by; else after the shop's payment_days."
+            metavar="DATE", help="Day by which an invoice is due; default after the shop's payment_days."
         ),
     ] = None,
     scrap: Annotated[
         str | None, typer.Option(metavar="MARK", help="Pieces of a mark that were spoilt.")
     ] = None,
     count: Annotated[str | None, typer.Option(metavar="N", help="How many bars, items or pieces.")] = None,
-    cost: Annotated[
-        str | None, typer.Option(metavar="C", help="Their cost, all together, before tax.")
-    ] = None,
+    cost: Annotated[str | None, typer.Option(metavar="C", help="Their total cost before tax.")] = None,
     delivery: Annotated[
         str | None,
-        typer.Option(metavar="D", help="What was charged besides to bring the bars; 0 if nothing was."),
+        typer.Option(metavar="D", help="Charged for the delivery of the bars besides; 0 if nothing was."),
     ] = None,
     amount: Annotated[
         str | None, typer.Option(metavar="A", help="Amount of an invoice, credit or payment, before tax.")
     ] = None,
     rework: Annotated[
-        bool, typer.Option("--rework", help="It was work or bars to make something again.")
+        bool, typer.Option("--rework", help="The work or bars were used to make something again.")
     ] = False,
     reason: Annotated[
         str | None,
@@ -92,17 +87,20 @@ def log(
     ] = None,
     person: Annotated[str, typer.Option(metavar="NAME", help="Who worked.")] = "",
     on: Annotated[
-        str | None, typer.Option("--on", metavar="DATE", help="Day, such as 2026-03-02; default today.")
+        str | None,
+        typer.Option("--on", metavar="DATE", help="Day of the entry, such as 2026-03-02; default today."),
     ] = None,
     sheet: Annotated[
         Path | None, typer.Option("--from", metavar="SHEET.xlsx", help="A filled-in floor sheet.")
     ] = None,
     strike: Annotated[
         str | None,
-        typer.Option(metavar="N", help="Take entry N of the job's list back; --reason. It stays readable."),
+        typer.Option(
+            metavar="N", help="Take back entry N of the job's list, with --reason; it stays readable."
+        ),
     ] = None,
     sure: Annotated[
-        bool, typer.Option("--sure", help="It really took ten times what was planned, or more.")
+        bool, typer.Option("--sure", help="Confirm that it really took ten times what was planned, or more.")
     ] = False,
     good_rows: GoodRowsOption = False,
     as_json: JsonOption = False,
@@ -114,7 +112,7 @@ def log(
     --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --paid; --scrap; --from;
     --strike with --reason.
     """
-    # By name: of so many options one out of its place would be logged as another.
+    # Passed by name: with so many options, one out of order would be logged as another.
     given = locals() | {"returned": tuple(returned or ())}
     from shopquote.outputs.tables.review_json import done_json, log_json
     from shopquote.outputs.tables.review_tables import print_log, print_logged
@@ -124,7 +122,7 @@ def log(
 
     words = LogWords(**{name: given[name] for name in LogWords.__dataclass_fields__})
     with open_database(db) as database:
-        # Only `log JOB`: what is on it so far, with the numbers by which entries are taken back.
+        # `log JOB` alone lists the entries so far, with the numbers that --strike takes.
         if words.nothing:
             with database.reading() as session:
                 held = logged_so_far(session, job)
@@ -133,10 +131,10 @@ def log(
         _check_words(words)
         with database.session() as session:
             at = now()
-            # Tried out first: a row with a mistake may have gone half way before it was found.
+            # Tried out first, because a row with a mistake may be half stored when the mistake is found.
             left_out = rows_left_out(session, job, words, at=at)
             if left_out:
-                # What the trial stored of good rows goes, or they would count twice.
+                # Undo what the trial stored of the good rows, or they would count twice.
                 session.rollback()
             done = log_words(session, job, words, at=at, but=left_out)
     if as_json:
@@ -147,7 +145,7 @@ def log(
 
 
 def _check_words(words: "LogWords") -> None:
-    """Exit code 2 when the options do not go together."""
+    """Raise `BadParameter` (exit code 2) if the options do not go together."""
     mistake = words.mistake()
     if mistake:
         raise typer.BadParameter(mistake)
@@ -156,15 +154,15 @@ def _check_words(words: "LogWords") -> None:
 def close(
     job: JobArgument,
     reopen: Annotated[
-        str | None, typer.Option(metavar="REASON", help="Open a closed job again, for late entries.")
+        str | None, typer.Option(metavar="REASON", help="Open a closed job again for late entries.")
     ] = None,
     nothing: Annotated[
         list[str] | None,
         typer.Option(
             "--nothing",
             metavar="NAME",
-            help="It is not logged because it cost nothing: an operation, bar or bought item; repeatable. "
-            "Else what is missing counts as quoted.",
+            help="An operation, bar or bought item that cost nothing; repeatable. What else is not logged "
+            "counts as quoted.",
         ),
     ] = None,
     on: Annotated[
@@ -186,7 +184,7 @@ def close(
             opened = reopen_job(session, job, reopen, on=day, at=at)
             facts = {"job": opened.number, "state": opened.state, "reason": reopen}
         else:
-            # A program is not asked: what is missing then counts as quoted, and the figures say so.
+            # Without a terminal nobody can answer: what is missing counts as quoted, and is marked so.
             if not as_json and sys.stdin.isatty():
                 _ask_what_is_missing(session, job, nothing or ())
             review = close_job(session, job, on=day, at=at, nothing=nothing or ())
@@ -201,7 +199,11 @@ def close(
 
 
 def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> None:
-    """Show a person what nobody logged or made, and go on only when it may count as quoted."""
+    """Show what nobody logged or made, and ask whether it may count as quoted.
+
+    Raises:
+        InputError: the answer is no; the job stays open.
+    """
     from shopquote.errors import InputError
     from shopquote.outputs.tables.review_words import missing_text
     from shopquote.services.jobs.jobs import find_job
@@ -210,14 +212,14 @@ def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> N
     found = before_closing(session, find_job(session, number))
     left = found.missing.without(nothing)
     if found.few:
-        typer.echo(f"Next to nothing is logged of {'; '.join(found.few)}.")
+        typer.echo(f"Almost nothing is logged of {'; '.join(found.few)}.")
     if found.short:
         typer.echo(f"Good pieces are short: {'; '.join(found.short)}.")
     if left.words:
         typer.echo(f"Nothing is logged of {missing_text(left.words)}.")
     if not (found.few or found.short or left.words):
         return
-    question = "Take it as quoted, and mark it as assumed?" if left.words else "Is that all of it?"
+    question = "Count it as quoted, and mark it as assumed?" if left.words else "Is that all of it?"
     if not typer.confirm(question):
         raise InputError(
             f"{number} stays open.",

@@ -1,4 +1,4 @@
-"""What many commands share: options with one name, one help line and one meaning; a session; their JSON.
+"""What commands share: options that look and mean the same everywhere, sessions, JSON output.
 
 A number, amount, length or day stays text until the command knows the shop's notation: what a comma
 means is the shop's to say (`value_typed`, `day_typed` and `count_typed` of `services/shop/shop_on_file`).
@@ -20,12 +20,12 @@ def option(name: str, metavar: str, told: str) -> Any:
 
 
 def flag(name: str, told: str) -> Any:
-    """An option that is there or not, or takes one of the words of its type."""
+    """A switch, or an option that takes one of the words of its enumerated type."""
     return typer.Option(name, help=told)
 
 
 def argument(metavar: str, told: str) -> Any:
-    """A word of a command without a name."""
+    """A positional argument; `told` is its line in the help."""
     return typer.Argument(metavar=metavar, help=told)
 
 
@@ -51,7 +51,11 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print only JSON.")]
 
 
 def _folder_typed(text: str | Path) -> Path:
-    """A folder of an option; the option's own default is one already. No word at all is a slip."""
+    """The folder that an option names; its default is a `Path` already.
+
+    Raises:
+        BadParameter: the text is empty, as an unset shell variable leaves it.
+    """
     if not str(text):
         raise typer.BadParameter("an empty word names no folder; for this one, give a point: .")
     return Path(text)
@@ -60,13 +64,17 @@ def _folder_typed(text: str | Path) -> Path:
 OutOption = Annotated[
     Path,
     typer.Option(
-        "--out", parser=_folder_typed, metavar="DIR", help="Folder for the files; made when it is not there."
+        "--out", parser=_folder_typed, metavar="DIR", help="Folder for the files; created if missing."
     ),
 ]
 
 SecondsOption = Annotated[
     str | None,
-    typer.Option("--seconds", metavar="S", help="Let the clock end the search; else work counted does."),
+    typer.Option(
+        "--seconds",
+        metavar="S",
+        help="End the search after S seconds; the result then depends on the machine.",
+    ),
 ]
 
 
@@ -81,28 +89,28 @@ ReplaceOption = Annotated[
     bool,
     typer.Option(
         "--replace",
-        help="Write over files that were changed since, or are not this program's.",
+        help="Overwrite files that were changed, or that are not this program's.",
         callback=_replace_files,
     ),
 ]
 
 
 GoodRowsOption = Annotated[
-    bool, flag("--good-rows", "Take a sheet's rows without mistakes; the others are told and left out.")
+    bool, flag("--good-rows", "Take the rows without mistakes; report the others and leave them out.")
 ]
 
 
 def tell_left_out(faults: Sequence[Any]) -> None:
-    """Say on stderr which rows were left out of a sheet, and why."""
+    """Report on stderr which rows of a sheet were left out, and why; nothing where there are none."""
     if faults:
         rows = len({(fault.table, fault.mark) for fault in faults})
-        typer.echo(f"{rows} left out; mend and enter the sheet again:", err=True)
+        typer.echo(f"{rows} left out; correct them and enter the sheet again:", err=True)
         typer.echo(fault_lines(faults), err=True)
 
 
 @contextmanager
 def reading(db: str | None) -> Iterator[Any]:
-    """A session that reads the database which `--db` names."""
+    """A session for reading the database that `--db` names."""
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
@@ -111,7 +119,7 @@ def reading(db: str | None) -> Iterator[Any]:
 
 @contextmanager
 def writing(db: str | None) -> Iterator[Any]:
-    """A session that writes: committed as a whole when its block ends, or not at all."""
+    """A session for writing: committed when its block ends, rolled back if the block raises."""
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
@@ -119,7 +127,7 @@ def writing(db: str | None) -> Iterator[Any]:
 
 
 def print_json(value: Any) -> None:
-    """Print what `--json` asks for."""
+    """Print a value as JSON on stdout; the encoder is imported only when it is needed."""
     from shopquote.outputs.tables.show import print_json as print_it
 
     print_it(value)

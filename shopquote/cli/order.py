@@ -33,10 +33,10 @@ if TYPE_CHECKING:
 
 
 class OrderGroup(TyperGroup):
-    """`order J-0001 J-0002` orders for these jobs; `order list` and its like are commands."""
+    """A group whose commands may be left out: `order J-0001 J-0002` is `order for J-0001 J-0002`."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Words that begin with no command of the group are for `order for`."""
+        """Put `for` before words that do not begin with a command of the group."""
         if args and args[0] not in self.commands and args[0] not in ("-h", "--help"):
             args = ["for", *args]
         return super().parse_args(ctx, args)
@@ -45,20 +45,20 @@ class OrderGroup(TyperGroup):
 order_app = typer.Typer(
     cls=OrderGroup,
     no_args_is_help=True,
-    help="Order bar for jobs: shopquote order JOB... places one order a supplier for what these jobs "
-    "still need beyond the rack and what is on order. Or one of the commands below.",
+    help="Order bar for jobs: shopquote order JOB... places one order for each supplier, for what these jobs "
+    "still need beyond the rack and open orders. Or use one of the commands below.",
 )
 
 OrderArgument = Annotated[str, argument("ORDER", "Number of the order: O-0007, or only 7.")]
 ReasonOption = Annotated[str, option("--reason", "TEXT", "Why; kept with the order.")]
-LetterOption = Annotated[bool, flag("--letter", "A draft to the supplier for any mail program, with PDF.")]
-DateOption = Annotated[str | None, option("--on", "DATE", "Day of the order; today if left out.")]
+LetterOption = Annotated[bool, flag("--letter", "A draft e-mail to the supplier, with the order as PDF.")]
+DateOption = Annotated[str | None, option("--on", "DATE", "Day of the order; default today.")]
 PricesOption = Annotated[
     list[str] | None,
     option(
         "--price",
         "LINE=PRICE",
-        "Price of one bar of a line, or with /kg, /cwt, /m, /ft of so much: 1=1.15/kg; repeatable.",
+        "Price of one bar of a line, or by /kg, /cwt, /m or /ft: 1=1.15/kg; repeatable.",
     ),
 ]
 
@@ -71,12 +71,12 @@ def register(app: typer.Typer) -> None:
 @order_app.command("for")
 def order_for(
     jobs: Annotated[list[str], argument("JOB...", "Jobs to order for, together.")],
-    ask: Annotated[bool, flag("--ask", "A request for prices instead: no prices, nothing promised.")] = False,
+    ask: Annotated[
+        bool, flag("--ask", "A request for prices instead of an order: without prices, nothing promised.")
+    ] = False,
     supplier: Annotated[str | None, option("--supplier", "NAME", "Buy from this supplier only.")] = None,
-    place: Annotated[
-        str, option("--place", "TEXT", "Where to deliver; the shop's address if left out.")
-    ] = "",
-    due: Annotated[str | None, option("--due", "DATE", "Day of delivery wanted.")] = None,
+    place: Annotated[str, option("--place", "TEXT", "Where to deliver; default the shop's address.")] = "",
+    due: Annotated[str | None, option("--due", "DATE", "Day by which delivery is wanted.")] = None,
     certificate: Annotated[
         str | None, option("--certificate", "TYPE", "EN 10204 type: 2.1, 2.2, 3.1 or 3.2.")
     ] = None,
@@ -91,7 +91,7 @@ def order_for(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Order what jobs still need; the word may be left out."""
+    """Order what jobs still need; the word `for` may be left out."""
     from shopquote.files import bring_in, refuse_unless_all_free, set_aside
     from shopquote.outputs.tables.order_tables import orders_json, print_placed, write_all
     from shopquote.reading.kinds import DAY, SECONDS
@@ -107,7 +107,7 @@ def order_for(
             limit = value_typed(session, "--seconds", SECONDS, seconds)
         wish = OrderWish(supplier, ask, place, wanted, certificate, marking, tolerance, note)
 
-        # Orders are placed with their papers or not at all; a run killed meanwhile leaves neither.
+        # Orders and their papers are stored together or not at all, even if the run is killed midway.
         def write_papers(documents: "Sequence[OrderDocument]") -> None:
             written[:] = write_all(documents, aside, letter=letter)
             refuse_unless_all_free(written, out)
@@ -147,7 +147,7 @@ def show(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Show an order and what has come; print it again."""
+    """Show an order and what was received on it; print it again."""
     from shopquote.outputs.tables.order_tables import order_json, print_order, write_all
     from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.orders_on_file import find_order
@@ -176,7 +176,7 @@ def place(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Make a request for prices an order."""
+    """Turn a request for prices into an order."""
     from shopquote.services.buying.orders import place_request
     from shopquote.services.shop.shop_on_file import day_typed
 
@@ -191,7 +191,8 @@ def place(
 def change(
     order: OrderArgument,
     count: Annotated[
-        list[str] | None, option("--count", "LINE=COUNT", "Bars of a line, 0 to leave it out; repeatable.")
+        list[str] | None,
+        option("--count", "LINE=COUNT", "Number of bars of a line, 0 to drop it; repeatable."),
     ] = None,
     price: PricesOption = None,
     reason: ReasonOption = "",
@@ -201,7 +202,7 @@ def change(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Change an order of which nothing has come: a new revision."""
+    """Change an order of which nothing was received yet: a new revision."""
     from shopquote.reading import kinds
     from shopquote.services.buying.orders_on_file import change_order
     from shopquote.services.shop.shop_on_file import day_typed, shop_notation
@@ -224,12 +225,16 @@ def cancel(
     reason: ReasonOption = "",
     delivery: Annotated[
         str | None,
-        option("--delivery", "AMOUNT", "Charged for its deliveries in all; else as told when bars came."),
+        option(
+            "--delivery",
+            "AMOUNT",
+            "Charged for all its deliveries; default what was told when bars were received.",
+        ),
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Cancel what has not come; its jobs need it again, and what came bears its deliveries."""
+    """Cancel what was not received; the jobs need it again. Bars received bear the deliveries charged."""
     from shopquote.reading.kinds import money
     from shopquote.services.buying.orders_on_file import cancel_order
     from shopquote.services.shop.database import open_database
@@ -252,8 +257,8 @@ def prices(
             "--column",
             "WORD=HEADING",
             "Which column holds what: bar, grade, length, price, basis, bundle, limit, 'price from "
-            "500' (kg), 'price from 2000 lb'...; 'bar=Shape + Size' joins two, 'basis==kg' is the text kg "
-            "for all rows. Repeatable; kept with the supplier.",
+            "500' (kg), 'price from 2000 lb'...; 'bar=Shape + Size' joins two columns, 'basis==kg' means kg "
+            "in all rows. Repeatable; kept with the supplier.",
         ),
     ] = None,
     means: Annotated[
@@ -261,21 +266,23 @@ def prices(
         option(
             "--means",
             "THEIRS=OURS",
-            "What a word of the supplier's bars and grades means: RND=round, 43A=S275. Repeatable; kept with "
-            "the supplier; RND= forgets it.",
+            "What the supplier's words for bars and grades mean: RND=round, 43A=S275. Repeatable; kept with "
+            "the supplier; RND= forgets a word.",
         ),
     ] = None,
-    sheet: Annotated[str | None, option("--sheet", "TITLE", "Sheet of a workbook.")] = None,
+    sheet: Annotated[str | None, option("--sheet", "TITLE", "Sheet of the workbook to read.")] = None,
     heading_row: Annotated[
-        str | None, option("--heading-row", "ROW", "Row that names the columns; kept with the supplier.")
+        str | None, option("--heading-row", "ROW", "Row with the column headings; kept with the supplier.")
     ] = None,
-    preview: Annotated[bool, flag("--preview", "Only say what it would change; store nothing.")] = False,
+    preview: Annotated[bool, flag("--preview", "Show what would change; store nothing.")] = False,
     good_rows: GoodRowsOption = False,
-    on: DateOption = None,
+    on: Annotated[
+        str | None, option("--on", "DATE", "Day from which the prices count; default today.")
+    ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Put a supplier's price list on file, whatever its columns."""
+    """Store a supplier's price list, whatever its columns."""
     from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
     from shopquote.services.buying.price_headings import taught, usable_columns
     from shopquote.services.buying.price_list import (
@@ -317,7 +324,7 @@ def prices(
 
 
 def _store_with_papers(change: "Callable[[Any], Any]", out: Path, as_json: bool, db: str | None) -> None:
-    """Change an order and write its papers, both or neither, and show it."""
+    """Change an order and write its papers, both or neither, then show it."""
     from shopquote.files import bring_in, refuse_unless_all_free, set_aside
     from shopquote.outputs.tables.order_tables import write_all
     from shopquote.services.buying.order_documents import stored_order
@@ -334,7 +341,7 @@ def _store_with_papers(change: "Callable[[Any], Any]", out: Path, as_json: bool,
 
 
 def _show_one(database: "Database", number: str, files: "Sequence[Path]", as_json: bool) -> None:
-    """An order that was changed and is stored, with its files, and who lacks bar now."""
+    """Show an order after a change, with its files and the jobs that now lack bar."""
     from shopquote.outputs.tables.order_tables import order_json, print_lacking, print_order
     from shopquote.services.buying.order_needs import lacking_for_order
     from shopquote.services.buying.orders_on_file import find_order
@@ -352,7 +359,7 @@ def _show_one(database: "Database", number: str, files: "Sequence[Path]", as_jso
 
 
 def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
-    """`LINE=PRICE` words, each with the basis that follows a slash."""
+    """Read `LINE=PRICE` or `LINE=PRICE/BASIS` words; without a basis the price is for one bar."""
     from shopquote.calc.buying.prices import read_basis
     from shopquote.reading.kinds import TEXT, money
     from shopquote.services.buying.orders_on_file import NamedPrice
@@ -367,7 +374,7 @@ def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
 
 
 def _by_line(words: list[str], option: str, kind: Any, notation: Any) -> dict[int, Any]:
-    """`LINE=VALUE` words as values of a kind."""
+    """Read `LINE=VALUE` words as values of one kind, by line number."""
     from shopquote.reading.kinds import count, read_typed
 
     values: dict[int, Any] = {}

@@ -23,7 +23,7 @@ def price(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Price job files at once and store nothing; without a database, by the lists that a shop starts from."""
+    """Price job files and store nothing; without a database, by the lists of a new shop."""
     from shopquote.outputs.tables.quote_tables import prices_json, print_prices
     from shopquote.services.quotes.price_files import price_files
     from shopquote.services.quotes.quote_options import QuoteOptions

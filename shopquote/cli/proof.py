@@ -1,4 +1,4 @@
-"""shopquote proof: check a proof of a cut plan, with no solver and no database."""
+"""shopquote proof: check a proof of a cut plan, without a solver or a database."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -19,7 +19,7 @@ def proof(
     units: Annotated[Literal["mm", "in"], flag("--units", "Unit of bare numbers in the list.")] = "mm",
     as_json: JsonOption = False,
 ) -> None:
-    """Check the proof of a cut plan: is it of that list, can it be sawn, can no plan be cheaper."""
+    """Check the proof of a cut plan: it is of that list, can be sawn, and no plan is cheaper."""
     from shopquote.outputs.tables.cut_tables import print_proof, proof_json
     from shopquote.services.buying.proofs import check_proof
 

@@ -19,12 +19,15 @@ if TYPE_CHECKING:
 
 
 BreaksOption = Annotated[
-    str | None, typer.Option("--breaks", metavar="N,N", help="Quantities side by side; else the job's.")
+    str | None,
+    typer.Option("--breaks", metavar="N,N", help="Quantities to price side by side; default the job's."),
 ]
 RevisionOption = Annotated[
-    str | None, typer.Option("--revision", metavar="N", help="A revision of the quote; else the newest.")
+    str | None, typer.Option("--revision", metavar="N", help="Revision of the quote; default the newest.")
 ]
-OnOption = Annotated[str | None, typer.Option("--on", metavar="DATE", help="Another day than today.")]
+OnOption = Annotated[
+    str | None, typer.Option("--on", metavar="DATE", help="Day of the quote or answer; default today.")
+]
 MarginOption = Annotated[
     str | None, typer.Option("--margin", metavar="PCT", help="Margin on the price, for this quote.")
 ]
@@ -33,7 +36,7 @@ WhatIfOption = Annotated[
     typer.Option(
         "--what-if",
         metavar="WORD=VALUE",
-        help="Ask beside the quote, store nothing: margin=25, sets=10, process=TIG, "
+        help="Show what a change would do, store nothing: margin=25, sets=10, process=TIG, "
         "stock-price=+5%, rate.welding=60, any standard; repeatable.",
     ),
 ]
@@ -53,18 +56,18 @@ def quote(
         list[str],
         typer.Argument(
             metavar="JOB|FILE",
-            help="Number of the job: J-0007, or only 7; or a job file, added first; or several jobs of one "
-            "customer for one paper, or the number of such a quote.",
+            help="Number of the job: J-0007, or only 7; or a job file, which is added first; or several jobs "
+            "of one customer on one quote; or the number of such a quote.",
         ),
     ],
-    sets: Annotated[str | None, typer.Option(metavar="N", help="Sets; else the job's.")] = None,
+    sets: Annotated[str | None, typer.Option(metavar="N", help="Number of sets; default the job's.")] = None,
     breaks: BreaksOption = None,
     margin: MarginOption = None,
     markup: Annotated[str | None, typer.Option(metavar="PCT", help="Markup on the cost instead.")] = None,
     rush: Annotated[str | None, typer.Option(metavar="PCT", help="Charge for rush work.")] = None,
     discount: Annotated[str | None, typer.Option(metavar="PCT", help="Discount on the price.")] = None,
     lines: Annotated[
-        Literal["set", "part"] | None, typer.Option(help="One line a set, or one a part.")
+        Literal["set", "part"] | None, typer.Option(help="One line for each set, or for each part.")
     ] = None,
     learning: Annotated[
         Literal["none", "unit", "average"] | None,
@@ -72,15 +75,22 @@ def quote(
             help="Learning over the run: none, Crawford's unit model, Wright's cumulative average.",
         ),
     ] = None,
-    valid: Annotated[str | None, typer.Option(metavar="DAYS", help="Days that it is valid.")] = None,
+    valid: Annotated[
+        str | None, typer.Option(metavar="DAYS", help="Number of days that the quote is valid.")
+    ] = None,
     tax: Annotated[
-        list[str] | None, typer.Option(metavar="NAME", help="A tax instead of the usual; repeatable.")
+        list[str] | None,
+        typer.Option(metavar="NAME", help="Tax to charge instead of the usual one; repeatable."),
     ] = None,
     price: Annotated[
         list[str] | None,
-        typer.Option(metavar="LINE=PRICE", help="Unit price by hand for line set, or part MARK; --because."),
+        typer.Option(
+            metavar="LINE=PRICE", help="Unit price set by hand, of line set or part MARK; with --because."
+        ),
     ] = None,
-    because: Annotated[str, typer.Option(metavar="TEXT", help="Why a price is set by hand; kept.")] = "",
+    because: Annotated[
+        str, typer.Option(metavar="TEXT", help="Why a price is set by hand; kept with the quote.")
+    ] = "",
     lead_time: Annotated[
         str | None,
         option(
@@ -91,11 +101,11 @@ def quote(
     revision: RevisionOption = None,
     what_if: WhatIfOption = None,
     target: Annotated[
-        str | None, typer.Option(metavar="NET", help="Which margin does this price leave?")
+        str | None, typer.Option(metavar="NET", help="Show which margin this net price leaves.")
     ] = None,
-    pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too.")] = False,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write the quote as PDF too.")] = False,
     letter: Annotated[
-        bool, typer.Option("--letter", help="A draft to the customer for any mail program, with the PDF.")
+        bool, typer.Option("--letter", help="A draft e-mail to the customer, with the quote as PDF.")
     ] = False,
     on: OnOption = None,
     out: OutOption = Path(),
@@ -141,13 +151,13 @@ def quote(
 
 
 def _refuse_odd(asked: list[str], wishes: list[str], *, several: bool, of_jobs: bool, file: str) -> None:
-    """Words that do not go together: options that ask about a quote, and `wishes` for a new one.
+    """Refuse options that do not go together: those that ask about a quote, and `wishes` for a new one.
 
     Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
     """
     from shopquote.errors import InputError
 
-    # A revision may be named beside any question about a stored quote.
+    # --revision goes with any question about a stored quote.
     questions = [name for name in asked if name != "--revision"]
     if len(questions) > 1 or (asked and wishes):
         raise InputError(
@@ -176,7 +186,7 @@ def _refuse_odd(asked: list[str], wishes: list[str], *, several: bool, of_jobs: 
 
 
 def _more_papers(**wanted: bool) -> MorePapers:
-    """The papers besides the workbooks, by the names of their options."""
+    """Papers to write besides the workbooks, by the names of their options."""
     return tuple(name for name, is_wanted in wanted.items() if is_wanted)
 
 
@@ -189,7 +199,7 @@ def _add_and_make(
     more: MorePapers,
     as_json: bool,
 ) -> None:
-    """Put a job file on file and quote it: job, quote and papers together, or nothing."""
+    """Add a job file and quote it: job, quote and papers are stored together, or nothing is."""
     from shopquote.files import bring_in, set_aside
     from shopquote.services.jobs.jobs import add_jobs
     from shopquote.services.quotes.quote import draft_quote
@@ -199,9 +209,9 @@ def _add_and_make(
     with open_database(db) as database, set_aside(out) as aside:
         with database.session() as session:
             day = day_of(session, on)
-            # On a day named by hand the job is as old as its quote.
+            # With --on, the job gets the same day as its quote.
             at = now() if on is None else datetime(day.year, day.month, day.day, tzinfo=UTC)
-            # In the session of the quote: a file that cannot be quoted leaves no job behind.
+            # In the session of the quote, so that a file that cannot be quoted leaves no job behind.
             (job,) = add_jobs(session, [file], at=at)
             draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
             document, written = _store_and_write(session, draft, at, aside, out, more)
@@ -212,7 +222,11 @@ def _add_and_make(
 def _store_and_write(
     session: Any, draft: "Draft", at: datetime | None, aside: Path, out: Path, more: MorePapers
 ) -> tuple["QuoteDocument", list[Path]]:
-    """Store a quote and write its papers aside; refused before it is stored where they have no place."""
+    """Store a quote and write its papers to the folder `aside`.
+
+    Raises:
+        InputError: a file in `out` may not be replaced; the session is then rolled back.
+    """
     from shopquote.files import refuse_unless_all_free
     from shopquote.services.quotes.quotes_on_file import store_quote
 
@@ -236,10 +250,10 @@ def _make(
     from shopquote.services.shop.shop_on_file import shop_notation
 
     with database.reading() as session:
-        # Worked out while reading: a draft takes seconds, in which a writer would keep everybody else
-        # waiting.
+        # Drafted in a reading session: it takes seconds, and a writing session would block all other
+        # writers meanwhile.
         draft = draft_quote(session, job, day_of(session, on), options.wishes(shop_notation(session)))
-    # A quote is stored with its paper or not at all; a run killed meanwhile leaves neither.
+    # A quote and its papers are stored together or not at all, even if the run is killed midway.
     with set_aside(out) as aside:
         with database.session() as session:
             document, written = _store_and_write(session, draft, moment_of(on), aside, out, more)
@@ -266,7 +280,7 @@ def _write(document: "QuoteDocument", out: Path, more: MorePapers) -> list[Path]
 
 
 def _for_customer(document: "QuoteDocument", out: Path, more: MorePapers) -> list[Path]:
-    """The workbook, and where wanted the PDF and the letter with it."""
+    """Write the customer's workbook and, if wanted, its PDF and the draft letter."""
     from shopquote.outputs.books.quote_book import write_quote_book
 
     files = [write_quote_book(document, out)]
@@ -293,7 +307,7 @@ def _make_together(
     as_json: bool,
     db: str | None,
 ) -> None:
-    """Quote several jobs on one paper, or print a joint quote again where `stored` is asked for."""
+    """Quote several jobs on one paper; with `stored`, print a joint quote again."""
     from shopquote.files import bring_in, refuse_unless_all_free, set_aside
     from shopquote.reading.kinds.documents import is_joint_number
     from shopquote.services.quotes.joint import (
@@ -324,7 +338,7 @@ def _make_together(
 
 
 def _write_joint(joint: "Joint", out: Path, more: MorePapers) -> list[Path]:
-    """One paper for the customer, an estimate of each job for the owner."""
+    """Write one paper for the customer and an estimate of each job for the owner."""
     from shopquote.outputs.books.estimate_book import write_estimate_book
 
     papers = _for_customer(joint.document, out, more)
@@ -370,20 +384,23 @@ def _ask_target(
 
 
 def day_of(session: Any, on: str | None) -> date:
-    """Today, unless another day was named."""
+    """The day of --on, else today."""
     from shopquote.services.shop.shop_on_file import day_typed
 
     return day_typed(session, "--on", on, now().date())
 
 
 def moment_of(on: str | None) -> datetime | None:
-    """This moment, unless another day was named."""
-
+    """This moment; None if --on names a day, for which services take the start of that day."""
     return now() if on is None else None
 
 
 def pair(text: str) -> tuple[str, str]:
-    """Word and value of WORD=VALUE."""
+    """Word and value of WORD=VALUE.
+
+    Raises:
+        BadParameter: there is no equals sign, or nothing on one side of it.
+    """
     word, equals, value = text.partition("=")
     if not equals or not word.strip() or not value.strip():
         raise typer.BadParameter(f"{text!r} is not of the form WORD=VALUE.")

@@ -1,4 +1,4 @@
-"""A quote as its command answers: the quote, and of a new one what won and lost quotes tell of its chance."""
+"""Print a quote and, if it is new, its chance of being won as earlier quotes tell it."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 def show_quote(
     document: "QuoteDocument", files: list[Path], as_json: bool, new_in: "Database | None" = None
 ) -> None:
-    """Print a quote; `new_in` is the database that a new one was stored in."""
+    """Print a quote. `new_in` is the database where a new one was stored, None for a reprint."""
     from shopquote.outputs.tables.owner_tables import chance_json, chance_text
     from shopquote.outputs.tables.quote_tables import print_quote, quote_json
     from shopquote.services.review.chance import chance_of_job

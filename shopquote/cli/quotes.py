@@ -9,7 +9,7 @@ from shopquote.cli.quote import OnOption, day_of, moment_of
 
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
 AnsweredArgument = Annotated[
-    str, typer.Argument(metavar="JOB|QUOTE", help="The job; or the number of a joint quote: all of it.")
+    str, typer.Argument(metavar="JOB|QUOTE", help="Number of a job, or of a joint quote for all its jobs.")
 ]
 
 quotes_app = typer.Typer(no_args_is_help=True, help="Quotes on file: list, accepted, declined, compare.")
@@ -22,10 +22,13 @@ def register(app: typer.Typer) -> None:
 
 @quotes_app.command("list")
 def list_(
-    job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="Only of this job.")] = None,
+    job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="Only quotes of this job.")] = None,
     state: Annotated[
         list[str] | None,
-        typer.Option(metavar="STATE", help="Only sent, accepted, declined, expired or replaced; repeatable."),
+        typer.Option(
+            metavar="STATE",
+            help="Only in this state: sent, accepted, declined, expired or replaced; repeatable.",
+        ),
     ] = None,
     on: OnOption = None,
     as_json: JsonOption = False,
@@ -48,7 +51,7 @@ def accepted(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """The customer ordered: the quote is accepted and the job won."""
+    """Record that the customer accepted: the job is won."""
     _answer(job, "accepted", reason, on, as_json, db)
 
 
@@ -60,7 +63,7 @@ def declined(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """The customer said no: the quote is declined and the job lost."""
+    """Record that the customer declined: the job is lost."""
     _answer(job, "declined", reason, on, as_json, db)
 
 
@@ -69,12 +72,12 @@ def compare(
     job: JobArgument,
     before: Annotated[str, typer.Argument(metavar="REVISION", help="The older revision.")],
     after: Annotated[
-        str | None, typer.Argument(metavar="REVISION", help="The other; else the newest.")
+        str | None, typer.Argument(metavar="REVISION", help="The newer revision; default the newest.")
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """What differs between two revisions of a quote, in words and figures."""
+    """Show the differences between two revisions of a quote, in words and figures."""
     from shopquote.outputs.tables.quote_tables import differences_json, print_differences
     from shopquote.services.quotes.quote_changes import compare_revisions
     from shopquote.services.shop.shop_on_file import count_typed

@@ -35,7 +35,7 @@ def register(app: typer.Typer) -> None:
 def list_(
     bar: BarFilter = None,
     grade: GradeFilter = None,
-    job: Annotated[str | None, option("--job", "JOB", "Only promised to this job.")] = None,
+    job: Annotated[str | None, option("--job", "JOB", "Only pieces promised to this job.")] = None,
     heat: Annotated[str | None, option("--heat", "HEAT", "Only this heat.")] = None,
     state: Annotated[
         list[str] | None, option("--state", "STATE", "free, promised, used or scrapped; repeatable.")
@@ -43,7 +43,7 @@ def list_(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """List what lies on the rack."""
+    """List the bars and offcuts on the rack."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.kinds import SECTION
     from shopquote.services.rack.rack_on_file import LIVE, list_pieces, read_state
@@ -65,14 +65,14 @@ def add(
     length: Annotated[str, argument("LENGTH", "Its length, such as '1450' or '4 ft'.")],
     count: Annotated[str, option("--count", "N", "How many such pieces.")] = "1",
     heat: Annotated[str, option("--heat", "HEAT", "Heat number, if known.")] = "",
-    place: Annotated[str, option("--place", "TEXT", "Where it lies.")] = "",
+    place: Annotated[str, option("--place", "TEXT", "Where it is.")] = "",
     cost: Annotated[str, option("--cost", "MONEY", "What one piece cost.")] = "0",
-    note: Annotated[str, option("--note", "TEXT", "Anything else.")] = "",
+    note: Annotated[str, option("--note", "TEXT", "A note.")] = "",
     on: DateOption = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Put bars on the rack that were in the shop before."""
+    """Put bars on the rack that were already in the shop."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading import kinds
     from shopquote.services.rack.rack import add_pieces
@@ -105,7 +105,7 @@ def use(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """A piece was cut for a job; --back LENGTH brings the rest back."""
+    """Record that a piece was cut for a job; --back LENGTH puts what is left on the rack."""
     from shopquote.outputs.tables.rack_tables import print_used, used_json
     from shopquote.reading.kinds import MEASURE, read_typed
     from shopquote.services.floor.log import open_for_log
@@ -132,20 +132,22 @@ def use(
 @rack_app.command("scan")
 def scan(
     file: Annotated[
-        Path | None, argument("FILE", "Lines that a scanner kept; without it, scan them here.")
+        Path | None, argument("FILE", "File of lines that a scanner stored; without it, scan them here.")
     ] = None,
-    job: Annotated[str, option("--job", "JOB", "For free pieces, until a job's code is scanned.")] = "",
+    job: Annotated[
+        str, option("--job", "JOB", "The job for free pieces, until a job's code is scanned.")
+    ] = "",
     place: Annotated[
-        str | None, option("--place", "TEXT", "Where what came back lies; as its bar did.")
+        str | None, option("--place", "TEXT", "Where offcuts are; default where their bar was.")
     ] = None,
     on: DateOption = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Enter what was sawn by scanning: a piece's code, then each length that came back of it.
+    """Enter what was sawn by scanning: a piece's code, then each length that is left of it.
 
-    A job's code, on its saw list, says for which job free pieces are. A file is entered
-    whole or not at all; scanned here, each piece is entered as soon as the next code or a blank line comes.
+    Scan a job's code on its saw list to say which job free pieces are for. A file is entered as a whole or
+    not at all; typed or scanned here, each piece is entered when the next code or a blank line follows.
     """
     import sys
 
@@ -158,8 +160,7 @@ def scan(
     with open_database(db) as database:
         with database.reading() as session:
             day = day_typed(session, "--on", on, at.date())
-        # A person with a scanner is at the keys: each piece is stored at once, so that a flat battery loses
-        # one.
+        # Scanned at a terminal, each piece is stored at once: a flat battery then loses one at most.
         if file is None and sys.stdin.isatty() and not as_json:
             _scan_here(database, job, place, day)
             return
@@ -175,14 +176,14 @@ def scan(
 
 
 def _scan_here(database: "Database", job: str, place: str | None, day: date) -> None:
-    """Each piece is entered by itself; a mistake is told, and the next piece can be scanned."""
+    """Enter each piece by itself; after a mistake the next piece can be scanned."""
     import sys
 
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_scanned
     from shopquote.services.floor.scans import one_by_one, scan_lines
 
-    print("Scan a piece, then type each length that came back. A blank line ends.", flush=True)
+    print("Scan a piece, then type each length that is left. A blank line ends.", flush=True)
     for lines in one_by_one(sys.stdin):
         try:
             with database.session() as session:
@@ -203,7 +204,7 @@ def return_(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """An offcut of a piece that was cut before goes back on the rack."""
+    """Put an offcut of a piece that was cut earlier back on the rack."""
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.reading.kinds import MEASURE, read_typed
     from shopquote.services.rack.rack_uses import return_offcut
@@ -220,7 +221,7 @@ def return_(
 def scrap(
     pieces: CodesArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
 ) -> None:
-    """Free pieces leave the rack as scrap: all of those named, or none."""
+    """Scrap free pieces: all that are named, or none."""
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.services.rack.rack import scrap_piece
 
@@ -231,12 +232,17 @@ def scrap(
 
 @rack_app.command("spare")
 def spare(
-    before: Annotated[str | None, option("--before", "DATE", "On the rack since before this day.")] = None,
-    shorter: Annotated[str | None, option("--shorter", "LENGTH", "Shorter than this.")] = None,
+    before: Annotated[
+        str | None, option("--before", "DATE", "Only on the rack since before this day.")
+    ] = None,
+    shorter: Annotated[
+        str | None,
+        option("--shorter", "LENGTH", "Only shorter than this; default the length that the saw keeps."),
+    ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Offer old or short free pieces for scrap; changes nothing."""
+    """List old or short free pieces that could be scrapped; changes nothing."""
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.kinds import DAY, length
@@ -246,7 +252,7 @@ def spare(
     with reading(db) as session:
         day = value_typed(session, "--before", DAY, before)
         limit = value_typed(session, "--shorter", length(), shorter)
-        # What is shorter than the saw keeps is scrap by the shop's own word.
+        # The saw's shortest offcut to keep is the shop's own definition of too short.
         if day is None and limit is None:
             limit = saw_settings(session).keep_min
         if day is None and limit is None:
@@ -257,7 +263,7 @@ def spare(
 
 @rack_app.command("promise")
 def promise(pieces: CodesArgument, job: JobOption, as_json: JsonOption = False, db: DbOption = None) -> None:
-    """Promise free pieces to a job: all of those named, or none."""
+    """Promise free pieces to a job: all that are named, or none."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_codes
     from shopquote.services.rack.rack import promise_pieces
 
@@ -273,12 +279,12 @@ def promise(pieces: CodesArgument, job: JobOption, as_json: JsonOption = False, 
 def release(
     pieces: Annotated[list[str] | None, argument("PIECE...", "Codes on the labels.")] = None,
     job: Annotated[
-        str | None, option("--job", "JOB", "All that is promised to it; with pieces, a check.")
+        str | None, option("--job", "JOB", "All that is promised to JOB; with pieces, check that they are.")
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Free promised pieces for other jobs."""
+    """Release promised pieces for other jobs."""
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.services.rack.rack import release_promises
@@ -293,11 +299,11 @@ def release(
 @rack_app.command("move")
 def move(
     pieces: CodesArgument,
-    place: Annotated[str, option("--place", "TEXT", "Where they lie now.")],
+    place: Annotated[str, option("--place", "TEXT", "Where they are now.")],
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Lay pieces somewhere else."""
+    """Move pieces to another place."""
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.services.rack.rack import move_piece
 
@@ -309,12 +315,12 @@ def move(
 @rack_app.command("heat")
 def heat(
     pieces: CodesArgument,
-    number: Annotated[str, option("--heat", "HEAT", "The heat that they are really of.")],
+    number: Annotated[str, option("--heat", "HEAT", "The right heat number.")],
     reason: ReasonOption = "",
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Put a heat right that was typed wrong, of bars and all cut of them; what was typed stays beside."""
+    """Correct the heat number of bars and of everything cut from them; the old number is kept beside it."""
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.services.rack.heats import certificates_of, mend_heats
 
@@ -324,20 +330,22 @@ def heat(
     if as_json:
         print_json({"pieces": codes, "heat": heat, "certificates": papers})
         return
-    print_codes(codes, f"Of heat {heat or 'nobody knows'}")
+    print_codes(codes, f"Heat {heat or 'not known'}")
     if papers:
-        typer.echo(f"Mind: look whether the certificate names that heat: {', '.join(papers)}.")
+        typer.echo(f"Check that the certificate names that heat: {', '.join(papers)}.")
 
 
 @rack_app.command("certificate")
 def certificate(
     pieces: CodesArgument,
     file: Annotated[Path, option("--file", "FILE", "The certificate; a copy is kept.")],
-    kind: Annotated[str, option("--kind", "TYPE", "2.1, 2.2, 3.1 or 3.2; else as the order asked.")] = "",
+    kind: Annotated[
+        str, option("--kind", "TYPE", "2.1, 2.2, 3.1 or 3.2; default what the order asked for.")
+    ] = "",
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """A certificate that came after its bars, or a better copy: for all of that heat in their delivery."""
+    """Add a certificate that came after its bars, for all bars of that heat in their delivery."""
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.services.rack.heats import certify_bars
     from shopquote.services.shop.database import open_database
@@ -353,7 +361,7 @@ def certificate(
 
 @rack_app.command("value")
 def value(as_json: JsonOption = False, db: DbOption = None) -> None:
-    """What the rack is worth at cost, by bar and grade."""
+    """Show what the rack is worth at cost, by bar and grade."""
     from shopquote.outputs.tables.rack_tables import print_value, value_json
     from shopquote.services.rack.rack_on_file import rack_value
     from shopquote.services.shop.shop_on_file import shop_unit

@@ -36,7 +36,7 @@ def count(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Stocktake: a sheet to count with, or what was counted."""
+    """Stocktake: write a count sheet, or enter what was counted."""
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.shop_on_file import day_typed, shop_unit
 
@@ -98,7 +98,7 @@ def labels(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Write a sheet of labels with a code to scan."""
+    """Write labels with codes to scan."""
     from shopquote.files import bring_in, set_aside
     from shopquote.outputs.books.label_book import write_labels
     from shopquote.outputs.papers.label_paper import write_label_paper
@@ -156,7 +156,7 @@ def import_(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Put the bars of a sheet on the rack: all of it or nothing."""
+    """Put the bars of a sheet on the rack, all of them or none."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.table_files import read_table
     from shopquote.services.rack.stocktake import import_rack

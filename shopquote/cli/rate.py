@@ -18,7 +18,7 @@ def work_out(
     from shopquote.calc.pricing.rates import burdened_rate
     from shopquote.reading import kinds
 
-    # No shop is asked: what its locale would have to decide is refused with both readings.
+    # No shop is asked, so an ambiguous comma is refused with both readings.
     notation = kinds.Notation(currency=kinds.one_currency([wage, overhead]))
 
     def typed(option: str, kind: kinds.Kind[Any], text: str) -> Any:

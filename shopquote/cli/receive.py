@@ -22,7 +22,7 @@ from shopquote.services.shop.clock import now
 if TYPE_CHECKING:
     from shopquote.errors import Fault
 
-NOON = time(12)  # of a delivery of another day: it came at some time of it
+NOON = time(12)  # time of a delivery entered for another day, which nobody typed
 
 OrderArgument = Annotated[str, argument("ORDER", "Number of the order: O-0007, or only 7.")]
 
@@ -34,45 +34,54 @@ def register(app: typer.Typer) -> None:
 
 def receive(
     order: OrderArgument,
-    line: Annotated[str | None, option("--line", "N", "Only this line of the order was received.")] = None,
+    line: Annotated[str | None, option("--line", "N", "Only this line of the order.")] = None,
     count: Annotated[
-        str | None, option("--count", "N", "How many bars of the line; all that is open.")
+        str | None, option("--count", "N", "Number of bars of the line; default all that are open.")
     ] = None,
     lengths: Annotated[
-        str | None, option("--lengths", "LIST", "As measured: '6100, 6150 x 3'. As ordered if left out.")
+        str | None, option("--lengths", "LIST", "Measured lengths: '6100, 6150 x 3'; default as ordered.")
     ] = None,
-    heat: Annotated[str, option("--heat", "HEAT", "Heat number of what was received.")] = "",
+    heat: Annotated[str, option("--heat", "HEAT", "Heat number of the bars.")] = "",
     certificate: Annotated[
-        Path | None, option("--certificate", "FILE", "Its certificate; a copy is kept.")
+        Path | None, option("--certificate", "FILE", "Mill certificate of the bars; a copy is kept.")
     ] = None,
     charged: Annotated[
-        str | None, option("--charged", "MONEY", "Really charged for one bar of the line.")
+        str | None, option("--charged", "MONEY", "Price really charged for one bar of the line.")
     ] = None,
-    sheet: Annotated[Path | None, option("--from", "SHEET", "The filled-in goods-in sheet instead.")] = None,
-    blank: Annotated[Path | None, option("--blank", "DIR", "Only write a goods-in sheet to fill in.")] = None,
-    delivery: Annotated[str | None, option("--delivery", "MONEY", "Really charged for the delivery.")] = None,
+    sheet: Annotated[
+        Path | None, option("--from", "SHEET", "Read a filled-in goods-in sheet instead.")
+    ] = None,
+    blank: Annotated[
+        Path | None, option("--blank", "DIR", "Only write a goods-in sheet to fill in, into DIR.")
+    ] = None,
+    delivery: Annotated[
+        str | None, option("--delivery", "MONEY", "Amount really charged for the delivery.")
+    ] = None,
     note_number: Annotated[str, option("--delivery-note", "TEXT", "Number of the delivery note.")] = "",
-    place: Annotated[str, option("--place", "TEXT", "Where the bars lie now.")] = "",
+    place: Annotated[str, option("--place", "TEXT", "Where the bars are now.")] = "",
     new_prices: Annotated[
-        bool, flag("--new-prices", "Put changed prices on the supplier's list too.")
+        bool, flag("--new-prices", "Also put changed prices on the supplier's list.")
     ] = False,
     last: Annotated[
-        bool, flag("--last", "Nothing more comes on this order; what is short is needed again.")
+        bool, flag("--last", "Nothing more will come on this order; jobs need what is missing again.")
     ] = False,
     on: Annotated[
         str | None, option("--on", "DATE", "Day that the bars were received; today if left out.")
     ] = None,
     strike: Annotated[
-        str | None, option("--strike", "N", "Take delivery N of the order back; --reason. It stays readable.")
+        str | None,
+        option("--strike", "N", "Take back delivery N of the order, with --reason; it stays readable."),
     ] = None,
-    reason: Annotated[str, option("--reason", "TEXT", "Why it is taken back.")] = "",
-    sure: Annotated[bool, flag("--sure", "More came than is open of a line, or lengths so far off.")] = False,
+    reason: Annotated[str, option("--reason", "TEXT", "Why the delivery is taken back.")] = "",
+    sure: Annotated[
+        bool, flag("--sure", "Confirm more bars than are open, or lengths far from what was ordered.")
+    ] = False,
     good_rows: GoodRowsOption = False,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Bars arrive: all that is open, one line, or what a goods-in sheet says."""
+    """Record bars that arrived: all that is open, one line, or what a goods-in sheet says."""
     from shopquote.outputs.tables.rack_tables import print_received, received_json
     from shopquote.reading.kinds import DAY, money
     from shopquote.services.buying.receive import receive_order
@@ -129,7 +138,7 @@ def _arrivals(
     session: Any, order: str, line: str | None, count: str | None, lengths: str | None, heat: str,
     certificate: Path | None, charged: str | None,
 ) -> list[Any]:  # fmt: skip
-    """What came, from the options; the service tells all from some."""
+    """What arrived, from the options. With none of them everything open did; the service fills that in."""
     from shopquote.reading.kinds import money
     from shopquote.services.buying.arrivals import arrivals_of_line
     from shopquote.services.shop.shop_on_file import count_typed, value_typed
@@ -142,7 +151,7 @@ def _arrivals(
 
 
 def _arrivals_of_sheet(session: Any, order: str, sheet: Path, left_out: "list[Fault] | None") -> list[Any]:
-    """What a filled-in goods-in sheet says; `left_out`, where there is one, takes the mistakes."""
+    """What a filled-in goods-in sheet says. With a list `left_out`, faulty rows go there; else they raise."""
     from shopquote.reading.table_files import read_table
     from shopquote.services.buying.arrivals import lines_as_they_stand
     from shopquote.services.buying.goods_in import read_goods_sheet

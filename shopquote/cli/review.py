@@ -39,7 +39,7 @@ def register(app: typer.Typer) -> None:
 
 def review(
     jobs: Annotated[
-        list[str] | None, typer.Argument(metavar="JOB...", help="Jobs; none takes all finished ones.")
+        list[str] | None, typer.Argument(metavar="JOB...", help="Numbers of jobs; default all finished ones.")
     ] = None,
     since: Annotated[
         str | None, typer.Option(metavar="DATE", help="Only jobs done on this day or later.")
@@ -56,36 +56,47 @@ def review(
         typer.Option(metavar="GROUP", help="customer, kind, size, operation, quantity or month; repeatable."),
     ] = None,
     bottleneck: Annotated[
-        str | None, typer.Option(metavar="OPERATION", help="What limits the shop; default the most worked.")
+        str | None,
+        typer.Option(
+            metavar="OPERATION", help="Operation that limits the shop; default the one most worked at."
+        ),
     ] = None,
     closing: Annotated[
-        str | None, typer.Option(metavar="N", help="Figures of a job's Nth closing, as they were.")
+        str | None, typer.Option(metavar="N", help="Show the figures of a job's Nth closing.")
     ] = None,
     accept: Annotated[
         list[str] | None,
-        typer.Option(metavar="STANDARD", help="Take a suggested standard from today on, or all; repeatable."),
+        typer.Option(
+            metavar="STANDARD", help="Use a suggested standard from today on, or all of them; repeatable."
+        ),
     ] = None,
     month: Annotated[
         str | None,
-        typer.Option(metavar="YYYY-MM", help="Jobs done in this month; its page as PDF besides."),
+        typer.Option(metavar="YYYY-MM", help="Only jobs done in this month; writes its page as PDF too."),
     ] = None,
     take_back: Annotated[
         list[str] | None,
-        typer.Option(metavar="STANDARD", help="Go back to what stood before a taken suggestion; repeatable."),
+        typer.Option(
+            metavar="STANDARD", help="Go back to the value before an accepted suggestion; repeatable."
+        ),
     ] = None,
     value: Annotated[
-        str | None, typer.Option(metavar="V", help="Another value than the suggested one.")
+        str | None,
+        typer.Option(metavar="V", help="With --accept: use this value instead of the suggested one."),
     ] = None,
     learn_since: Annotated[
         list[str] | None,
         typer.Option(
             metavar="[OPERATION=]DATE",
-            help="Learn only from jobs done on this day or later; with an operation: it is done another way "
-            "(a jig, a machine) since then; repeatable.",
+            help="Learn only from jobs done on this day or later; with OPERATION: it is done another way "
+            "since then (a jig, a machine); repeatable.",
         ),
     ] = None,
     back_test: Annotated[
-        bool, typer.Option("--back-test", help="Judge ranges and standards on jobs not yet seen.")
+        bool,
+        typer.Option(
+            "--back-test", help="Test ranges and standards on jobs that they were not learned from."
+        ),
     ] = False,
     no_book: Annotated[bool, typer.Option("--no-book", help="Write no workbook.")] = False,
     out: OutOption = Path(),
@@ -93,7 +104,7 @@ def review(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """What finished jobs earned, quoted against real, and what the standards should be."""
+    """Show what finished jobs earned, quoted against actual, and what the standards should be."""
     from shopquote.outputs.tables.owner_tables import owner_json
     from shopquote.outputs.tables.review_json import review_json
     from shopquote.outputs.tables.review_tables import print_answer
@@ -185,7 +196,7 @@ def _show_closing(db: str | None, jobs: list[str], closing: str, as_json: bool) 
     from shopquote.services.shop.shop_on_file import count_typed
 
     if len(jobs) != 1:
-        # Each job counts its own closings.
+        # Closings are numbered within each job.
         raise typer.BadParameter("--closing goes with one JOB.")
     with reading(db) as session:
         found = review_job(session, jobs[0], closing=count_typed(session, "--closing", closing))

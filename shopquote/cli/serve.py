@@ -7,7 +7,8 @@ import typer
 
 from shopquote.cli.options import DbOption, flag, option
 
-# New objects: a server lives long, and who waits for a page would wait for a longer search too.
+# New objects between two searches for reference cycles: often enough for a process that lives long, and
+# each short enough for the user who waits for a page meanwhile.
 CYCLES_SOUGHT_EVERY = 100_000
 
 
@@ -21,26 +22,24 @@ def serve(
         int, typer.Option(min=0, max=65535, metavar="P", help="Port; 0 takes a free one.")
     ] = 8765,
     lan: Annotated[
-        bool, flag("--lan", "Phones and tablets of the shop's own network too, let in by a code.")
+        bool, flag("--lan", "Let phones and tablets of the shop's own network in too, by a code.")
     ] = False,
     name: Annotated[
         str | None,
         option(
             "--name",
             "HOST",
-            "The name that a proxy on this machine serves it by over HTTPS, as shop.example.",
+            "Host name under which a proxy on this machine serves the page over HTTPS, such as shop.example.",
         ),
     ] = None,
     new: Annotated[
-        bool, flag("--new", "Make a new shop where there is none; the page asks for its details.")
+        bool, flag("--new", "Start a new shop if there is none; the page asks for its details.")
     ] = False,
-    no_browser: Annotated[bool, flag("--no-browser", "Open no browser; print the address.")] = False,
-    try_only: Annotated[
-        bool, flag("--try", "Start, ask for the first page, and end: to see that it works.")
-    ] = False,
+    no_browser: Annotated[bool, flag("--no-browser", "Do not open a browser; print the address.")] = False,
+    try_only: Annotated[bool, flag("--try", "Test: start, ask for the first page, and end.")] = False,
     db: DbOption = None,
 ) -> None:
-    """Serve the page on this machine until it is stopped with Ctrl and C."""
+    """Serve the page on this machine until Ctrl-C stops it."""
     from shopquote.page.server import run
 
     gc.set_threshold(CYCLES_SOUGHT_EVERY)

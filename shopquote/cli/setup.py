@@ -27,21 +27,23 @@ def register(app: typer.Typer) -> None:
 def setup(
     yes: Annotated[
         bool,
-        typer.Option("--yes", "-y", help="Ask nothing: keep what is on file, or start as an invented shop."),
+        typer.Option(
+            "--yes", "-y", help="Ask nothing: keep what is on file, or start with an invented shop."
+        ),
     ] = False,
     own: Annotated[
         bool, flag("--own", "Start a new shop with no invented supplier, price or bender.")
     ] = False,
     drop_invented: Annotated[
-        bool, flag("--drop-invented", "Only take invented entries out of a shop that has its own.")
+        bool, flag("--drop-invented", "Only remove the invented entries from a shop that has its own.")
     ] = False,
     rates: Annotated[
-        bool, flag("--rates", "Only go through the fifteen rates that matter, with a sample's price.")
+        bool, flag("--rates", "Only go through the fifteen rates that matter, with a sample job's price.")
     ] = False,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
+    """Create or upgrade the database and ask for the shop's details; Enter keeps each answer on file."""
     from shopquote.outputs.tables.setup_tables import print_joined, show_set_up
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.new_shop import details_on_file, set_up
@@ -64,7 +66,7 @@ def setup(
         with database.session() as session:
             result = set_up(session, details, on=now().date(), own=start.own)
         show_set_up(database.name, result, database.joined, as_json=as_json)
-        # After the shop: a list that cannot be read costs none of the answers.
+        # After the shop is stored, so that an unreadable list costs none of the answers.
         if start.file is not None:
             _take_price_list(database, start.supplier, start.file)
         if is_new and not (yes or as_json):
@@ -74,10 +76,10 @@ def setup(
 
 
 def _wants_the_walk() -> bool:
-    """Whether to go through the rates now; no answer is none."""
+    """Ask whether to go through the rates now; the end of input counts as no."""
     try:
         return typer.confirm(
-            "Go through the fifteen rates that matter now, with what each does to a price?",
+            "Go through the fifteen rates that matter now, and see what each does to a price?",
             default=True, err=True,
         )  # fmt: skip
     except typer.Abort:
@@ -127,7 +129,11 @@ def _ask_start() -> _Start:
 
 
 def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
-    """Put the first supplier and its list on file; the supplier stays where the list cannot be read."""
+    """Store the first supplier and its price list.
+
+    Raises:
+        InputError: the list cannot be read, or is not wanted; the supplier stays on file.
+    """
     from shopquote.errors import InputError
     from shopquote.outputs.tables.order_tables import print_price_list
     from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
@@ -142,32 +148,32 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
             table = price_table(session, supplier, file)
             read = read_price_list(session, supplier, table, on=today, left_out=left_out)
             if left_out and not _takes_the_rest(left_out, len(read.changes)):
-                raise InputError("No price was stored.", hint="Mend the list, or teach its words: --means")
+                raise InputError("No price was stored.", hint="Correct the list, or teach its words: --means")
             store_price_list(session, read)
     except InputError:
         typer.echo(
-            "The shop is set up; its price list alone is missing. When it can be read: "
+            "The shop is set up; only its price list is missing. Once it can be read: "
             f'shopquote order prices "{supplier}" "{file}"', err=True,
         )  # fmt: skip
         raise
     print_price_list(read, stored=True)
     if left_out:
         typer.echo(
-            "The others, once mended or their words taught (--means): "
+            "For the other rows, once they are corrected or their words taught (--means): "
             f'shopquote order prices "{supplier}" "{file}"', err=True,
         )  # fmt: skip
     _ask_delivery(database, supplier)
 
 
 def _ask_delivery(database: "Database", supplier: str) -> None:
-    """What a delivery from the supplier costs, for quotes bear it; asked again until it is an amount."""
+    """Ask what a delivery from the supplier costs, which quotes charge; repeat until it is an amount."""
     from shopquote.errors import InputError
     from shopquote.outputs.tables.show import print_error
     from shopquote.services.shop.lists import set_entry
 
     while True:
         try:
-            typed = typer.prompt("    What a delivery from them costs", default="0", err=True).strip()
+            typed = typer.prompt("    Their charge for a delivery", default="0", err=True).strip()
             with database.session() as session:
                 set_entry(session, "suppliers", [supplier, f"delivery_charge={typed}"], on=now().date())
         except InputError as mistake:
@@ -179,20 +185,24 @@ def _ask_delivery(database: "Database", supplier: str) -> None:
 
 
 def _takes_the_rest(left_out: "Sequence[Fault]", bars: int) -> bool:
-    """Whether the rows without mistakes are to be taken; the others are told first. No answer is no."""
+    """Report the faulty rows and ask whether to take the others; the end of input counts as no."""
     for fault in left_out:
         typer.echo(f"  {fault}", err=True)
     others = "the other bar" if bars == 1 else f"the other {bars} bars"
     asked = f"{counted(len(left_out), 'row')} cannot be read. Take {others} now?"
     try:
-        # Ctrl and C here stops the question, not the set-up: all that was answered stays.
+        # Ctrl-C stops only this question; the answers before it stay.
         return typer.confirm(asked, default=True, err=True)
     except typer.Abort:
         return False
 
 
 def _ask(known: "ShopDetails", *, new: bool) -> "ShopDetails":
-    """The shop's answers; a new one is offered what is usual in its country."""
+    """Ask for the shop's details, offering those on file or, for a new shop, what is usual in its country.
+
+    Raises:
+        InputError: the questions were stopped; nothing is stored.
+    """
     from shopquote.errors import InputError
     from shopquote.services.shop.setup import QUESTIONS, asked_of_a_new_shop, in_its_country, own_details
 

@@ -1,4 +1,4 @@
-"""shopquote shape: a line of a drawing, given back as words of a shape."""
+"""shopquote shape: read a line of a drawing as words of a shape."""
 
 from enum import StrEnum
 from pathlib import Path
@@ -41,16 +41,18 @@ def register(app: typer.Typer) -> None:
 def shape(
     drawing: Annotated[Path, argument("DRAWING", "A DXF drawing of the bar's line.")],
     bar: Annotated[str, option("--bar", "SECTION", "The bar, such as 'round 12'.")],
-    layer: Annotated[str | None, option("--layer", "L", "The layer of the line.")] = None,
+    layer: Annotated[str | None, option("--layer", "L", "Layer that the line is on.")] = None,
     dims: Annotated[Dims, flag("--dims", "How legs are measured.")] = Dims.OUTSIDE,
     line: Annotated[
-        DrawnAlong, flag("--line", "The line is the bar's centre, or its left or right face.")
+        DrawnAlong, flag("--line", "What the line is: the bar's centre, or its left or right face.")
     ] = DrawnAlong.CENTRE,
     units: Annotated[ShownUnit, flag("--units", "Unit of bare numbers.")] = ShownUnit.MM,
-    gap: Annotated[str | None, option("--gap", "G", "Ends that lie this near are one place.")] = None,
+    gap: Annotated[
+        str | None, option("--gap", "G", "Largest gap at which two ends still count as joined.")
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Read a bar's line from a drawing and give it back as words of a shape."""
+    """Read a bar's line from a drawing and print it as words of a shape."""
     from shopquote.services.jobs.drawn import part_of_drawing
 
     part = part_of_drawing(
@@ -70,7 +72,11 @@ def shape(
     if part.holes:
         typer.echo(f"holes = [{', '.join(map(str, part.holes))}]")
     if part.printed_left:
-        told = "The words printed on the drawing do not give its line with this bar: read from the line"
+        told = (
+            "The words printed on the drawing do not give its line with this bar, so the line itself was read"
+        )
         typer.echo(f"# {told}", err=True)
     if part.circles_left:
-        typer.echo(f"# {part.circles_left} circles lie on no straight leg of the bar: left out", err=True)
+        typer.echo(
+            f"# {part.circles_left} circles are not on a straight leg of the bar and are left out", err=True
+        )

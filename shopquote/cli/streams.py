@@ -1,4 +1,4 @@
-"""What is printed: text of other people's is shown on the terminal, never obeyed by it."""
+"""Output streams that show control characters in printed text, so that a terminal never obeys them."""
 
 from typing import Any, TextIO
 
@@ -6,21 +6,21 @@ from shopquote.calc.numbers import shown
 
 
 class ShowingStream:
-    """A stream that writes out what a terminal would obey; `obeying` is the stream behind it."""
+    """Passes text on to the stream `obeying` with control characters made visible."""
 
     def __init__(self, obeying: TextIO) -> None:
         self.obeying = obeying
 
     def write(self, text: str) -> int:
-        """Write a text, its escapes shown."""
-        # Here and not where texts are read: files of older programs and other people's sheets hold them too.
+        """Write a text with its control characters made visible."""
+        # Done on output as well as input: older databases and other people's sheets hold such characters.
         return self.obeying.write(shown(text))
 
     def writelines(self, lines: Any) -> None:
-        """Write each line."""
+        """Write each line the same way."""
         for line in lines:
             self.write(line)
 
     def __getattr__(self, name: str) -> Any:
-        """Everything else is the stream's own."""
+        """Everything else belongs to the stream behind."""
         return getattr(self.obeying, name)

@@ -27,13 +27,13 @@ def takeoff(
     jobs: Annotated[list[str], argument("JOB...", "Numbers of jobs, such as J-0001.")],
     seconds: SecondsOption = None,
     proof: Annotated[
-        Path | None, option("--proof", "FILE", "Write the proofs here, and check that file.")
+        Path | None, option("--proof", "FILE", "Write the proofs to FILE, and check that file.")
     ] = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Materials and cut plan of one job, or of several bought together."""
+    """Show materials and cut plan of one job, or of several bought together."""
     from shopquote.outputs.tables.cut_tables import (
         ProgressLine,
         print_bands,

@@ -1,5 +1,5 @@
-"""The page: a second door to the services, for the office in a browser and the floor on a phone.
+"""The page: the services in a browser, for the office on a computer and the floor on phones.
 
-Like the command line it parses, calls one service and shows one output; it has no rule of the business.
+Like the command line it parses input, calls one service and shows one output; it holds no business rules.
 Imported only by `shopquote serve`.
 """

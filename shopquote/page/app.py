@@ -1,4 +1,4 @@
-"""The application: its rooms, its guard, and what a fault looks like. Begin at `create_app`.
+"""The Flask application: its rooms (blueprints), its guard, its error pages. Begin at `create_app`.
 
 /            start, jobs by state, find      page/office.py
 /price/...   a new price                     page/price.py
@@ -36,10 +36,10 @@ from shopquote.page.show import FILTERS
 from shopquote.services.shop.clock import now as this_moment
 from shopquote.services.shop.database import Database
 
-MOST_UPLOAD_BYTES = 12_000_000  # a photo of a certificate; a job file is far smaller
-MOST_FIELDS = 40_000  # a job of 2,000 parts is told by file
+MOST_UPLOAD_BYTES = 12_000_000  # enough for a photo of a certificate; a job file is far smaller
+MOST_FIELDS = 40_000  # a form for any usual job; jobs of thousands of parts come as files
 ROOMS = ("first", "price", "quote", "joint", "load", "logged", "bars", "review", "shop")
-# As the exit codes part them: 422 can be mended where it was typed, 503 by trying again later.
+# Status codes by exit code: 422, correct what was typed; 404, no such thing; 503, try again later.
 STATUS_OF: dict[type[ShopquoteError], int] = {
     InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,
 }  # fmt: skip
@@ -55,14 +55,14 @@ def create_app(
     url: str | None = None,
     addresses: tuple[str, ...] = (),
 ) -> Flask:
-    """The application over an open database.
+    """Build the application over an open database.
 
     Args:
         database: open; the caller closes it when the server ends.
-        hosts: names with ports by which the page may be asked for.
-        now: the clock.
-        url: the database as it was named.
-        addresses: where other devices find this machine, to be shown at the counter.
+        hosts: values of the Host header that are accepted, names with ports.
+        now: gives the present time, with its time zone; tests set it.
+        url: the database as named with --db, for backups.
+        addresses: URLs at which other devices find this machine, shown with their codes.
     """
     app = Flask("shopquote.page", root_path=str(Path(__file__).parent))
     app.config.update(
@@ -70,11 +70,11 @@ def create_app(
         MAX_FORM_MEMORY_SIZE=2_000_000,
         MAX_FORM_PARTS=MOST_FIELDS,
         SEND_FILE_MAX_AGE_DEFAULT=0,
-        # Signs what was said once, until the server ends; no session hangs on it.
+        # Signs flashed messages only; a restart may lose them, since devices are known by their own cookie.
         SECRET_KEY=secrets.token_bytes(32),
         SESSION_COOKIE_SAMESITE="Strict",
     )
-    # Lines that hold nothing but a tag leave no blank line: the page is read by people in its source too.
+    # Template tags leave no blank lines, so that the HTML source stays readable.
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(FILTERS, doors=doors)
     app.jinja_env.globals.update(form_token=form_token, sure=SURE)
@@ -84,7 +84,7 @@ def create_app(
     app.before_request(details.first_of_all)
     for room in (door, office, floor, details):
         app.register_blueprint(room.rooms)
-    # Loaded late by name: they draw in planner, papers and pictures, which the door does without.
+    # Imported late by name: they load planner, papers and pictures, which the first page does without.
     for name in ROOMS:
         app.register_blueprint(importlib.import_module(f"shopquote.page.{name}").rooms)
     app.after_request(_led_on)
@@ -96,7 +96,7 @@ def create_app(
 
 
 def _led_on(answer: Response) -> Response:
-    """Where a script's form leads: told, not followed, so that what is said once is said on the page."""
+    """Turn a redirect into JSON for our script: following it would use up the flashed messages."""
     if answer.status_code in (302, 303) and _of_a_script():
         told = jsonify(to=answer.headers["Location"])
         told.headers.extend((name, text) for name, text in answer.headers if name == "Set-Cookie")
@@ -105,7 +105,7 @@ def _led_on(answer: Response) -> Response:
 
 
 def _shown(answer: Response) -> Response:
-    """A page whose control characters, as older records may hold, are written out."""
+    """Make control characters, which older records may hold, visible in a page."""
     if answer.mimetype == "text/html" and not answer.direct_passthrough:
         text = answer.get_data(as_text=True)
         if (safe := shown(text)) != text:
@@ -118,13 +118,13 @@ def _of_a_script() -> bool:
 
 
 def _told(error: Exception) -> tuple[Any, int]:
-    """What a person can cure, in its own words."""
+    """Answer an error that the user can put right, with its own message and hint."""
     assert isinstance(error, ShopquoteError)
     status = next((status for kind, status in STATUS_OF.items() if isinstance(error, kind)), 500)
     return _answer(status, without_options(error.message), without_options(error.hint or ""))
 
 
-# The library's own words speak of URLs and methods to somebody at a counter.
+# Werkzeug's own messages speak of URLs and methods, which mean nothing at a shop counter.
 _PLAIN = {
     400: "This form cannot be read.",
     404: "There is no such page.",
@@ -140,7 +140,7 @@ def _refused(error: Exception) -> tuple[Any, int] | Response:
 
 
 def _broken(error: Exception) -> tuple[Any, int]:
-    """A fault of the program: its trace goes to the server's own log, never to the page."""
+    """Answer a fault of the program: the traceback goes to the server's log, never to the page."""
     log.exception("fault at %s %s", request.method, request.path)
     return _answer(500, "This is a fault of the program; nothing was stored.", "The terminal has its trace.")
 

@@ -1,4 +1,4 @@
-"""Bars: what jobs still need and from whom, orders, goods that come in, the rack."""
+"""Bars: what jobs still need and from whom, orders, receiving, the rack."""
 
 import tempfile
 from collections.abc import Mapping, Sequence
@@ -50,16 +50,16 @@ from shopquote.services.rack.trace import trace_piece
 from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, shop_unit, the_shop
 
 rooms = Blueprint("bars", __name__)
-# The newest; any other is found by its code.
+# Only the newest are listed; any other is found by its code.
 MOST_SHOWN = 300
 CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png", ".txt")
 
 
 @rooms.get("/bars")
 def needs() -> str:
-    """Jobs that are won or started; what the chosen ones still need, bought together; orders on file."""
+    """Show won and started jobs, what the chosen ones still need if bought together, and open orders."""
     held = desk()
-    # The choice stands in the address, so that it survives a reload and can be sent to somebody.
+    # The choice is part of the address, so that it survives a reload and can be sent to somebody.
     chosen = request.args.getlist("job")[:60]
     with held.database.reading() as session:
         jobs, _ = newest_jobs(session, MOST_SHOWN, states=STATES_TO_MAKE)
@@ -81,9 +81,9 @@ def needs() -> str:
 def _sawing(
     plan: PurchasePlan, unit: Unit, jobs: Mapping[str, Unit]
 ) -> list[tuple[str, list[dict[str, Any]]]]:
-    """For each material how its bars would be sawn, longest bars first: drawn, and in words.
+    """For each material, how its bars would be sawn, longest first: as pictures and in words.
 
-    `unit` is that of the bars; each job has its pieces in its own.
+    Bars are shown in `unit`, the pieces of each job in its own.
     """
     sawing = []
     for name, way in plan.taken.items():
@@ -96,7 +96,7 @@ def _sawing(
 
 
 def _sawn(bars: Sequence[BarCut], unit: Unit, jobs: Mapping[str, Unit]) -> dict[str, Any]:
-    """Bars that are sawn alike: their names or number, what comes from each, a picture."""
+    """Bars that are sawn alike: their codes or count, the pieces from each, a picture."""
     bar = bars[0]
     parts = [(mark, length.mm_float, "") for mark, length, count, _ in bar.pieces for _ in range(count)]
     # Kerfs and trim are too thin to draw one by one.
@@ -121,18 +121,18 @@ def _setting(session: Any) -> Setting:
 
 
 def order_address(order: Any) -> str:
-    """Where an order is opened."""
+    """The page of an order."""
     return url_for("bars.order", number=order.number)
 
 
 def piece_address(piece: Any) -> str:
-    """Where a piece of the rack is opened."""
+    """The page of a piece on the rack."""
     return url_for("bars.piece", code=piece.code)
 
 
 @rooms.post("/bars/order")
 def order_now() -> Response:
-    """Order what the chosen jobs still need, or ask for prices; one order a supplier."""
+    """Order what the chosen jobs still need, or ask for prices: one order for each supplier."""
     held = desk()
     wish = OrderWish(ask=request.form.get("ask") == "yes", note=request.form.get("note", ""))
     placed = order_for_jobs(held.database, request.form.getlist("job"), wish, on=held.now().date())
@@ -144,7 +144,7 @@ def order_now() -> Response:
 
 @rooms.get("/order/<number>")
 def order(number: str) -> str:
-    """An order with what has come, and the goods-in form for what has not."""
+    """Show an order with what was received, and a form to receive the rest."""
     with desk().database.reading() as session:
         found = find_order(session, number)
         setting = Setting(found.currency, shop_unit(session))
@@ -162,7 +162,7 @@ def order(number: str) -> str:
 
 @rooms.get("/order/<number>/paper")
 def order_paper(number: str) -> Response:
-    """The order as the supplier gets it; with `as=letter` a draft to the supplier that holds it."""
+    """Download the order as the supplier gets it; with `as=letter`, a draft e-mail that has it attached."""
     from shopquote.outputs.papers.letter import write_order_letter
     from shopquote.outputs.papers.order_paper import write_order_paper
 
@@ -176,7 +176,7 @@ def order_paper(number: str) -> Response:
 
 @rooms.post("/order/<number>")
 def change(number: str) -> Response:
-    """Other counts or prices before anything came, a request for prices placed, or the rest cancelled."""
+    """Change counts or prices before anything is received, place a request for prices, or cancel the rest."""
     held, form = desk(), request.form
     on, reason = held.now().date(), form.get("reason", "").strip()
     with held.writing() as session:
@@ -200,7 +200,7 @@ def change(number: str) -> Response:
 
 
 def _typed_of_lines(session: Any, order: Any) -> tuple[dict[int, int], dict[int, NamedPrice]]:
-    """The counts that differ from the order's, and the prices of one bar that were typed, by line."""
+    """By line: the counts that differ from the order's, and the prices of one bar that were typed."""
     notation = shop_notation(session)
     counts, prices = {}, {}
     for line in order.lines:
@@ -215,10 +215,10 @@ def _typed_of_lines(session: Any, order: Any) -> tuple[dict[int, int], dict[int,
 
 @rooms.post("/order/<number>/receive")
 def receive(number: str) -> Response:
-    """Bars arrive, line by line: how many, how long, which heat, with which certificate, at what charge."""
+    """Receive bars line by line: count, lengths, heat, certificate, charge."""
     held = desk()
     form = request.form
-    # Certificates lie in a folder that goes: the service copies those of a delivery that is stored.
+    # Certificates are saved in a temporary folder; the service copies those of a delivery that is stored.
     with tempfile.TemporaryDirectory() as folder, held.writing() as session:
         lines = [
             int(name.removeprefix("count-"))
@@ -245,11 +245,11 @@ def receive(number: str) -> Response:
 
 @rooms.post("/order/<number>/back")
 def take_back(number: str) -> Response:
-    """A delivery that was typed by mistake is taken back: its bars leave the rack and are open again."""
+    """Take back a delivery entered by mistake: its bars leave the rack and are open again."""
     held = desk()
     with held.writing() as session:
         found = find_order(session, number)
-        # Told by its row: the numbers move up when another is taken back meanwhile.
+        # Identified by its row, because numbers shift when another delivery is taken back meanwhile.
         seen = request.form.get("delivery", "")
         which = next((one.which for one in deliveries(session, found) if str(one.receipt.id) == seen), None)
         if which is None:
@@ -260,10 +260,10 @@ def take_back(number: str) -> Response:
 
 
 def _arrival(session: Any, line: int, folder: Path) -> Arrival | None:
-    """One line of the goods-in form; None where nothing of it came."""
+    """One line of the goods-in form; None if nothing of it was received."""
     form, notation = request.form, shop_notation(session)
     came = read_typed(f"Line {line}: count", count(), form.get(f"count-{line}", "0").strip() or "0", notation)
-    # A count of 0 has not come: what else was typed in its line is not looked at, as on the goods-in sheet.
+    # With a count of 0 the rest of the line is ignored, as on the goods-in sheet.
     if not came:
         return None
     length, charged = form.get(f"length-{line}", "").strip(), form.get(f"charged-{line}", "").strip()
@@ -276,7 +276,7 @@ def _arrival(session: Any, line: int, folder: Path) -> Arrival | None:
 
 
 def _certificate(field: str, where: str, folder: Path) -> Path | None:
-    """The certificate that a form brought, saved in a folder of its own there under the name it came with."""
+    """Save the certificate of a form under its own name, in a subfolder of its own; None if there is none."""
     given = given_file(field)
     if given is None:
         return None
@@ -285,7 +285,7 @@ def _certificate(field: str, where: str, folder: Path) -> Path | None:
         raise InputError(
             f"{where}a certificate is a PDF, a photo or plain text ({', '.join(CERTIFICATE_ENDINGS)})."
         )
-    # A browser sends the name of somebody's file: of it only what is a name here gets to the disk.
+    # The file name comes from the browser: only its safe characters reach the disk.
     stem = secure_filename(Path(given.filename or "").stem)[:60] or "certificate"
     path = folder / field / f"{stem}{ending}"
     path.parent.mkdir()
@@ -295,7 +295,7 @@ def _certificate(field: str, where: str, folder: Path) -> Path | None:
 
 @rooms.get("/rack")
 def rack() -> str:
-    """Pieces on the rack."""
+    """List the pieces on the rack."""
     with desk().database.reading() as session:
         pieces = list_pieces(session, limit=MOST_SHOWN)
         table = Table(PIECES, pieces, setting=_setting(session))
@@ -307,7 +307,7 @@ def rack() -> str:
 
 
 def _drawn_piece(piece: Any, longest: float) -> Markup:
-    """A piece beside the longest of the rack; blue where it is promised to a job."""
+    """Draw a piece to the scale of the longest on the rack; blue if it is promised to a job."""
     size = piece.length.mm_float
     parts = [("", size, "us" if piece.state == "promised" else "")]
     if longest > size:
@@ -317,7 +317,7 @@ def _drawn_piece(piece: Any, longest: float) -> Markup:
 
 @rooms.post("/rack")
 def add() -> Response:
-    """Bars that were in the shop before."""
+    """Add bars that were already in the shop."""
     held = desk()
     form = request.form
     with held.writing() as session:
@@ -335,7 +335,7 @@ def add() -> Response:
 
 @rooms.route("/rack/<code>", methods=["GET", "POST"])
 def piece(code: str) -> str | Response:
-    """One piece: where it came from; moved, released, scrapped, its heat put right."""
+    """Show where a piece came from; move, release or scrap it, correct its heat, add a certificate."""
     held = desk()
     if request.method == "POST":
         with held.writing() as session:
@@ -372,7 +372,7 @@ def _take_certificate(session: Any, code: str) -> Sequence[RackPiece]:
 
 @rooms.post("/rack/labels")
 def labels() -> Response:
-    """A sheet of labels of what lies on the rack."""
+    """Download a sheet of labels for pieces on the rack."""
     from shopquote.outputs.books.label_book import write_labels
 
     with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:

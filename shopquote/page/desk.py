@@ -1,4 +1,4 @@
-"""What every page works with: the open database, the time, the version of the shop's lists."""
+"""What every route works with: the open database, the clock, what is kept between requests."""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -17,9 +17,9 @@ from shopquote.services.shop.doing import on_the_page
 
 @dataclass
 class Desk:
-    """The database that the server has open, and the clock; tests hand in their own.
+    """The server's open database and its clock; tests pass their own.
 
-    `url` is the database as it was named, for backups. `addresses` are where others find this machine.
+    `url` is the database as named with --db, for backups. `addresses` are the URLs for other devices.
     """
 
     database: Database
@@ -32,7 +32,7 @@ class Desk:
 
     @contextmanager
     def writing(self) -> Iterator[Any]:
-        """A writing session. Our own threads wait in line here, not by asking the database again."""
+        """A writing session. Our threads queue on a lock, instead of retrying on a locked database."""
         device = g.get("device")
         who = "" if device is None else f"{device.name} ({device.role})"
         deed = on_the_page(who, f"{request.method} {request.path}", before=self._copy_once_a_day)
@@ -40,14 +40,14 @@ class Desk:
             yield session
 
     def _copy_once_a_day(self, database: Database) -> None:
-        # Whether a copy is due is asked of a server; nothing of it can change before the next day.
+        # Asking whether a copy is due takes time on a server, and the answer holds for the whole day.
         if self.held.get("copied on") != (today := self.now().date()):
             copy_the_day_before(database)
             self.held["copied on"] = today
 
     @contextmanager
     def replacing(self) -> Iterator[None]:
-        """Nobody writes while the database is put in place of another; then all connections are made anew."""
+        """Keep writers out while a backup replaces the database, then open all connections anew."""
         with self._writer:
             try:
                 yield

@@ -1,4 +1,4 @@
-"""What the shop says of itself: of a new shop it is asked before anything else, later it is changed here."""
+"""The shop's details: asked of a new shop before anything else, changed here later."""
 
 from contextlib import suppress
 from dataclasses import replace
@@ -25,7 +25,7 @@ rooms = Blueprint("details", __name__)
 
 
 def first_of_all() -> Response | None:
-    """A database without a shop leads the office to its questions, whatever it asked for."""
+    """Before each request: redirect the office to these questions while the database has no shop."""
     held = desk()
     if g.device is None or request.blueprint == "details" or request.endpoint == "static":
         return None
@@ -41,13 +41,13 @@ def first_of_all() -> Response | None:
 
 @rooms.route("/shop/details", methods=["GET", "POST"])
 def details() -> str | Response | tuple[str, int]:
-    """The shop's details; with a new shop also what it starts from."""
+    """Show and store the shop's details; for a new shop also which lists it starts from."""
     held = desk()
     with held.database.reading() as session:
         known, new = details_on_file(session), not is_set_up(session)
     known = asked_of_a_new_shop(known) if new else known
-    # A new shop's own name is not proposed: nobody quotes under an invented one by pressing a button. What is
-    # usual in its country stays blank until the country is sent.
+    # No name is proposed for a new shop, or somebody would quote under an invented one. What is usual in
+    # its country stays blank until the country is sent.
     blank = ("name", "address", "email", *FOLLOWING) if new else ()
     typed = {name: "" if name in blank else detail_text(getattr(known, name)) for name, _ in QUESTIONS}
     if request.method == "GET":
@@ -71,15 +71,18 @@ def _set_up_as(said: ShopDetails) -> str:
 
 
 def _fill_in_country(known: ShopDetails, typed: dict[str, str]) -> None:
-    """Put what is usual in the country of a new shop where nothing was typed."""
-    with suppress(InputError):  # told at its field
+    """Fill blank details of a new shop with what is usual in its country."""
+    with suppress(InputError):  # an unusable country is reported at its field
         usual = in_its_country(known, str(detail_from_text("locale", typed["locale"])))
         for name in FOLLOWING:
             typed[name] = typed[name].strip() or detail_text(getattr(usual, name))
 
 
 def _changed_meanwhile(known: ShopDetails, typed: dict[str, str]) -> dict[str, str]:
-    """Faults of fields that somebody else changed since the form was opened; untouched ones take theirs."""
+    """Faults for fields changed here and by somebody else since the form was opened.
+
+    Fields not touched here take the other's value in `typed`.
+    """
     faults: dict[str, str] = {}
     for name, text in typed.items():
         was, now = request.form.get(f"was-{name}"), detail_text(getattr(known, name))
@@ -93,7 +96,7 @@ def _changed_meanwhile(known: ShopDetails, typed: dict[str, str]) -> dict[str, s
 
 
 def _read(known: ShopDetails, typed: dict[str, str], faults: dict[str, str]) -> ShopDetails | None:
-    """The details as typed; None where a field cannot be used, with what is wrong in `faults`."""
+    """The details as typed; None if a field cannot be used, with the reason in `faults` by field."""
     answers: dict[str, Any] = {}
     for name, text in typed.items():
         try:

@@ -1,4 +1,4 @@
-"""Letting devices in: the one-time word of this machine, and the code that is shown at the counter."""
+"""Letting devices in: by the one-time word of this machine's address, or by a code shown at the office."""
 
 from flask import Blueprint, abort, current_app, render_template, request
 from werkzeug.wrappers import Response
@@ -18,10 +18,9 @@ def guard() -> Guard:
 
 @rooms.get("/in")
 def enter() -> Response:
-    """This machine's browser, by the one-time word of the address that was opened."""
+    """Let in this machine's browser by the one-time word of the address that `serve` opened."""
     who = request.remote_addr or ""
-    # Asked before the word is compared: who guesses learns nothing while waiting, and a right guess is
-    # refused.
+    # Checked before the word is compared, so that while an address must wait even a right guess is refused.
     if guard().tries.too_many(who):
         abort(429, "Too many tries from here: wait five minutes.")
     if not guard().codes.take_word(request.args.get("word", "")):
@@ -32,7 +31,7 @@ def enter() -> Response:
 
 @rooms.route("/code", methods=["GET", "POST"])
 def code() -> Response | tuple[str, int] | str:
-    """Another device types the code from the counter, and its name."""
+    """Let in another device by the six-digit code from the office, under the name it gives."""
     to = request.values.get("to", "")
     if request.method == "GET":
         return render_template("code.html", to=to, wrong="")

@@ -1,4 +1,4 @@
-"""The rates that matter on one page, with what they make of a sample's price before any of it is stored."""
+"""The rates that matter on one page, with the price of a sample before any of it is stored."""
 
 from collections.abc import Mapping
 from decimal import Decimal
@@ -28,13 +28,13 @@ rooms = Blueprint("first", __name__)
 
 @rooms.route("/shop/first", methods=["GET", "POST"])
 def rates() -> str | Response | tuple[str, int]:
-    """The questions with what is on file; sent, they are tried on the sample, and kept where asked to."""
+    """Show the rates on file; on POST, try the typed ones on the sample and store them if `do=keep`."""
     held = desk()
     on = held.now().date()
     with held.database.trial() as session:
         benders = benders_to_start_from(session)
         asked = [rate for rate in FIRST_RATES if rate is not PRICE_LIST and (benders or rate is not BENDER)]
-        # Of the parts of a wage nothing is on file: a usual share stands there until another is typed.
+        # The parts of a wage are not stored, so a usual share is shown until another is typed.
         known = {
             rate: answer_on_file(session, rate, on) if rate.of else USUAL_PARTS.get(rate, "")
             for rate in asked
@@ -49,7 +49,7 @@ def rates() -> str | Response | tuple[str, int]:
         is_now = None
         if not faults:
             session.flush()
-            # What the sample lacks is put beside in the same trial; a rollback would take the answers back.
+            # Bars that the sample lacks are added in the same trial; a rollback would lose the answers.
             is_now, invented = sample_price(
                 session, held.now(), keep=lambda: store_answers(session, typed, on)
             )
@@ -61,7 +61,7 @@ def rates() -> str | Response | tuple[str, int]:
         lacking = lists_to_begin(session)
     assert is_now is not None
     flash(f"Kept. The sample: {money(was, currency)}, now {money(is_now, currency)} {currency}.")
-    # A new shop is led on to what it still lacks, which stands on the first page.
+    # The start page shows a new shop what it still lacks.
     return redirect(url_for("office.start" if lacking else "shop.lists"), 303)
 
 

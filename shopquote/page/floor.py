@@ -1,4 +1,4 @@
-"""The floor: what a code opens, and what was done today. No price is ever shown here."""
+"""The floor: what a code opens, and today's entries. No price is ever shown here."""
 
 import secrets
 from collections.abc import Mapping, Sequence
@@ -45,9 +45,9 @@ from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, sho
 
 rooms = Blueprint("floor", __name__, url_prefix="/f")
 PERSON = "shopquote_person"
-# As long as a phone stays let in: nobody types a name again before the phone must be let in again.
+# As long as a phone stays let in, so that the name is typed once each time.
 PERSON_SECONDS = 90 * 24 * 3600
-# A thumb scrolls no further; any other sheet opens by its code.
+# As many as anybody scrolls through; any other sheet opens by its code.
 MOST_JOBS = 40
 FONT_WEIGHTS = ("Medium", "Bold")  # those of the drawings
 USUAL_OPERATIONS = ("sawing", "bending", "welding")
@@ -55,18 +55,18 @@ USUAL_OPERATIONS = ("sawing", "bending", "welding")
 
 @rooms.app_template_global()
 def new_key() -> str:
-    """A key for one entry; sent twice, it counts once."""
+    """A random key for one entry, by which it counts once even if sent twice."""
     return secrets.token_urlsafe(16)
 
 
 def person_here() -> str:
-    """Who works with this device, picked once."""
+    """Name of the person who uses this device, from its cookie; empty if none was picked."""
     return request.cookies.get(PERSON, "")[:60]
 
 
 @rooms.get("/")
 def home() -> str:
-    """Who is working; then the jobs on the floor, and the box for a code."""
+    """Ask who is working; then show the jobs on the floor and a field for a code."""
     with desk().database.reading() as session:
         known = people(session)
         jobs, _ = newest_jobs(session, MOST_JOBS, states=STATES_TO_MAKE)
@@ -75,7 +75,7 @@ def home() -> str:
 
 @rooms.post("/who")
 def who() -> Response:
-    """Keep who works with this device."""
+    """Store who works with this device, in a cookie."""
     answer = redirect(url_for("floor.home"), 303)
     name = " ".join(request.form.get("person", "").split())[:60]
     answer.set_cookie(
@@ -87,19 +87,19 @@ def who() -> Response:
 
 @rooms.get("/open")
 def open_code() -> Response:
-    """What a typed or scanned code leads to: a job, a part of it, a bar."""
+    """Redirect a typed or scanned code to its job, part or bar."""
     code = "".join(scanned_code(request.args.get("code", "")).split())
     job, slash, mark = code.partition("/")
     if slash and mark:
         return redirect(url_for("floor.sheet", code=job, mark=mark))
-    # Anything else is taken for a job, whose message says what there is.
+    # Anything else is tried as a job number, whose error message says which forms there are.
     bar = code.upper().startswith("R")
     return redirect(url_for("floor.bar" if bar else "floor.job", code=code or "-"))
 
 
 @rooms.get("/job/<code>")
 def job(code: str) -> str:
-    """A job: its parts, its bars, its steps."""
+    """Show a job: its parts, bars and steps."""
     with desk().database.reading() as session:
         loaded = load_job(session, code)
         pieces = list_pieces(session, states=("promised",), job_number=loaded.job.number)
@@ -112,7 +112,7 @@ def job(code: str) -> str:
 
 @rooms.get("/job/<code>/<mark>")
 def sheet(code: str, mark: str) -> str:
-    """One part's sheet: drawing, marks, how far to pull, steps, and what can be started."""
+    """Show a part: drawing, marks, how far to pull, steps, and the operations that can be started."""
     with desk().database.reading() as session:
         loaded = load_job(session, code)
         spec = loaded.spec
@@ -120,12 +120,12 @@ def sheet(code: str, mark: str) -> str:
         if part is None:
             raise NotFoundError(f"{loaded.job.number} has no part {mark[:40]!r}.")
         answers, refused = _answers(session, loaded)
-        # The others of the job can still be made: only this sheet is refused.
+        # The job's other parts can still be made, so only this sheet shows the problem.
         if part.mark not in answers:
             raise refused[part.mark]
         answer = answers[part.mark]
         drawing, straight = drawings(part, answer, spec.units, spec)
-        # The bend list is of a whole job; welds speak of other parts.
+        # The list is made for the whole job: keep this part's bends; notes of welds name other parts.
         alone = replace(spec, parts=(part,), welds=())
         bends = bend_list(alone, {part.mark: answer}) if answer.bends else ()
         lines, ways = _bend_lines([bend for one in bends for bend in one.bends], Setting(unit=spec.units))
@@ -148,11 +148,11 @@ def sheet(code: str, mark: str) -> str:
 
 @rooms.get("/font/<weight>")
 def font(weight: str) -> Response:
-    """The lettering of the drawings, so that every browser draws them as wide as they were laid out."""
+    """The typeface of the drawings, so that texts are as wide as the drawing was laid out for."""
     if weight not in FONT_WEIGHTS:
         raise NotFoundError("There is no such lettering.")
     answer = current_app.response_class(font_file(f"FiraSansCondensed-{weight}.ttf"), mimetype="font/ttf")
-    # It never changes, and the guard would else forbid to keep it.
+    # It never changes; without this the guard's no-store header would have it sent again each time.
     answer.headers["Cache-Control"] = "private, max-age=604800"
     return answer
 
@@ -160,7 +160,7 @@ def font(weight: str) -> Response:
 def _bend_lines(
     bends: Sequence[FloorBend], setting: Setting
 ) -> tuple[list[tuple[str, list[tuple[str, str, str]], str]], list[str]]:
-    """Each bend in a line with what is said of it alone; and once each, what several have alike."""
+    """Each bend as a line with its own notes, and the notes that several bends share, once each."""
     said: dict[str, list[int]] = {}
     for bend in bends:
         for words in dict.fromkeys(making_note(bend).split("; ")):
@@ -179,7 +179,7 @@ def _bend_lines(
 
 
 def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str, str, str]]]:
-    """A bend in a line to be read at arm's length, and its small bends."""
+    """A bend as a line to be read at arm's length, and its small bends, if any."""
     before = f"{bend.before}; " if bend.before else ""
     former = f" · former r {show_mark(bend.former, setting.unit)}" if bend.former is not None else ""
     mark = f" · mark {show_mark(bend.mark, setting.unit)}" if bend.hits < 2 else ""
@@ -200,7 +200,7 @@ def _bend_words(bend: FloorBend, setting: Setting) -> tuple[str, list[tuple[str,
 
 
 def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str, ShopquoteError]]:
-    # Worked out anew from today's benders, kept in memory: a sheet must not tell of a bender that was sold.
+    # From today's benders, not those of the quote: a sheet must not name a bender that was sold since.
     shop, made = bending_shop(session, loaded.job.number), made_before(desk())
     found, refused = {}, {}
     for part in loaded.spec.parts:
@@ -213,13 +213,13 @@ def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str,
 
 
 def _operations(session: Any, loaded: LoadedJob) -> list[str]:
-    """Operations that the job's quote has, in the order of the work; the usual ones where it has none."""
+    """Operations of the job's quote in the order of making; the usual ones if it was not quoted."""
     return [name for name, _ in planned_minutes(session, loaded.job)] or list(USUAL_OPERATIONS)
 
 
 @rooms.get("/bar/<code>")
 def bar(code: str) -> str:
-    """A bar or offcut: what is to be sawn of it, and what came back."""
+    """Show a bar or offcut: what is to be sawn from it, and a form for what is left."""
     with desk().database.reading() as session:
         piece = find_piece(session, code)
         unit = shop_unit(session)
@@ -244,7 +244,7 @@ def bar(code: str) -> str:
 
 @rooms.get("/work")
 def work() -> str:
-    """What runs for this person: the clock, and stop."""
+    """Show this person's running timer, with a button to stop it."""
     held = desk()
     person = person_here()
     with held.database.reading() as session:
@@ -265,8 +265,8 @@ def work() -> str:
 
 @rooms.post("/entry")
 def entry() -> Response | tuple[Response, int]:
-    """One entry, as JSON from our script or as a form without it. The answer bears its key."""
-    # A phone without a network keeps its entries and sends them later, by script and as JSON.
+    """Store one entry, sent as JSON by our script or as a plain form. The JSON answer names its key."""
+    # The script queues entries while there is no network, and sends them as JSON later.
     typed = request.get_json(silent=True) if request.is_json else None
     if isinstance(typed, dict):
         sent = _sent_of(typed)
@@ -285,20 +285,20 @@ def entry() -> Response | tuple[Response, int]:
 
 @rooms.post("/photo")
 def photo() -> Response:
-    """A photo of a problem, drawn anew so that it is a picture and nothing else."""
+    """Store a photo of a problem, re-encoded so that nothing but a picture is kept."""
     given = request.files.get("photo")
     sent = _sent_of({**request.form, "fields": {}}, photo=given.read() if given is not None else b"")
     flash(_enter(sent))
     return redirect(_on_the_floor(request.form.get("to", "")), 303)
 
 
-# The address comes from the form: only our own pages of the floor are led to.
+# The address comes from the form: redirect only to the floor's own pages.
 def _on_the_floor(to: str) -> str:
     return to if to.startswith("/f/") and "\\" not in to else url_for("floor.today")
 
 
 def _sent_of(typed: Mapping[str, Any], photo: bytes | None = None) -> Sent:
-    """An entry of what came; anything that is no text is taken for none."""
+    """An entry from untrusted JSON or a form; a value that is not text counts as missing."""
 
     def text(name: str) -> str:
         value = typed.get(name)
@@ -308,8 +308,7 @@ def _sent_of(typed: Mapping[str, Any], photo: bytes | None = None) -> Sent:
     held = fields if isinstance(fields, dict) else {}
     held = {str(key): value for key, value in held.items() if isinstance(value, str)}
     try:
-        # When it was entered, by the phone's clock; without it, when it comes. The service judges whether it
-        # may be.
+        # The time by the phone's clock, else the time of arrival. The service checks that it is plausible.
         at = datetime.fromisoformat(text("at").replace("Z", "+00:00")) if text("at") else None
     except ValueError:
         at = None
@@ -327,9 +326,9 @@ def _enter(sent: Sent) -> str:
 
 @rooms.get("/today")
 def today() -> str:
-    """What this person entered today, to be mended the same day."""
+    """List this person's entries of today, which can be corrected until midnight."""
     held = desk()
-    # Midnight where the shop is, not in Greenwich.
+    # Midnight in the shop's time zone, not in UTC.
     start = held.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
     with held.database.reading() as session:
         found = entries_of(session, person_here(), since=start) if person_here() else ()
@@ -341,7 +340,7 @@ def today() -> str:
 
 @rooms.post("/mend")
 def mend() -> Response:
-    """An entry of one's own of today put right, or taken back."""
+    """Correct or take back an entry of one's own, of today."""
     held = desk()
     with held.writing() as session:
         key = request.form.get("key", "")
@@ -354,7 +353,7 @@ def mend() -> Response:
 
 @rooms.get("/picture/<key>")
 def picture(key: str) -> Response:
-    """A photo that was sent."""
+    """Send a stored photo."""
     with desk().database.reading() as session:
         content = photo_of(session, key)
     return current_app.response_class(content, mimetype="image/jpeg")

@@ -1,6 +1,6 @@
-"""Who may ask for what: hosts, cookies, forms, codes and tries. On a shop's network strangers ask too.
+"""Access control: hosts, cookies, form tokens, codes and limits on guessing. A shop's network has strangers.
 
-Begin at `Guard.before`, which every request passes, and `Guard.after`, which every answer does.
+Begin at `Guard.before`, which every request passes, and `Guard.after`, which every response passes.
 """
 
 import hashlib
@@ -20,14 +20,14 @@ from shopquote.page.desk import desk
 from shopquote.services.shop.devices import device_of, let_in, needs_noting, note_seen
 
 COOKIE = "shopquote_device"
-MOST_TRIES, TRY_SECONDS = 5, 300.0  # wrong codes of one address, then it waits
-MOST_TRIES_OF_ALL = 30  # of all addresses together in that time: a code has a million values
-# Whoever tries from ever new addresses must not fill the memory.
+MOST_TRIES, TRY_SECONDS = 5, 300.0  # wrong codes from one address before it must wait
+MOST_TRIES_OF_ALL = 30  # from all addresses together in that time; a code has a million values
+# Bounded, so that guesses from ever new addresses cannot fill the memory.
 MOST_ADDRESSES = 10_000
-# Long enough to walk from the office to the far end of the shop and type it.
+# Long enough to walk from the office to the far end of the shop and type the code.
 CODE_SECONDS = 600.0
 
-# Nothing is taken from anywhere else, nothing stands in line, nobody frames us.
+# Nothing loaded from elsewhere, no inline script or style, no framing by other sites.
 POLICY = "; ".join(
     (
         "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'", "connect-src 'self'",
@@ -49,21 +49,21 @@ FREE = frozenset({"static", "guard.enter", "guard.code"})  # endpoints that need
 
 @dataclass
 class Tries:
-    """Wrong tries by address, the oldest forgotten; `clock` in seconds that only rise."""
+    """Wrong guesses by address, the oldest forgotten; `clock` gives monotonic seconds."""
 
     clock: Callable[[], float] = time.monotonic
     _seen: OrderedDict[str, list[float]] = field(default_factory=OrderedDict)
     _lock: Lock = field(default_factory=Lock)
 
     def too_many(self, address: str) -> bool:
-        """Whether this address, or all together, have to wait."""
+        """Whether this address, or all addresses together, must wait."""
         with self._lock:
             since = self.clock() - TRY_SECONDS
             recent = {who: sum(at > since for at in times) for who, times in self._seen.items()}
             return recent.get(address, 0) >= MOST_TRIES or sum(recent.values()) >= MOST_TRIES_OF_ALL
 
     def note(self, address: str) -> None:
-        """Note a wrong try."""
+        """Record a wrong guess."""
         with self._lock:
             since = self.clock() - TRY_SECONDS
             kept = [at for at in self._seen.pop(address, []) if at > since]
@@ -74,7 +74,7 @@ class Tries:
 
 @dataclass
 class Codes:
-    """The one-time word of the opened address, and codes shown at the counter; each counts once."""
+    """The one-time word of the address that `serve` opens, and the office's codes; each is good once."""
 
     clock: Callable[[], float] = time.monotonic
     word: str = field(default_factory=lambda: secrets.token_urlsafe(24))
@@ -82,7 +82,7 @@ class Codes:
     _lock: Lock = field(default_factory=Lock)
 
     def new_code(self, role: str) -> str:
-        """Six digits that let one device in as office or floor, for ten minutes; an older one for it goes."""
+        """Six digits that let one device in as office or floor for ten minutes; an older code ends."""
         with self._lock:
             self._forget()
             for other in [code for code, (of, _) in self._codes.items() if of == role]:
@@ -94,7 +94,7 @@ class Codes:
             return code
 
     def take_code(self, code: str) -> str | None:
-        """The role that a code lets in as; it is used up."""
+        """Use up a code and return its role; None if there is no such code."""
         with self._lock:
             self._forget()
             for known in self._codes:
@@ -103,7 +103,7 @@ class Codes:
             return None
 
     def take_word(self, word: str) -> bool:
-        """Whether this is the one-time word; it is used up."""
+        """Whether this is the one-time word; a match uses it up."""
         with self._lock:
             if not self.word or not hmac.compare_digest(self.word.encode(), word.encode()):
                 return False
@@ -117,13 +117,13 @@ class Codes:
 
 
 class Guard:
-    """The door: which hosts are ours, who was let in, and that a form came from our own page."""
+    """Checks each request: the host is ours, the device was let in, a form came from our own page."""
 
     def __init__(self, hosts: frozenset[str]) -> None:
         self.hosts, self.tries, self.codes = hosts, Tries(), Codes()
 
     def before(self) -> Response | None:
-        """Refuse what does not come from one of ours; sets `g.device`."""
+        """Refuse a request that is not from a known device; sets `g.device`."""
         if request.host.lower() not in self.hosts:
             abort(
                 421, "This name is not one of this machine's: open the address that shopquote serve prints."
@@ -141,7 +141,7 @@ class Guard:
             return _to_the_code()
         if not free and g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
             return _to_the_floor()
-        # Not before: what a stranger sends is not unpacked, only to be refused.
+        # Only now: the body of a stranger's request is never parsed.
         if any(map(is_obeyed, _texts_sent())):
             abort(400, "What was sent holds a control character; take it out and send it again.")
         if request.method == "POST" and not free:
@@ -158,7 +158,7 @@ class Guard:
         return device
 
     def _check_origin(self) -> None:
-        """A form comes from our own origin: browsers say so, and another page cannot say otherwise."""
+        """Refuse a form from another origin: browsers send the origin, and a foreign page cannot fake it."""
         origin = request.headers.get("Origin")
         if origin is None and (referrer := request.headers.get("Referer")):
             parts = urlsplit(referrer)
@@ -169,7 +169,7 @@ class Guard:
             abort(403, "This form comes from another page.")
 
     def after(self, answer: Response) -> Response:
-        """The headers that every answer has."""
+        """Set the security headers that every response has."""
         for name, value in HEADERS.items():
             answer.headers.setdefault(name, value)
         if request.endpoint == "static" and answer.status_code == 200:
@@ -177,7 +177,7 @@ class Guard:
         return answer
 
     def open_for(self, role: str, name: str, to: str) -> Response:
-        """Let this browser in and lead it on; the cookie is for our own pages alone and no script's."""
+        """Let this browser in and redirect it. The cookie is same-site and not readable by scripts."""
         held = desk()
         with held.writing() as session:
             word = let_in(session, name, role, at=held.now())
@@ -190,7 +190,7 @@ class Guard:
 
 
 def _texts_sent() -> Iterator[str]:
-    """Every text of a request: of its address, its form, and of JSON at any depth."""
+    """Every text in a request: of its address, its form, and JSON at any depth."""
     for values in (request.args, request.form):
         for _name, text in values.items(multi=True):
             yield text.replace("\r\n", "\n")
@@ -210,7 +210,7 @@ def _texts_in(value: object) -> Iterator[str]:
 
 
 def _to_the_floor() -> Response:
-    """The bare address, which a person types, leads the floor to its own first page; all else is refused."""
+    """Redirect a floor device from the bare address to the floor's first page; refuse any other page."""
     if request.endpoint != "office.start":
         abort(403, "This device is let in for the floor; prices and lists are the office's.")
     answer = redirect(url_for("floor.home"))
@@ -219,7 +219,7 @@ def _to_the_floor() -> Response:
 
 
 def _to_the_code() -> Response:
-    """A page leads a stranger to where a code is typed; all else is refused."""
+    """Redirect an unknown device that asks for a page to the code form; refuse anything else."""
     if request.method != "GET" or not request.accept_mimetypes.accept_html:
         abort(401, "This device is not let in, or its time is over.")
     answer = redirect(url_for("guard.code", to=request.full_path.rstrip("?")))
@@ -228,7 +228,7 @@ def _to_the_code() -> Response:
 
 
 def _check_token() -> None:
-    """A form carries this device's word, which no other page can read."""
+    """Refuse a form without this device's token, which no other site can read."""
     sent = request.headers.get("X-Form-Token") or request.form.get("token") or ""
     if not hmac.compare_digest(sent.encode(), form_token().encode()):
         abort(
@@ -237,20 +237,20 @@ def _check_token() -> None:
 
 
 def form_token() -> str:
-    """What a form of this device carries; made of the cookie's word, which no other page can read."""
+    """The token in every form of this device, derived from its cookie, which no other site can read."""
     word = request.cookies.get(COOKIE, "")
     return hmac.new(word.encode(), b"form", hashlib.sha256).hexdigest() if word else ""
 
 
 def _is_ours(to: str) -> bool:
-    """A path of ours, not another site's address in disguise."""
+    """Whether this is a path of our own, not another site's address (`//site`) in disguise."""
     return (
         to.startswith("/") and not to.startswith(("//", "/\\")) and "\\" not in to and not urlsplit(to).netloc
     )
 
 
 def add_guard(app: Flask, guard: Guard) -> None:
-    """Put the guard before every request and behind every answer."""
+    """Run the guard before every request and after every response of the application."""
     app.before_request(guard.before)
     app.after_request(guard.after)
     app.extensions["guard"] = guard

@@ -1,7 +1,7 @@
-"""Doors in place of commands: what a service's words tell to type is done on some page. Begin at `doors`.
+"""Links in place of commands: a service's hint names a command, the page links to what does the same.
 
-Services speak to whoever asks, and most ask in a terminal; a person at the page is shown the page that does
-the same. What no page does stays as it is said.
+Services word their hints for the command line. Here each command in a text becomes a link to the page that
+does the same (its "door"); a command that no page covers stays as it is. Begin at `doors`.
 """
 
 import re
@@ -13,14 +13,14 @@ from markupsafe import Markup, escape
 
 from shopquote.services.shop.shop_lists import LISTS
 
-# A command ends where its sentence does.
+# A command ends at the end of its sentence.
 _COMMAND = re.compile(
     r"shopquote (?P<first>[a-z-]+)(?P<rest>(?: (?:\"[^\"]*\"|[^\s.,;:)\"]+(?:[.:][^\s.,;:)\"]+)*))*)"
 )
 _NUMBER = re.compile(r"\b([A-Z])-\d+\b")
 _BETWEEN_SENTENCES = re.compile(r"(?<=[.;])\s+")
 
-Door = tuple[str, str]  # where it leads, and its words
+Door = tuple[str, str]  # the address of the link, and its text
 
 
 def _lists(first: str, rest: str) -> Door | None:
@@ -28,7 +28,7 @@ def _lists(first: str, rest: str) -> Door | None:
 
 
 def _of_number(kind: str, endpoint: str, key: str, words: str) -> Callable[[str, str], Door | None]:
-    """The page of the first number of this letter: J of a job, O of an order, R of a piece."""
+    """A door to the page of the first number with this letter: J a job, O an order, R a piece."""
 
     def door(first: str, rest: str) -> Door | None:
         found = next((one for one in _NUMBER.finditer(rest) if one[1] == kind), None)
@@ -39,7 +39,7 @@ def _of_number(kind: str, endpoint: str, key: str, words: str) -> Callable[[str,
 
 
 def _room(endpoint: str, words: str, *, only: str = "") -> Callable[[str, str], Door | None]:
-    """One page, whatever else the command says; with `only`, where its second word is one of these."""
+    """A door to one page, whatever the command's words; with `only`, just for these second words."""
     known = only.split()
 
     def door(first: str, rest: str) -> Door | None:
@@ -50,13 +50,13 @@ def _room(endpoint: str, words: str, *, only: str = "") -> Callable[[str, str], 
 
 
 def _timer(first: str, rest: str) -> Door | None:
-    """Starting and stopping, which the floor does where its clock runs; minutes are typed in the office."""
+    """The door of `log --start` and `--stop`: the floor's timer; in the office, where minutes are typed."""
     runs = re.search(r"--(start|stop)\b", rest) and "--minutes" not in rest
     return (url_for("floor.work"), "Work, on the floor") if runs else None
 
 
 def _standards(first: str, rest: str) -> Door | None:
-    """Taking what the jobs say of the standards, over the same days."""
+    """The door of `review --accept`: the review over the same days."""
     days = dict(re.findall(r"--(month|since) ([\d-]+)", rest))
     taken = "--accept" in rest
     return (url_for("review.show", _anchor="standards", **days), "the suggested standards") if taken else None
@@ -64,7 +64,7 @@ def _standards(first: str, rest: str) -> Door | None:
 
 _JOB = _of_number("J", "quote.show", "job", "the page of {}")
 _JOBS = _room("office.jobs", "All jobs")
-# What is asked first is answered first.
+# The first door whose words match is taken, so special ones come first.
 DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
     "order": (_of_number("O", "bars.order", "number", "the page of {}"), _room("bars.needs", "Bars")),
     "receive": (_of_number("O", "bars.order", "number", "the page of {}"), _room("bars.needs", "Bars")),
@@ -88,21 +88,21 @@ DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
 }
 
 
-# On the box of each form that takes a figure which was asked about.
+# The label of the check box that confirms an unusual figure, on each form that has one.
 SURE = "really so"
-# An option of a command, as its service's message names it, with what it takes.
+# An option and its value, as messages of services write it.
 _WITH_OPTION = re.compile(r": ?--[a-z-]+ [A-Z]+(?=[.;]|$)")
 _OPTION = re.compile(r"(?<![\w-])--(?=[a-z])")
 
 
 def without_options(text: str) -> str:
-    """A message for one who filled in fields and typed no option; a whole command in it stays as it is."""
+    """A message without names of options, for a user of a form; whole commands in it stay as they are."""
     text = text.replace("say so: --sure", f'tick "{SURE}"')
     return text if "shopquote " in text else _OPTION.sub("", _WITH_OPTION.sub("", text))
 
 
 def outside_commands(text: str, change: Callable[[str], str]) -> str:
-    """A text changed but for its whole commands, which `doors` must still find."""
+    """Apply `change` to a text except to the whole commands in it, which `doors` must still find."""
     told, at = [], 0
     for found in _COMMAND.finditer(text):
         told += [change(text[at : found.start()]), found[0]]
@@ -111,7 +111,7 @@ def outside_commands(text: str, change: Callable[[str], str]) -> str:
 
 
 def door_of(first: str, rest: str) -> Door | None:
-    """The page that does what a command does, with its words; None where there is none."""
+    """Address and words of the page that does what a command does; None if there is none."""
     for known in (*DOORS.get(first, ()), _lists):
         found = known(first, rest)
         if found is not None:
@@ -120,9 +120,9 @@ def door_of(first: str, rest: str) -> Door | None:
 
 
 def doors(text: str) -> Markup:
-    """Words of a service as HTML, each command in them as a link to the page that does the same.
+    """A service's text as HTML, each command in it as a link to the page that does the same.
 
-    A sentence is nothing without its command; the floor, which has no office, goes without what leads there.
+    For floor devices, which the office's pages refuse, whole sentences with such a command are left out.
     """
     if _floor():
         told = [one for one in _BETWEEN_SENTENCES.split(text) if not any(map(_is_office, _doors_in(one)))]
@@ -146,10 +146,10 @@ def _is_office(found: tuple[re.Match[str], Door]) -> bool:
 
 
 def doors_in_words(text: str) -> str:
-    """The same without links, for a place that shows text alone."""
+    """Like `doors`, as plain text without links."""
     return doors(text).striptags() if "shopquote " in text else text
 
 
 def _floor() -> bool:
-    """Whether a device of the floor asks: the office's rooms are shut to it."""
+    """Whether the request is from a floor device, which may not open the office's pages."""
     return has_request_context() and getattr(getattr(g, "device", None), "role", "office") != "office"

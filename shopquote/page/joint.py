@@ -1,4 +1,4 @@
-"""Several jobs of a customer on one quote: chosen, made, looked at, answered, printed."""
+"""Several jobs of one customer on one quote: choose, make, show, answer, print."""
 
 import tempfile
 from pathlib import Path
@@ -45,7 +45,7 @@ JOBS: tuple[Column[QuoteDocument], ...] = (
 
 @rooms.get("/new")
 def new() -> str:
-    """The jobs of a customer that can be quoted, to choose from."""
+    """List the jobs of a customer that can be quoted, to choose from."""
     customer = request.args.get("customer", "")
     with desk().database.reading() as session:
         jobs, older = newest_jobs(session, MOST_JOBS, states=STATES_ASKED, customer=customer)
@@ -54,7 +54,7 @@ def new() -> str:
 
 @rooms.post("")
 def make() -> Response:
-    """A quote of the chosen jobs, or the next revision of the one that has just these."""
+    """Make a quote of the chosen jobs, or the next revision of a joint quote."""
     held = desk()
     typed: dict[str, Any] = {name: request.form.get(name, "").strip() or None for name in WISHES}
     jobs = request.form.getlist("job")
@@ -74,7 +74,7 @@ def make() -> Response:
 
 @rooms.get("/<number>")
 def show(number: str) -> str:
-    """A joint quote: what all comes to, what each job does, how each was answered."""
+    """Show a joint quote: its total, each job's price, and each job's answer."""
     held = desk()
     with held.database.reading() as session:
         joint = stored_joint(session, number)
@@ -87,7 +87,7 @@ def show(number: str) -> str:
         "joint/show.html", document=document, quotes=joint.quotes, states=states, papers=PAPERS,
         answers=answers, still_open=any(answers.values()),
         accepted=any("accepted" in one for one in answers.values()),
-        jobs=Table(JOBS, joint.quotes, setting=setting, foot="Together"),
+        jobs=Table(JOBS, joint.quotes, setting=setting, foot="Total"),
         job_address=lambda quote: url_for("quote.show", job=quote.job),
         lines=Table(LINES, document.priced.lines, setting=setting),
         breaks=Table(BREAKS, document.priced.breaks, setting=setting),
@@ -95,14 +95,14 @@ def show(number: str) -> str:
 
 
 def _stands(row: QuoteRow) -> str:
-    """The word for where a job's quote stands: nothing was sent by making it."""
+    """The word for the state of a job's quote: a stored "sent" only means made and not yet answered."""
     if row.state != "sent":
         return row.state
     return "not answered yet" if row.answers else row.job_state
 
 
 def _rows(session: Any, quotes: tuple[QuoteDocument, ...]) -> dict[str, QuoteRow]:
-    """Each job's quote as it stands on this paper, by the job."""
+    """Each job's quote as this paper has it, by job number."""
     found = {}
     for quote in quotes:
         rows = list_quotes(session, desk().now().date(), job_number=quote.job)
@@ -112,7 +112,7 @@ def _rows(session: Any, quotes: tuple[QuoteDocument, ...]) -> dict[str, QuoteRow
 
 @rooms.post("/<number>/answer")
 def answer(number: str) -> Response:
-    """The customer accepted or declined all that is still open, or one job of it."""
+    """Record that the customer accepted or declined all that is open, or one job."""
     held = desk()
     at, reason, word = held.now(), request.form.get("reason", ""), request.form.get("answer", "")
     with held.writing() as session:
@@ -130,7 +130,7 @@ def answer(number: str) -> Response:
 
 @rooms.get("/<number>/paper/<kind>")
 def paper(number: str, kind: str) -> Response:
-    """The paper that the customer gets, to be saved."""
+    """Download the paper that the customer gets."""
     if kind not in PAPERS:
         raise NotFoundError(f"There is no paper {kind[:20]!r}.", hint=f"{', '.join(PAPERS)}.")
     with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:

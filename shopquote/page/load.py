@@ -1,4 +1,4 @@
-"""The weeks ahead: hours that open jobs need against people's hours, and the day to promise."""
+"""The weeks ahead: hours that open jobs need against people's hours, and the day that can be promised."""
 
 from flask import Blueprint, render_template, request, url_for
 from markupsafe import Markup
@@ -17,7 +17,7 @@ MOST_JOBS = 100
 
 @rooms.get("/load")
 def show() -> str:
-    """The weeks, the jobs in the order in which they are done, and the first free day for what is asked."""
+    """Show the weeks, the jobs in the order they are done, and the first free day for the job asked about."""
     held = desk()
     job, hours = (request.args.get(name, "").strip() for name in ("job", "hours"))
     quoted = request.args.get("quoted") == "yes"
@@ -43,7 +43,7 @@ def week_picture(week: Week, longest: float) -> Markup:
 
     The bar of the `longest` week fills the width.
     """
-    # The column beside it has the names.
+    # No labels in the picture: the column beside it names the operations.
     parts = [("", float(minutes), "") for minutes in week.by_operation.values()]
     free = max(float(week.free), 0.0)
     parts += [("", free, "back"), ("", max(longest - float(week.booked) - free, 0.0), "none")]

@@ -1,4 +1,4 @@
-"""What is logged on a job: minutes, things, bills, invoices and payments; entered here, and taken back."""
+"""The log of a job: minutes, bars, items, bills, invoices and payments; enter them, take them back."""
 
 import re
 from collections.abc import Mapping
@@ -28,7 +28,7 @@ from shopquote.services.review.job_figures import money
 from shopquote.services.shop.history import job_history
 
 rooms = Blueprint("logged", __name__, url_prefix="/logged")
-# The forms of the page with their fields: name of the word, label, and words to choose from.
+# The forms of the page: for each field its option's name, its label, and the words to choose from.
 FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("An invoice to the customer", "Invoice", (
         ("invoice", "Number"), ("amount", "Amount before tax"), ("due", "To be paid by"),
@@ -44,14 +44,14 @@ FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
         ("operation", "Operation"), ("minutes", "Minutes, or 1:30"), ("person", "Who"))),
 )  # fmt: skip
 OF_AN_INVOICE = ("Paid", "Credit")
-# What changes none of the figures of a job that is over.
+# Entries still allowed on a closed job, since they change none of its figures.
 _WHEN_OVER = {"closed": ("Paid", "Invoice"), "lost": ("Paid",), "dropped": ("Paid",)}
 FIELDS = {name for _, _, fields in FORMS for name, _ in fields} | {"on"}
 
 
 @rooms.get("/<job>")
 def show(job: str) -> str:
-    """Everything on the job by day, what came in, and a form for each kind of entry."""
+    """Show everything logged on a job by day, its payments, and a form for each kind of entry."""
     held = desk()
     with held.database.reading() as session:
         log = logged_so_far(session, job)
@@ -78,13 +78,13 @@ def show(job: str) -> str:
 
 
 def seen_of(row: Any) -> str:
-    """What tells an entry from every other, so that none is taken back for another that came between."""
+    """A text that identifies an entry, so that no other one that came in meanwhile is taken back."""
     return f"{row.number} {row.table.__name__} {row.id}"
 
 
 @rooms.post("/<job>")
 def enter(job: str) -> Response:
-    """One entry, as its command takes it."""
+    """Store one entry; the fields have the names of the options of `shopquote log`."""
     held = desk()
     typed: dict[str, Any] = {name: text for name in FIELDS if (text := request.form.get(name, "").strip())}
     words = LogWords(**typed, sure=request.form.get("sure") == "yes")
@@ -105,7 +105,7 @@ def enter(job: str) -> Response:
     return redirect(url_for("logged.show", job=done.job), 303)
 
 
-# What a message calls by its option stands in a field with a label of its own.
+# Messages name options; the page's fields have labels instead.
 _LABELS = {name: label for _, _, fields in FORMS for name, label in fields} | {
     "reason": "Why", "due": "To be paid by", "on": "Day",
 }  # fmt: skip
@@ -113,8 +113,8 @@ _OPTION = re.compile(r"--(?!sure)([a-z]+)( [A-Z]{3,})?")
 
 
 def _in_fields(text: str, typed: Mapping[str, Any]) -> str:
-    """A message with the labels of the page's fields for the options that it names."""
-    # A credit names an invoice too: its own form comes after the invoice's.
+    """A message with the options that it names replaced by the labels of the page's fields."""
+    # The last form with the typed field: the credit form follows the invoice form and has its field too.
     form = next((fields for _, _, fields in reversed(FORMS) if fields[0][0] in typed), ())
     labels = _LABELS | dict(form)
 
@@ -126,7 +126,7 @@ def _in_fields(text: str, typed: Mapping[str, Any]) -> str:
 
 @rooms.post("/<job>/sheet")
 def take_sheet(job: str) -> Response:
-    """A floor sheet that was filled in: all of it, or nothing."""
+    """Enter a filled-in floor sheet: all of it, or nothing."""
     held = desk()
     given = needed_file("file", "the floor sheet of this job, filled in", (".xlsx",))
     with put_aside(given) as path, held.writing() as session:
@@ -137,7 +137,7 @@ def take_sheet(job: str) -> Response:
 
 @rooms.post("/<job>/back")
 def take_back(job: str) -> Response:
-    """An entry is taken back, with a reason; it stays readable."""
+    """Take back an entry, with a reason; it stays readable."""
     held = desk()
     number, _, _ = request.form.get("entry", "").partition(" ")
     with held.writing() as session:

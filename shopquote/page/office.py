@@ -1,4 +1,4 @@
-"""Start: jobs by state, what is late, waiting or without bars, and the box that finds."""
+"""The start page: jobs by state, what is late, waiting or without bars, and the search."""
 
 from datetime import date
 from typing import Any
@@ -21,14 +21,14 @@ from shopquote.services.shop.shop_on_file import the_shop
 
 rooms = Blueprint("office", __name__)
 MOST_OF_A_STATE, MOST_LISTED = 8, 200
-# In the order in which they ask for somebody: what waits for an answer, what is made, what is asked.
+# In the order in which they need somebody: what waits for an answer, what is made, what is asked.
 SHOWN_STATES = (
     ("quoted", "Waiting for an answer"), ("won", "Won, to be started"), ("started", "On the floor"),
     ("asked", "Asked, not quoted"), ("finished", "Finished, to be closed"),
 )  # fmt: skip
 
 
-# Lists that a price rests on: a new shop is told of those that are empty.
+# Lists that a price needs: a new shop is shown those that are empty.
 TO_BEGIN = (
     ("suppliers", "Who you buy bars from"), ("stock", "The bars that you buy, with their prices"),
     ("benders", "What you bend on, with its formers"),
@@ -37,7 +37,7 @@ TO_BEGIN = (
 
 @dataclass(frozen=True)
 class StateGroup:
-    """Jobs of one state as the start page shows them; `more` are left out."""
+    """Jobs of one state as the start page shows them; `more` counts those left out."""
 
     state: str
     title: str
@@ -47,7 +47,7 @@ class StateGroup:
 
 @rooms.get("/")
 def start() -> str | Response:
-    """Jobs by state; with `find`, what has those words."""
+    """Show jobs by state; with `find`, what contains those words."""
     typed = request.args.get("find", "").strip()
     held = desk()
     today = held.now().date()
@@ -69,28 +69,28 @@ def start() -> str | Response:
 
 
 def _found(session: Any, typed: str) -> str | Response:
-    """What has the words typed, or the one thing that a code names."""
+    """What contains the typed words, or a redirect to the one thing that a code names."""
     job, slash, mark = "".join(scanned_code(typed).split()).partition("/")
     if slash and mark and is_document(job, "J"):
         return redirect(url_for("floor.sheet", code=job, mark=mark))
     found = find(session, typed)
-    # A number typed in full, as a scanner does, leads to the thing itself.
+    # A full number, as a scanner types it, leads straight to the thing.
     named = [one for one in found if one.name.casefold() == as_on_file(typed).casefold()]
     if not named and any(is_document(typed, letter) for letter in LETTERS):
-        named = list(found)  # a quote's number leads to its job
+        named = list(found)  # the number of a quote leads to its job
     if len(named) == 1:
         return redirect(address_of(named[0]))
     return render_template("found.html", typed=typed, found=found, address=address_of)
 
 
 def lists_to_begin(session: Any) -> list[tuple[str, str]]:
-    """The lists that a first price rests on and that are empty, with what to put on them."""
+    """The lists that a first price needs and that are empty, with what to put on them."""
     return [(name, words) for name, words in TO_BEGIN if not read_list(session, name).entries]
 
 
 @rooms.get("/jobs")
 def jobs() -> str:
-    """All jobs of a state, or late ones, the newest first."""
+    """List the jobs of a state, or the late ones, newest first."""
     asked = request.args.get("state", "")
     state = state_of_job(asked) if asked else ""
     late = request.args.get("late") == "yes"
@@ -110,15 +110,15 @@ def jobs() -> str:
 
 
 def job_address(line: JobLine) -> str:
-    """Where a job is opened."""
+    """The page of a job."""
     return url_for("quote.show", job=line.job)
 
 
-def groups_by_state(session: Any) -> list[StateGroup]:  # a session; the page knows no database library
-    """The newest jobs of each state that waits for somebody."""
+def groups_by_state(session: Any) -> list[StateGroup]:  # a Session; the page does not import SQLAlchemy
+    """The newest jobs of each state that needs somebody."""
     groups = []
     for state, title in SHOWN_STATES:
-        # A few of each state: at ten thousand jobs the page stays as quick.
+        # A few of each state, so that the page stays quick with ten thousand jobs.
         lines, more = newest_jobs(session, MOST_OF_A_STATE, states=[state])
         if lines:
             groups.append(StateGroup(state, title, lines[::-1], more))
@@ -126,12 +126,12 @@ def groups_by_state(session: Any) -> list[StateGroup]:  # a session; the page kn
 
 
 def days_late(job: JobLine, today: date) -> int:
-    """Days that a job which is still to be made is over its day; 0 where it is not."""
+    """Days that an unfinished job is past its due day; 0 if it is not late."""
     return (today - job.due).days if job.due and job.due < today and job.state not in STATES_OVER else 0
 
 
 def address_of(found: FoundEntry) -> str:
-    """Where a thing that was found is opened."""
+    """The page of a thing that was found."""
     if found.kind == "job":
         return url_for("quote.show", job=found.name)
     if found.kind == "joint quote":

@@ -1,4 +1,4 @@
-"""Files that a browser sends and files that it saves: in a folder that goes, never shown as a page."""
+"""Uploaded files, kept in a temporary folder, and downloads, which a browser saves and never displays."""
 
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -13,26 +13,26 @@ from werkzeug.wrappers import Response
 
 from shopquote.errors import InputError, ShopquoteError
 
-# The end of a name is kept, which has the ending; some file systems allow 143 bytes.
+# The end of a long name is kept, with its ending; some file systems allow only 143 bytes.
 LONGEST_NAME = 80
 
 
 def given_file(field: str) -> FileStorage | None:
-    """The file of a form's field; None where none was chosen."""
+    """The uploaded file of a form's field; None if none was chosen."""
     given = request.files.get(field)
     return given if given is not None and given.filename else None
 
 
 def ending_of(given: FileStorage) -> str:
-    """The ending of its name, in small letters with its point; what it is read as."""
+    """The ending of the file's name, lower case with the point, by which it is read."""
     return Path(given.filename or "").suffix.lower()
 
 
 def needed_file(field: str, what: str, endings: Sequence[str] = ()) -> FileStorage:
-    """The file that a form must bring, of one of these endings where any are named.
+    """The uploaded file of a required field, with one of `endings` if any are given.
 
     Raises:
-        InputError: none was given, or one of another kind.
+        InputError: no file was chosen, or one with another ending.
     """
     given = given_file(field)
     if given is None:
@@ -47,26 +47,26 @@ def needed_file(field: str, what: str, endings: Sequence[str] = ()) -> FileStora
 
 @contextmanager
 def put_aside(given: FileStorage) -> Iterator[Path]:
-    """The file in a folder that goes; what is said of it names it as the person does."""
+    """Save an upload in a temporary folder for the `with` block; messages show its own name, not the path."""
     with tempfile.TemporaryDirectory() as folder:
         name = secure_filename(given.filename or "")[-LONGEST_NAME:]
-        # Of a name in another script nothing may be left but its ending.
+        # Of a name in another script only the ending may be left.
         whole = Path(name).suffix.lower() == ending_of(given)
         path = Path(folder, name if whole else f"given{ending_of(given)}")
         given.save(path)
         try:
             yield path
         except ShopquoteError as error:
-            # The folder's path says nothing to a person, and tells of the machine what is nobody's business.
+            # The temporary path means nothing to the user, and reveals the machine's folders.
             error.message = error.message.replace(str(path), (given.filename or "")[:LONGEST_NAME])
             raise
 
 
 def download(path: Path) -> Response:
-    """A file to be saved; read now, for its folder goes."""
+    """Send a file as a download; it is read at once, because its folder is temporary."""
     return download_as(path.name, path.read_bytes())
 
 
 def download_as(name: str, content: bytes) -> Response:
-    """What a file of this name is to hold, to be saved."""
+    """Send bytes as a download with this name."""
     return send_file(BytesIO(content), as_attachment=True, download_name=name)

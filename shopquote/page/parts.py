@@ -1,4 +1,4 @@
-"""Parts worked out and drawn for the page; what was worked out or drawn once is kept in memory."""
+"""Parts worked out and drawn for the page; results and drawings are cached in memory."""
 
 from typing import Any
 
@@ -22,14 +22,14 @@ MOST_DRAWINGS = 2_000
 
 
 def made_before(held: Desk) -> MadeBefore:
-    """Parts worked out since the server started."""
+    """The cache of parts worked out since the server started."""
     kept = held.held.setdefault("made", MadeBefore())
     assert isinstance(kept, MadeBefore)
     return kept
 
 
 def seen(part: TypedPart, units: Unit, job: JobSpec | None) -> dict[str, Any]:
-    """A part's drawings and what is said of it."""
+    """What the page shows of a part: its drawings and figures."""
     if part.part is None or part.answer is None:
         return {"drawing": "", "straight": "", "facts": "", "verdict": "", "problems": (), "good": False}
     drawing, straight = drawings(part.part, part.answer, units, job)
@@ -44,20 +44,20 @@ def seen(part: TypedPart, units: Unit, job: JobSpec | None) -> dict[str, Any]:
 def drawings(part: PartSpec, answer: PartAnswer, units: Unit, job: JobSpec | None) -> tuple[Markup, Markup]:
     """The finished part and its straight bar as SVG, with the welds that the job places on it.
 
-    What the pencil drew once is kept.
+    Drawings are cached.
     """
     welds = () if job is None else placed_welds(job, part)
     projection = _projection()
     held = desk().held.setdefault("drawn", {})
-    # Marks stand on it, and they change with the shop's datum and benders while the length stays.
+    # Part of the key: marks change with the shop's datum and benders while the length stays the same.
     key = (part, units, answer, welds, projection)
     if key not in held:
-        # Emptied rather than aged: what is on the screen is drawn again at once, and no order is kept.
+        # Emptied as a whole: simpler than tracking age, and what is on the screen is drawn again at once.
         if len(held) > MOST_DRAWINGS:
             held.clear()
         drawn = draw_part(part, answer, units, projection=projection, welds=welds)
         words = part.shape or (part.length.text if part.length else "")
-        # Our own drawing: every text in it was escaped by its writer.
+        # Safe to mark up: the SVG writer escapes every text.
         held[key] = (
             Markup(svg(drawn.finished, title=f"part {part.mark}: {words}")),
             Markup(
@@ -69,7 +69,7 @@ def drawings(part: PartSpec, answer: PartAnswer, units: Unit, job: JobSpec | Non
 
 
 def _projection() -> Projection:
-    """Views and weld symbols as on the shop's papers; asked once a request."""
+    """Projection and weld symbols as on the shop's papers; looked up once in each request."""
     if "projection" not in g:
         with desk().database.reading() as session:
             g.projection = PROJECTION_OF[the_shop(session).paper]
@@ -82,7 +82,7 @@ def _mass(kg: float, units: Unit) -> str:
 
 
 def verdict(answer: PartAnswer, units: Unit) -> str:
-    """Who bends it, round what, and how far to pull, in a line."""
+    """One line: which bender, which former, how far to pull."""
     if not answer.bends:
         return "straight: sawn to length" if not answer.twists else "twisted"
     told = []

@@ -1,4 +1,4 @@
-"""Pictures of figures: a price sawn into its parts, a price by quantity, a bar with its cuts. Plain SVG."""
+"""Charts as plain SVG: a price split into its parts, a price by quantity, a bar with its cuts."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -8,14 +8,14 @@ from markupsafe import Markup
 
 WIDE, HIGH = 1000.0, 42.0
 LONGEST_LABEL = 28
-LETTER_WIDE = 9.0  # about, units of a picture a letter
+LETTER_WIDE = 9.0  # about the width of a letter, in units of a picture
 CHART_WIDE, CHART_HIGH, LEFT, FOOT = 480.0, 230.0, 44.0, 190.0
 
 
 def sawn_bar(parts: Sequence[tuple[str, float, str]], label: str, high: float = HIGH) -> Markup:
-    """A bar sawn into parts of these shares, each with text and class: us, back, waste, lost or none.
+    """A bar split into parts: (share, text, class), with class us, back, waste, lost or none.
 
-    `high` in units of the picture.
+    `high` is its height in units of the picture.
     """
     whole = sum(size for _, size, _ in parts) or 1.0
     pieces, at = [], 0.0
@@ -28,7 +28,7 @@ def sawn_bar(parts: Sequence[tuple[str, float, str]], label: str, high: float = 
                 kind, f"{at + 1:.1f}", f"{max(width - 2, 0.5):.1f}", f"{high - 4:.0f}"
             )
         )
-        # A text that does not fit is left out, the label of the picture has it.
+        # A text that does not fit is left out; the label of the picture has it.
         if text and width > LETTER_WIDE * len(text):
             pieces.append(
                 Markup('<text class="on-{}" text-anchor="middle" x="{}" y="{}">{}</text>').format(
@@ -42,14 +42,14 @@ def sawn_bar(parts: Sequence[tuple[str, float, str]], label: str, high: float = 
 
 
 def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
-    """The price of a set by quantity, quantities on a scale of ratios."""
+    """The price of one set by quantity, on a logarithmic scale of quantities."""
     if len(steps) < 2:
         return Markup("")
     most, least = max(sets for sets, _ in steps), min(sets for sets, _ in steps)
     top = max(float(price) for _, price in steps) or 1.0
     places = [
         (
-            # Quantities double and multiply: on a scale of ratios 1, 10 and 100 stand equally far apart.
+            # Quantities grow by factors, so 1, 10 and 100 are equally far apart.
             LEFT + (log(sets / least) / log(most / least)) * (CHART_WIDE - 2 * LEFT),
             FOOT - float(price) / top * 150,
             sets,
@@ -58,7 +58,7 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
         for sets, price in steps
     ]
     line = "L".join(f"{x:.1f} {y:.1f}" for x, y, _, _ in places)
-    # The quantity that is quoted first, then the least and the most, then what there is room for.
+    # Label the quoted quantity first, then the least and the most, then others where there is room.
     order = sorted(places, key=lambda place: (place[2] != chosen, place[2] not in (least, most), place[2]))
     prices = _with_room([(x, sets, f"{price:,f}") for x, _, sets, price in order])
     numbers = _with_room([(x, sets, str(sets)) for x, _, sets, _ in order])
@@ -82,7 +82,7 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
 
 
 def _with_room(labels: Sequence[tuple[float, int, str]]) -> dict[int, str]:
-    """The words that stand clear of those before them, each round its place, by quantity."""
+    """The labels that do not overlap an earlier one, by quantity."""
     taken: list[tuple[float, float]] = []
     shown = {}
     for x, sets, words in labels:
@@ -94,12 +94,12 @@ def _with_room(labels: Sequence[tuple[float, int, str]]) -> dict[int, str]:
 
 
 def _fitted(name: str) -> str:
-    """A name for the room that a label has; one that is cut says so."""
+    """A name cut to the room of a label, with an ellipsis if it was cut."""
     return name if len(name) <= LONGEST_LABEL else f"{name[: LONGEST_LABEL - 1].rstrip()}…"
 
 
 def bars_chart(rows: Sequence[tuple[str, float, str]], unit: str, label: str) -> Markup:
-    """Values as bars: what was earned, what was lost. One row each: name, value, and where it leads."""
+    """A bar chart of gains and losses; each row is (name, value, address that it links to)."""
     most = max((abs(value) for _, value, _ in rows), default=0.0) or 1.0
     high, drawn = 26, []
     for number, (name, value, to) in enumerate(rows):

@@ -1,4 +1,4 @@
-"""A new price: typed in rows, worked out while typing, kept as typed, made into a job and its quote."""
+"""A new price: a form worked out while typing, kept as a draft, then made into a job and its quote."""
 
 import tempfile
 from collections import Counter
@@ -45,15 +45,15 @@ from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, th
 
 rooms = Blueprint("price", __name__, url_prefix="/price")
 READ_ENDINGS = (".toml", ".xlsx", ".dxf")
-# No row that is typed has it: scripts copy this one and number the copy themselves.
+# The number of the template row, which scripts copy and renumber; no typed row can have it.
 TEMPLATE_ROW = 999
-# Reminders of what was left off yesterday, not a list to search.
+# Enough to find yesterday's work again; the list is not for searching.
 MOST_UNFINISHED = 3
 
 
 @dataclass
 class FormPage:
-    """Everything that the form shows: rows as typed, faults by field, what was worked out."""
+    """Everything that the form shows: rows as typed, faults by field, results."""
 
     rows: dict[str, list[TypedRow]]
     word: str = ""
@@ -67,7 +67,7 @@ class FormPage:
 
 @rooms.get("/new")
 def new() -> str:
-    """An empty form; it becomes a draft with the first thing typed."""
+    """Show an empty form; it becomes a draft with the first thing typed."""
     rows = _with_blanks(rows_of(()))
     with desk().database.reading() as session:
         rows[JOB.name][0].cells["units"] = [the_shop(session).units]
@@ -76,7 +76,7 @@ def new() -> str:
 
 @rooms.get("/draft/<word>")
 def draft(word: str) -> str:
-    """A draft taken up again, as typed."""
+    """Show a draft as it was typed."""
     with desk().database.reading() as session:
         kept = find_draft(session, word)
         pairs = [(str(name), str(value)) for name, value in kept.fields]
@@ -87,7 +87,7 @@ def draft(word: str) -> str:
 
 @rooms.post("/from/<job>")
 def copy(job: str) -> Response:
-    """A draft copied from a job on file: `do=revise` for its next revision."""
+    """Copy a job on file to a draft; with `do=revise`, to a draft of its next revision."""
     held = desk()
     revises = job if request.form.get("do") == "revise" else ""
     with held.writing() as session:
@@ -98,7 +98,7 @@ def copy(job: str) -> Response:
 
 @rooms.post("/file")
 def take_file() -> Response:
-    """A job file or workbook becomes a draft; a DXF drawing the shape of a part."""
+    """Read an uploaded file: a job file or workbook becomes a draft, a DXF drawing the shape of a part."""
     held = desk()
     given = needed_file("file", "a job file, a workbook or a DXF drawing", READ_ENDINGS)
     with put_aside(given) as path, held.writing() as session:
@@ -123,7 +123,7 @@ def _fields_of_drawing(path: Path, bar: str) -> list[tuple[str, str]]:
 
 @rooms.post("/live")
 def live() -> Response:
-    """What is typed, worked out: faults by field, drawings and verdicts by row, the price."""
+    """Work out what is typed: JSON with faults by field, drawings and verdicts by row, the price."""
     page = _worked(_page_of_form(), others="others" in request.args)
     assert page.typed is not None
     see = {
@@ -141,7 +141,7 @@ def live() -> Response:
 
 @rooms.post("/keep")
 def keep() -> Response | tuple[Response, int]:
-    """Keep what is typed, as typed; answers the draft's word and version."""
+    """Store the draft as typed; answers with its word and version."""
     held = desk()
     pairs, title = _pairs(), request.form.get("job-0-title", "")
     with held.writing() as session:
@@ -159,10 +159,10 @@ def keep() -> Response | tuple[Response, int]:
 
 @rooms.post("")
 def send() -> str | Response | tuple[str, int]:
-    """The whole form without scripts: work it out, add a row, keep it, make the quote, have it as a file."""
+    """Handle a button press: work out, add a row, keep the draft, make the quote, download a file."""
     do = request.form.get("do", "price")
     page = _page_of_form()
-    # Each press of a button sends the whole form: nothing is lost where scripts are off.
+    # Every button sends the whole form, so nothing is lost without scripts.
     if do.startswith("add-"):
         _add_row(page.rows, do)
         return _form(_worked(page))
@@ -178,11 +178,11 @@ def send() -> str | Response | tuple[str, int]:
 
 
 def _make(page: FormPage) -> Response | tuple[str, int]:
-    """The job on file, or its next revision, and its quote; all of it or nothing, the draft goes with it."""
+    """Store the job, or its next revision, and its quote, all or nothing; the draft is deleted with it."""
     held = desk()
     page = _worked(page, named=True)
     assert page.typed is not None
-    # 422: the form comes back as typed, with its mistakes at their fields.
+    # Status 422: the form comes back as typed, with mistakes at their fields.
     if page.typed.spec is None or page.typed.document is None:
         return _form(page), 422
     at = held.now()
@@ -191,7 +191,7 @@ def _make(page: FormPage) -> Response | tuple[str, int]:
             number = revise_job_to(session, page.revises, page.typed.spec, at=at).job.number
         else:
             number = add_job(session, page.typed.spec, at=at).number
-        # The quote is drafted from the job as it stands on file, so it has to be there first.
+        # The quote is drafted from the stored job, so the job must be flushed first.
         session.flush()
         store_quote(session, draft_quote(session, number, at.date()), at=at)
         if page.word:
@@ -210,7 +210,7 @@ def _whole(page: FormPage) -> JobSpec:
 
 
 def _as_file(spec: JobSpec, do: str) -> Response:
-    """What is typed as a job file or workbook."""
+    """Send what is typed as a job file or workbook to save."""
     if do == "file":
         return download_as("job.toml", write_job_text(spec).encode())
     with tempfile.TemporaryDirectory() as folder:
@@ -231,7 +231,7 @@ def _page_of_form() -> FormPage:
 
 
 def _worked(page: FormPage, *, named: bool = False, others: bool = True) -> FormPage:
-    """The page with what its rows come to."""
+    """The form page with the results of its rows."""
     held = desk()
     document, page.numbers = tables_of(page.rows, named=named)
     with held.database.reading() as session:
@@ -245,7 +245,7 @@ def _worked(page: FormPage, *, named: bool = False, others: bool = True) -> Form
                 PART, number, PART.by_key["length" if part.part and part.part.length else "shape"]
             )
             page.faults.setdefault(place, part.why_not)
-    # An empty form is no mistake yet: nothing is complained of before the first thing is typed.
+    # An empty form shows no faults before the first thing is typed.
     if not page.numbers and not document.keys() - {"format", JOB.name}:
         page.others = []
     return page
@@ -268,7 +268,7 @@ def _ticket(page: FormPage) -> dict[str, Any]:
 
 
 def _with_blanks(rows: dict[str, list[TypedRow]]) -> dict[str, list[TypedRow]]:
-    """At least a row of each table that is always at hand."""
+    """Add an empty row to each always-shown table that has none."""
     usually = {"job": {"sets": ["1"]}, "part": {"mark": ["A"], "per_set": ["1"]}}
     for table in (JOB, PART, FINISH, SITE):
         if not rows[table.name]:
@@ -277,7 +277,7 @@ def _with_blanks(rows: dict[str, list[TypedRow]]) -> dict[str, list[TypedRow]]:
 
 
 def _add_row(rows: dict[str, list[TypedRow]], do: str) -> None:
-    """One more row of a table, or of the holes of a part: do=add-weld, add-holes-2."""
+    """Add a row to a table, or to the holes of a part: do=add-weld, do=add-holes-2."""
     words = do.split("-")
     held = rows.get(words[1])
     if held is None:
@@ -292,7 +292,7 @@ def _add_row(rows: dict[str, list[TypedRow]], do: str) -> None:
 
 
 def next_mark(marks: list[str]) -> str:
-    """A mark that no part has: the next letter, then numbers.
+    """A mark that no part has yet: the next free letter, then P with a number.
 
     >>> next_mark(["A", "B"]), next_mark([chr(65 + number) for number in range(26)])
     ('C', 'P27')
@@ -322,20 +322,20 @@ def _form(page: FormPage) -> str:
 
 
 def _grades(stock: ListTable, known: Iterable[str]) -> list[str]:
-    """Grades to choose from: those that suppliers list first, the one listed most at the head."""
+    """Grades to choose from: those that suppliers list come first, the most listed at the top."""
     place = next(number for number, column in enumerate(stock.columns) if column.name == "grade")
     listed = Counter(str(cells[place]) for cells in stock.cells())
     return list(dict.fromkeys([*(grade for grade, _ in listed.most_common()), *known]))
 
 
 def _blank_row(name: str) -> TypedRow:
-    """The row that scripts make new ones of; they put their own number in its place."""
+    """The template row that scripts copy, putting their own number in it."""
     usual = ONES.get(name)
     return TypedRow(TEMPLATE_ROW, {usual: ["1"]} if usual else {})
 
 
 def _shown_columns(table: FieldTable, first: bool) -> list[Any]:
-    """The fields of a table that stand at once, in our order; or the others."""
+    """The fields of a table that are shown at once, in the order of `FIRST`, or the others."""
     at_once = FIRST[table.name]
     if first:
         return [table.by_key[key] for key in at_once]
@@ -343,6 +343,6 @@ def _shown_columns(table: FieldTable, first: bool) -> list[Any]:
 
 
 def column_words(table: ListTable, heading: str) -> list[str]:
-    """The different words of one column of a list."""
+    """The distinct texts in one column of a list."""
     place = next(number for number, column in enumerate(table.columns) if column.name == heading)
     return list(dict.fromkeys(str(cells[place]) for cells in table.cells()))

@@ -1,7 +1,8 @@
-"""The form of a new price, made of the table of a job's fields: what a job file can say can be said here.
+"""The form of a new price, made from the list of job fields, so that it has every key of a job file.
 
-A field is named table-row-key, one of two cells table-row-key-0 and -1; a hole says the row of its part in
-`of`. `tables_of` makes the tables of a job file of what was typed, `fields_of` the fields of a job on file.
+A form field is named table-row-key; of a field with two cells, table-row-key-0 and -1. A hole names the row
+of its part in `of`. `tables_of` turns typed rows into the tables of a job file, `fields_of` a stored job into
+form fields.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -20,7 +21,7 @@ from shopquote.reading.rows import PlacedRow
 
 OF = "of"
 NOBODY, NOTHING = "not named yet", "not named yet"  # while a customer waits, the price comes before the names
-# What stands at once; every other field of the table is behind "more".
+# Fields shown at once; every other field of the table is behind "more".
 FIRST = {
     "job": ("title", "customer", "sets", "breaks", "due"),
     "part": ("mark", "name", "per_set", "bar", "grade", "shape", "length"),
@@ -36,7 +37,7 @@ FIRST = {
     "site": ("hours", "people", "distance", "journeys", "cost"),
 }
 
-# What is typed in a field, as an example in it: in millimetres, and where that differs in inches.
+# Placeholder texts: in millimetres and, where that differs, in inches.
 EXAMPLES = {
     "job-breaks": ("1, 4, 12",), "job-drawing": ("GA-12 rev B",),
     "part-bar": ("flat 40 x 6", "flat 1-1/2 x 1/4"),
@@ -49,7 +50,7 @@ EXAMPLES = {
     "joint-dia": ("8", "5/16"), "joint-grip": ("12", "1/2"),
 }  # fmt: skip
 
-# Where a new row has a 1 already: there it says nothing, elsewhere somebody typed it.
+# Fields that a new row fills with 1: an untouched 1 there does not make a row count as typed.
 ONES = {PART.name: "per_set", HOLE.name: "count", "weld": "count"}
 
 Pairs = Sequence[tuple[str, str]]
@@ -57,20 +58,20 @@ Pairs = Sequence[tuple[str, str]]
 
 @dataclass
 class TypedRow:
-    """A row as typed: its number in the form and its cells by key."""
+    """A row as typed: its number in the form, and its cells by key."""
 
     number: int
     cells: dict[str, list[str]] = field(default_factory=dict)
     of: int = 0
 
     def value(self, key: str, cell: int = 0) -> str:
-        """What stands in a field."""
+        """The text in a field, empty if it was not sent."""
         held = self.cells.get(key, [])
         return held[cell] if cell < len(held) else ""
 
 
 def examples(unit: str) -> dict[str, str]:
-    """What may be typed in a field, by table and key, in a shop's own unit.
+    """Placeholder texts by table-key, in the shop's own unit.
 
     >>> examples("in")["weld-leg"], examples("mm")["weld-joins"]
     ('3/16', 'A; B')
@@ -79,7 +80,7 @@ def examples(unit: str) -> dict[str, str]:
 
 
 def rows_of(pairs: Pairs) -> dict[str, list[TypedRow]]:
-    """The rows of each table as typed, in the order of the form; names that are none are passed over."""
+    """The rows of each table as typed, in the order of the form; unknown names are ignored."""
     found: dict[str, dict[int, TypedRow]] = {table.name: {} for table in (JOB, *TABLES)}
     known = {table.name: table for table in (JOB, *TABLES)}
     for name, value in pairs:
@@ -99,7 +100,7 @@ def rows_of(pairs: Pairs) -> dict[str, list[TypedRow]]:
 
 
 def is_blank(table: FieldTable, row: TypedRow) -> bool:
-    """Whether nothing was typed in a row: words that a list offers first do not count."""
+    """Whether nothing was typed in a row; preselected options do not count."""
     if table is FINISH:
         return row.value("kind") in ("", "none")
     return not any(
@@ -114,9 +115,9 @@ def is_blank(table: FieldTable, row: TypedRow) -> bool:
 def tables_of(
     rows: Mapping[str, Sequence[TypedRow]], *, named: bool = True
 ) -> tuple[dict[str, Any], list[int]]:
-    """The tables of a job file, and the numbers of the rows of parts that are among them.
+    """The tables of a job file, and the form row numbers of its parts.
 
-    Without `named` a title and customer are put in where none was typed: a price needs neither.
+    With `named` False, title and customer are filled in if missing: a price needs neither.
     """
     job = rows[JOB.name][0] if rows[JOB.name] else TypedRow(0)
     values = _values(JOB, job)
@@ -166,7 +167,7 @@ def _placed(table: FieldTable, row: TypedRow, values: Mapping[str, Any]) -> Plac
 
 
 def faults_by_field(faults: Iterable[Fault]) -> tuple[dict[str, str], list[str]]:
-    """What is wrong, by the name of the field where it stands; and what belongs to none."""
+    """Messages by the name of their field, and the messages that belong to no field."""
     known = {table.name: table for table in (JOB, *TABLES)}
     by_field: dict[str, str] = {}
     others = []
@@ -189,7 +190,7 @@ def name_of(table: FieldTable, number: int, column: Field, cell: int = 0) -> str
 
 
 def fields_of(spec: JobSpec) -> list[tuple[str, str]]:
-    """The fields of a job on file, as typed."""
+    """The form fields of a stored job, each as it was typed."""
     pairs = list(_row_fields(JOB, 0, spec))
     holes = 0
     for table in TABLES:

@@ -1,4 +1,4 @@
-"""A quote on file: what it comes to, what if, the answer, its next revision, its papers."""
+"""A job with its quote: figures, what-if, answer, next revision, states, papers."""
 
 import tempfile
 from datetime import datetime
@@ -56,7 +56,7 @@ REVISION_FIELDS = ("sets", "breaks", "margin_pct", "discount_pct", "rush_pct")
 
 @rooms.get("/<job>")
 def show(job: str) -> str:
-    """A job with its newest quote, as stored or as asked about."""
+    """Show a job with its newest quote, as stored or with a what-if."""
     held = desk()
     today = held.now().date()
     with held.database.reading() as session:
@@ -69,16 +69,16 @@ def show(job: str) -> str:
 
 
 def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
-    """Where the job stands, and only those moves that the services take from here."""
+    """The job's state, and the moves that the services allow from it."""
     job = loaded.job
     state = job.state
     answers = row.answers if row is not None else ()
     moves = set(MOVES[state]) - {"quoted", "lost"}
     if state == "closed":
-        # It is opened again with a reason, by a form of its own.
+        # Reopening needs a reason and has a form of its own.
         moves.clear()
     if "accepted" in answers:
-        # The same as accepting its quote: two buttons for one thing made people look for the difference.
+        # Left out: the same as accepting the quote, and users looked for the difference of two buttons.
         moves.discard("won")
     if state == "finished" and money_in(session, [job.id]).get(job.id, MoneyIn()).invoiced:
         moves.discard("dropped")
@@ -91,7 +91,7 @@ def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
         "earned": review_job(session, job.number) if state == "closed" else None,
         "revisable": state in STATES_TO_REVISE, "over": state in STATES_ENDED, "others": len(others) > 1,
         "to_make": state in STATES_TO_MAKE, "delivers": delivers, "went": deliveries_of(session, job),
-        # Both load the job again, which a quote that waits for its answer does not need.
+        # Only then: both load the job again, which a quote that waits for its answer does not need.
         "to_deliver": delivers and left_to_deliver(session, job),
         "delivered": delivered_words(session, job) if delivers else "",
         "drawn": _drawn(session, loaded),
@@ -103,7 +103,7 @@ def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, 
     document = shown = stored_quote(session, job)
     typed = {word: request.args.get(word, "").strip() for word in ("sets", "margin", "target", "what_if")}
     changes = _changes(typed, document)
-    # A what-if is asked by the address alone and stores nothing.
+    # A what-if is a GET: it stores nothing.
     asked = what_if(session, job, today, changes) if changes else None
     target = None
     if typed["target"]:
@@ -116,7 +116,7 @@ def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, 
     parts = [(name, float(amount), "") for name, amount in costs]
     told = ", ".join(f"{name} {amount:.2f}" for name, amount in costs)
     steps = {step.sets: step.unit_price for step in document.priced.breaks}
-    # One curve, one set of conditions: that of the stored quote. Another quantity alone lies on it.
+    # The curve holds for the stored quote's conditions; only another quantity lies on the same curve.
     of_the_curve = shown if not changes.keys() - {"sets"} else document
     for one in (document, of_the_curve):
         steps[one.priced.sets] = one.priced.net / one.priced.sets
@@ -141,7 +141,7 @@ def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, 
 
 
 def _changes(typed: dict[str, str], document: QuoteDocument) -> dict[str, str]:
-    """The what-if that was typed: sets and margin where they differ, and words such as rate.welding=58."""
+    """The typed what-if: sets and margin if changed, and words such as rate.welding=58."""
     changes = {}
     for pair in filter(None, (text.strip() for text in typed["what_if"].split(","))):
         word, equals, value = pair.partition("=")
@@ -157,7 +157,7 @@ def _changes(typed: dict[str, str], document: QuoteDocument) -> dict[str, str]:
 
 
 def _drawn(session: Any, loaded: LoadedJob) -> list[tuple[Any, Any]]:
-    """Each part with its drawing; a part that cannot be made any more stands without one."""
+    """Each part with its drawing; without one if it can no longer be made."""
     shop, spec = bending_shop(session, loaded.job.number), loaded.spec
     made = made_before(desk())
     found = []
@@ -171,7 +171,7 @@ def _drawn(session: Any, loaded: LoadedJob) -> list[tuple[Any, Any]]:
 
 @rooms.post("/<job>/revision")
 def revise(job: str) -> Response:
-    """The quote, or its next revision, with what was typed."""
+    """Make the quote, or its next revision, from what was typed."""
     held = desk()
     typed: dict[str, Any] = {name: request.form.get(name, "").strip() or None for name in REVISION_FIELDS}
     # Priced while reading, stored while writing: planning takes seconds, and others must not wait for it.
@@ -192,10 +192,12 @@ def _refuse_if_changed(session: Any, job: str) -> None:
 
 
 def refuse_if_newer(newest: int | None) -> None:
-    """Somebody else made a revision since this page was loaded: it is said, and nothing is lost.
+    """Refuse a form that was loaded before somebody else made a newer revision.
+
+    `newest` is the newest revision on file, None if there is none.
 
     Raises:
-        InputError: the form was made of another revision than the newest; None where there is none.
+        InputError: the form was made from another revision.
     """
     seen = request.form.get("seen", "")
     if seen != str(newest or ""):
@@ -207,7 +209,7 @@ def refuse_if_newer(newest: int | None) -> None:
 
 @rooms.post("/<job>/answer")
 def answer(job: str) -> Response:
-    """The customer accepted, or declined and why."""
+    """Record that the customer accepted, or declined and why."""
     held = desk()
     at = held.now()
     with held.writing() as session:
@@ -223,7 +225,7 @@ def answer(job: str) -> Response:
 
 @rooms.post("/<job>/state")
 def state(job: str) -> Response:
-    """The job goes on: won, started, finished, closed with its figures, or dropped."""
+    """Move the job on: won, started, finished, closed with its figures, or dropped."""
     held = desk()
     at: datetime = held.now()
     to = request.form.get("state", "")
@@ -243,7 +245,7 @@ def state(job: str) -> Response:
 
 @rooms.route("/<job>/close", methods=["GET", "POST"])
 def close(job: str) -> str | Response:
-    """Its figures are fixed; what nobody logged is asked for first, and counts as quoted where it stays."""
+    """Close the job. What nobody logged is shown first, and counts as quoted if it stays missing."""
     held = desk()
     at: datetime = held.now()
     if request.method == "GET":
@@ -253,7 +255,7 @@ def close(job: str) -> str | Response:
                 "quote/close.html", loaded=loaded, asked=before_closing(session, loaded.job)
             )
     with held.writing() as session:
-        # The form says what the person saw: what was logged since would else be closed unseen.
+        # The form repeats what the user saw; what was logged since must not be closed unseen.
         seen = tuple(request.form.getlist("missing"))
         if seen != missing_of(session, load_job(session, job).job).words:
             raise InputError(
@@ -267,7 +269,7 @@ def close(job: str) -> str | Response:
 
 @rooms.post("/<job>/reopen")
 def reopen(job: str) -> Response:
-    """A closed job is finished again, for late entries; the figures it was closed with are kept."""
+    """Open a closed job again for late entries; the figures of its closing are kept."""
     held = desk()
     at: datetime = held.now()
     with held.writing() as session:
@@ -278,7 +280,7 @@ def reopen(job: str) -> Response:
 
 @rooms.get("/<job>/compare/<int:before>/<int:after>")
 def compare(job: str, before: int, after: int) -> str:
-    """What differs between two revisions."""
+    """Show the differences between two revisions."""
     with desk().database.reading() as session:
         older, newer, found = compare_revisions(session, job, before, after)
     return render_template(
@@ -288,12 +290,12 @@ def compare(job: str, before: int, after: int) -> str:
 
 @rooms.post("/<job>/deliver")
 def deliver(job: str) -> Response:
-    """So many sets, else all that is left, go to the customer; the note is then had on the job's page."""
+    """Record a delivery of N sets, else of all that is left; its note is on the job's page."""
     held = desk()
     with held.writing() as session:
         typed = request.form.get("sets", "").strip()
         sets = read_typed("Sets", count(least=1), typed, shop_notation(session)) if typed else None
-        # Pressed in two tabs, the same sets would go twice.
+        # Refused from a stale page: sent from two tabs, the same sets would be delivered twice.
         if request.form.get("went", "0") != str(len(deliveries_of(session, find_job(session, job)))):
             raise InputError("A delivery was put on file meanwhile.", hint="Load the page again and look.")
         note = delivery_note(session, job, held.now().date(), sets)
@@ -304,7 +306,7 @@ def deliver(job: str) -> Response:
 
 @rooms.get("/<job>/paper/<kind>")
 def paper(job: str, kind: str) -> Response:
-    """A paper of the newest quote, written as the command line writes it, to be saved."""
+    """Download a paper of the newest quote, as the command line writes it."""
     held = desk()
     with held.database.reading() as session, tempfile.TemporaryDirectory() as folder:
         if kind == "file":
@@ -314,7 +316,7 @@ def paper(job: str, kind: str) -> Response:
 
 
 def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
-    """One paper in a folder; the writers are loaded when one is asked for."""
+    """Write one paper to a folder; its writer is imported only now."""
     if kind == "traveller":
         from shopquote.outputs.papers.traveller import write_traveller
         from shopquote.services.floor.floor import floor_sheet
@@ -334,10 +336,10 @@ def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
 
 
 def write_for_customer(document: QuoteDocument, kind: str, folder: Path) -> Path:
-    """A paper that the customer gets: pdf, letter or book.
+    """Write a paper that the customer gets to a folder; `kind` is pdf, letter or book.
 
     Raises:
-        NotFoundError: another word.
+        NotFoundError: `kind` is another word.
     """
     if kind == "letter":
         from shopquote.outputs.papers.letter import write_quote_letter

@@ -1,4 +1,4 @@
-"""Review: what finished jobs earned, in pictures, and standards to take with a press."""
+"""Review: what finished jobs earned, in charts, and suggested standards to accept."""
 
 import tempfile
 from collections.abc import Mapping, Sequence
@@ -29,7 +29,7 @@ MOST_ROWS, MOST_DRAWN = 100, 15
 
 @rooms.get("/review")
 def show() -> str:
-    """Finished jobs, grouped by what is asked."""
+    """Show finished jobs, grouped as asked."""
     by = request.args.get("by", "customer")
     by = by if by in GROUPINGS else "customer"
     days = _days(request.args)
@@ -40,7 +40,7 @@ def show() -> str:
         answer = answer_review(session, wish, today=held.now().date())
         many, setting = answer.many, Setting(answer.many.currency)
         rows: Sequence[Any] = jobs_of_group(session, many.jobs, by, group) if group else many.jobs
-    # The worst first: that is where something is to be learned.
+    # The worst first, because there is most to learn.
     rows = sorted(rows, key=lambda row: row.margin_steps)
     shown, groups = rows[:MOST_ROWS], many.groups.get(by, ())
     worth = answer.lesson.worth_taking
@@ -63,30 +63,30 @@ def show() -> str:
 
 
 def _days(typed: Mapping[str, str]) -> dict[str, Any]:
-    """Of which days, as asked for: a month, or all since a day."""
+    """The period in words: a month, or all since a day."""
     since, month = (typed.get(name, "").strip() for name in ("since", "month"))
     return {"month": month or None, "since": None if month else since or None}
 
 
 def _margins(rows: Sequence[Any]) -> list[tuple[Any, float]]:
-    """The first rows that have a price, as many as a picture holds, with their margin in per cent of it."""
+    """The first rows with a price, as many as the chart holds, with their margin in per cent of it."""
     held = ((row, per_cent(row.price - row.cost_actual, row.price)) for row in rows)
     return [(row, float(pct)) for row, pct in held if pct is not None][:MOST_DRAWN]
 
 
 def job_address(row: Any) -> str:
-    """Where a job of a row is opened."""
+    """The page of the job in a row."""
     return url_for("quote.show", job=row.number)
 
 
 def group_address(by: str, days: Mapping[str, Any], name: str) -> str:
-    """Where the jobs behind a group are listed."""
+    """The page that lists the jobs of a group."""
     return url_for("review.show", by=by, **days, group=name, _anchor="jobs")
 
 
 @rooms.get("/review/month/<month>")
 def month_paper(month: str) -> Response:
-    """A month on one page, as PDF, to be saved."""
+    """Download the one-page PDF of a month."""
     from shopquote.outputs.papers.month_paper import write_month_paper
 
     held = desk()
@@ -102,7 +102,7 @@ def month_paper(month: str) -> Response:
 
 @rooms.post("/review")
 def take() -> Response:
-    """Suggested standards become the shop's own from today, learned from the jobs that were shown."""
+    """Accept suggested standards from today on, as learned from the jobs that were shown."""
     held, today = desk(), desk().now().date()
     with held.writing() as session:
         _, learned = filters_typed(session, ReviewWish(**_days(request.form)), today)

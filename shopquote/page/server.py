@@ -17,12 +17,12 @@ from shopquote.services.shop.database import Database, open_database
 from shopquote.services.shop.shop_on_file import is_set_up, the_shop
 
 HOME = "127.0.0.1"
-# Several seats and a floor of phones; a request that waits for the database holds one.
+# Enough for a small office and a floor of phones; a request that waits for the database holds a thread.
 THREADS = 8
-READ_SECONDS = 60  # what sends nothing for so long is cut off
-# A browser keeps up to six open; a shop of ten with phones and tablets stays far below.
+READ_SECONDS = 60  # seconds until a silent connection is closed
+# A browser keeps up to six open; a shop of ten people with phones and tablets stays far below.
 MOST_CONNECTIONS = 200
-# Addresses for documents (RFC 5737): nothing is sent, the system only says by which of ours it would go.
+# Documentation addresses (RFC 5737): nothing is sent; the system only tells which interface it would use.
 NOWHERE = ("192.0.2.1", 9)
 
 
@@ -36,7 +36,7 @@ def run(
     try_only: bool = False,
     new: bool = False,
 ) -> None:
-    """Serve until stopped.
+    """Serve the page until it is stopped.
 
     Args:
         url: the database as typed with --db.
@@ -51,7 +51,7 @@ def run(
         DatabaseError: it cannot be used. InputError: the port is taken.
     """
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
-    # It warns of every request that waits for a thread, which on a busy floor is usual.
+    # waitress warns of every request that waits for a thread, which is usual on a busy floor.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listener = _listen("0.0.0.0" if lan else HOME, port)
     port = listener.getsockname()[1]
@@ -97,53 +97,56 @@ def run(
             threading.Thread(target=run_until_closed, args=(server,), daemon=True).start()
             _ask(address)
             print("The first page answers.")
-            # A thread that has answered still wakes the loop: it must end before the pipe for that goes.
+            # A thread that has answered still wakes the loop by a pipe: it must end before the pipe closes.
             server.task_dispatcher.shutdown()
             server.close()
             return
         if browser:
             webbrowser.open(address)
-        # The server ends by itself on Ctrl and C, and only tells by coming back.
+        # On Ctrl-C waitress ends by itself and just returns.
         with suppress(KeyboardInterrupt):
             server.run()
         print("\nStopped.")
 
 
 def _page_address(database: Database) -> str:
-    """Where the shop said that its page is; empty where it did not, or is not set up."""
+    """The house rule page_address; empty if it is not set or there is no shop."""
     with database.reading() as session:
         return the_shop(session).page_address if is_set_up(session) else ""
 
 
 def run_until_closed(server: Any) -> None:
-    """Answer until another thread closes the server, which takes its sockets from under its loop."""
+    """Serve until another thread closes the server, whose loop then fails on closed sockets, as expected."""
     with suppress(OSError, ValueError):
         server.run()
 
 
 def hosts_of(port: int, ours: tuple[str, ...], proxy_name: str | None) -> frozenset[str]:
-    """What a browser may call us: addresses and this machine's name with the port, or the proxy's name."""
+    """Accepted values of the Host header: addresses and the machine's name with the port, or the proxy's."""
     names = {HOME, "localhost", *ours}
     if ours:
-        # Phones find the machine by its name on the local network, with ".local" behind it.
+        # Phones find the machine by its mDNS name, which ends in ".local".
         names |= {
             socket.gethostname().lower(),
             f"{socket.gethostname().lower().removesuffix('.local')}.local",
         }
     hosts = {f"{name}:{port}" for name in names}
-    # Browsers leave the usual port out of the name that they ask for.
+    # Browsers leave the default port out of the Host header.
     if port == 80:
         hosts |= names
     return frozenset(hosts | ({proxy_name.lower()} if proxy_name else set()))
 
 
 def own_addresses() -> tuple[str, ...]:
-    """The addresses of this machine on its networks, IPv4."""
+    """The IPv4 addresses of this machine on its networks."""
     found: set[str] = set()
-    with suppress(OSError):  # a name that nobody knows: the other way remains
+    with suppress(OSError):  # the host name does not resolve; the probe below remains
         found.update(socket.gethostbyname_ex(socket.gethostname())[2])
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):  # no network at all
-        # Nothing is sent: the system only chooses the network that it would send by.
+    with (
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe,
+        suppress(OSError),
+    ):  # no network at all, so no address
+        # Connecting a UDP socket sends nothing; it only selects the interface.
         probe.connect(NOWHERE)
         found.add(probe.getsockname()[0])
     return tuple(sorted(one for one in found if not one.startswith("127.")))
@@ -151,7 +154,7 @@ def own_addresses() -> tuple[str, ...]:
 
 def _listen(host: str, port: int) -> socket.socket:
     try:
-        # Had again right after the page was stopped, while old connections are still on the books.
+        # So that the port can be reused right after a stop, while old connections are in TIME_WAIT.
         return socket.create_server((host, port), backlog=128)
     except OSError as error:
         raise InputError(
@@ -161,7 +164,7 @@ def _listen(host: str, port: int) -> socket.socket:
 
 
 def _ask(address: str) -> None:
-    """The first page, as a browser would ask for it."""
+    """Request the first page as a browser would."""
     opener = build_opener(HTTPCookieProcessor())
     with opener.open(Request(address, headers={"Accept": "text/html"}), timeout=30) as answer:
         if b"/code" in answer.url.encode():

@@ -1,4 +1,4 @@
-"""The shop's own: devices that are let in, and its lists."""
+"""The shop's own: its lists, devices, backups, price lists."""
 
 import re
 import tempfile
@@ -42,7 +42,7 @@ from shopquote.services.shop.shop_on_file import bending_shop, count_typed, shop
 
 _DOTTED = re.compile(r"([^\s.]+)\.\S+")
 rooms = Blueprint("shop", __name__)
-# The rest of a longer list is found by words.
+# Rows shown; the rest of a longer list is found by words.
 MOST_SHOWN = 500
 BACKUP_NAME = "shop.backup"
 LIST_ENDINGS = (".csv", ".xlsx")
@@ -50,7 +50,7 @@ LIST_ENDINGS = (".csv", ".xlsx")
 
 @rooms.get("/shop")
 def lists() -> str:
-    """Every list of the shop's own, devices, backup."""
+    """Show links to every list, the devices and the backup."""
     with desk().database.reading() as session:
         counts = {name: len(read_list(session, name).entries) for name in LISTS}
         invented = has_invented(session)
@@ -60,7 +60,7 @@ def lists() -> str:
 
 @rooms.route("/shop/<name>", methods=["GET", "POST"])
 def entries(name: str) -> str | Response | tuple[str, int]:
-    """One list: its entries, one set or taken off field by field, a file of many."""
+    """Show one list; set or remove an entry by its fields, or import a file."""
     held = desk()
     if request.method == "GET":
         return _entries(name, {}, "")
@@ -71,7 +71,7 @@ def entries(name: str) -> str | Response | tuple[str, int]:
         with held.writing() as session:
             told = _change(session, name)
     except (InputError, NotFoundError) as error:
-        # Each mistake stands at its field; what is of no field alone stands above them.
+        # Mistakes are shown at their fields, the others above them.
         columns, told_of = {column.name for column in find_list(name).columns}, getattr(error, "faults", ())
         at = {fault.key: fault.said for fault in told_of if fault.key in columns}
         every = at and len(at) == len(told_of)
@@ -82,7 +82,7 @@ def entries(name: str) -> str | Response | tuple[str, int]:
 
 
 def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, str] | None = None) -> str:
-    """The list, and its form filled in: with what was typed, or with the entry that the address names."""
+    """Render the list and its form, filled with what was typed or with the entry that the address names."""
     held, shop_list = desk(), find_list(name)
     find, older = request.args.get("find", "").strip(), request.args.get("all")
     with held.database.reading() as session:
@@ -110,21 +110,21 @@ def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, 
 
 
 def _groups(table: ListTable) -> list[tuple[str, int]]:
-    """First words of names such as bend.angle with their counts; none of a list with other names."""
+    """The parts before the point of names such as bend.angle, with counts; empty if names have none."""
     names = [_DOTTED.fullmatch(str(entry.get("name", ""))) for entry in table.entries]
     counts = Counter(name[1] for name in names if name)
-    # People are called J. Smith, and that is no group of them.
+    # "J. Smith" has a point too, but J is no group.
     return sorted(counts.items()) if len(counts) > 1 and all(names) else []
 
 
 def _key_of(table: ListTable, entry: Mapping[str, Any]) -> list[str]:
-    """What names an entry; one that no column names, such as a rule, is named by all it says."""
+    """The columns that identify an entry; all of them where no column is its name (k-rules)."""
     keys = [column for column in table.columns if column.key] or table.columns
     return [cell_text(column.kind.show(entry[column.name], table.notation)) for column in keys]
 
 
 def _cells_of(table: ListTable, entry: Mapping[str, Any]) -> dict[str, str]:
-    """The cells of an entry by column, as they can be typed again."""
+    """The cells of an entry by column, as text that can be typed again."""
     return {
         column.name: ""
         if entry[column.name] is None
@@ -134,7 +134,7 @@ def _cells_of(table: ListTable, entry: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _known_names(session: Any, table: ListTable) -> dict[str, list[Any]]:
-    """What a column may name: the entries of the list that it points to."""
+    """For each column that refers to another list, the names on that list."""
     return {
         column.name: [row[0] for row in read_list(session, column.on_list).cells()]
         for column in table.columns
@@ -143,37 +143,37 @@ def _known_names(session: Any, table: ListTable) -> dict[str, list[Any]]:
 
 
 def _sent(name: str, what: str) -> dict[str, str]:
-    """By column what was sent: `c` the cells as typed, `was` what stood there before."""
+    """The sent fields by column: with `what` "c" as typed, with "was" as they stood when the form opened."""
     columns = find_list(name).columns
     return {column.name: request.form.get(f"{what}-{column.name}", "").strip() for column in columns}
 
 
 def _change(session: Any, name: str) -> str:
-    """Set or take off the entry of the form's fields; answers what was done."""
+    """Set or remove the entry in the form's fields; returns words for what was done."""
     today = desk().now().date()
     cells, was = _sent(name, "c"), _sent(name, "was")
     if request.form.get("do") == "remove":
         remove_cells(session, name, {column: text for column, text in cells.items() if text}, on=today)
         return "Taken off."
     keys = {column.name for column in find_list(name).columns if column.key}
-    # What was left as it was is not set again; what was emptied is set to nothing.
+    # Unchanged cells are not set again; emptied ones are set to nothing.
     given = {
         column: text for column, text in cells.items() if text != was[column] or (text and column in keys)
     }
-    if any(was.values()):  # an entry was opened, not a new one typed
+    if any(was.values()):  # an existing entry was opened
         _refuse_if_changed(session, name, cells, {column: was[column] for column in given})
     if given.keys() <= keys:
-        # Kept as it stands, on purpose: what the program began with is the shop's own from now on.
+        # Saved without a change, on purpose: a starting value then counts as the shop's own.
         given |= {column.name: cells[column.name] for column in find_list(name).columns if column.required}
     done, _ = set_cells(session, name, given, on=today, door="this page")
     return {"added": "Added.", "changed": "Changed.", "kept": "It was so already."}[done]
 
 
 def _refuse_if_changed(session: Any, name: str, cells: dict[str, str], was: dict[str, str]) -> None:
-    """What stood in the form when it was opened must stand there still, or another's change would be lost.
+    """Refuse to overwrite what somebody else changed since the form was opened.
 
     Raises:
-        InputError: somebody changed one of these columns meanwhile; what it is now is told.
+        InputError: one of these columns has changed; the message has its value now.
     """
     stands = _stands(read_list(session, name), cells)
     for column, text in was.items() if stands else ():
@@ -185,7 +185,7 @@ def _refuse_if_changed(session: Any, name: str, cells: dict[str, str], was: dict
 
 
 def _stands(table: ListTable, cells: Mapping[str, str]) -> dict[str, str]:
-    """The cells of the entry that these name, as they are on file; empty where there is none."""
+    """The stored cells of the entry that these cells name; empty if there is none."""
     wanted = [cells[column.name] for column in table.columns if column.key]
     for entry in table.entries if wanted else ():
         if _key_of(table, entry) == wanted:
@@ -198,7 +198,7 @@ def _import(name: str, *, keep: bool) -> str:
     given = needed_file("file", "a .csv or .xlsx file", LIST_ENDINGS)
     with put_aside(given) as path, held.writing() as session:
         result = import_list(session, name, read_table(path), on=held.now().date())
-        # A preview does all that an import does, so that it tells every mistake, and takes it back.
+        # A preview is an import that is rolled back, so that it finds every mistake.
         if not keep:
             session.rollback()
     words = f"{result.added} added, {result.changed} changed, {result.same} as they were"
@@ -207,7 +207,7 @@ def _import(name: str, *, keep: bool) -> str:
 
 @rooms.get("/shop/<name>/export")
 def export(name: str) -> Response:
-    """A list as a file that can be imported again."""
+    """Download a list as a file that can be imported again."""
     with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:
         table = read_list(session, name)
         headings = [column.name for column in table.columns]
@@ -217,7 +217,7 @@ def export(name: str) -> Response:
 
 @rooms.route("/shop/prices", methods=["GET", "POST"])
 def prices() -> str | tuple[str, int]:
-    """A supplier's own price list, whatever its columns: looked at first, then stored."""
+    """Read a supplier's price list, whatever its columns: first a preview, then store it."""
     held, form = desk(), request.form
     with held.database.reading() as session:
         suppliers = [entry["name"] for entry in read_list(session, "suppliers").entries]
@@ -249,7 +249,7 @@ def prices() -> str | tuple[str, int]:
                 store_price_list(session, read)
                 suppliers = sorted({*suppliers, read.supplier})
     except InputError as error:
-        # Its own headings are offered, so that nobody has to write which is which.
+        # Offer its own headings as choices, so that nobody has to type them.
         return _price_page(suppliers, headings, fault=error), 422
     return _price_page(
         suppliers, headings if _chosen_columns() else (), read=read, stored=keep,
@@ -270,14 +270,14 @@ def _price_page(suppliers: Sequence[str], headings: Sequence[str] = (), **told: 
 
 
 def _chosen_columns() -> list[str]:
-    """What was chosen among the headings of a list, as it is typed."""
+    """The chosen headings, as the option --column takes them."""
     chosen = ((column.name, request.form.get(f"col-{column.name}", "")) for column in PRICE_FORM.columns)
     return [f"{word}={place}" for word, place in chosen if place]
 
 
 @rooms.post("/backup")
 def backup() -> Response:
-    """A backup of the whole database, to be saved elsewhere."""
+    """Download a backup of the whole database."""
     held = desk()
     with tempfile.TemporaryDirectory() as folder:
         back_up(held.url, Path(folder, BACKUP_NAME), at=held.now())
@@ -286,7 +286,7 @@ def backup() -> Response:
 
 @rooms.post("/restore")
 def put_back() -> Response:
-    """A backup takes the place of what is here, which is kept aside; this browser is let in anew."""
+    """Restore a backup; the present database is kept aside, and this browser is let in again."""
     held = desk()
     given = needed_file("backup", "a backup")
     if request.form.get("replace") != "yes":
@@ -299,13 +299,13 @@ def put_back() -> Response:
     if done.faults:
         told.append(f"The check finds {done.faults} faults in it: shopquote db check.")
     flash(" ".join(told))
-    # The devices of the backup are those of its day; whoever did this stays in.
+    # The backup has the devices of its own day, so this browser may not be among them.
     return guard().open_for("office", NAME_OF_THIS, url_for("shop.lists"))
 
 
 @rooms.post("/invented")
 def drop() -> Response:
-    """Every invented supplier, bar and bender goes, so that no figure rests on one."""
+    """Remove every invented supplier, bar and bender, so that no figure rests on one."""
     with desk().writing() as session:
         dropped = drop_invented(session)
     flash(" ".join(dropped_lines(dropped)))
@@ -314,13 +314,13 @@ def drop() -> Response:
 
 @rooms.get("/devices")
 def devices() -> str:
-    """Who is let in, and codes for others."""
+    """List the devices that are let in, with buttons for codes for others."""
     return _devices("", "")
 
 
 @rooms.post("/devices")
 def let_in() -> str | Response:
-    """A new code for the counter, or a device is thrown out."""
+    """Make a new code, or remove a device."""
     held = desk()
     if request.form.get("do") == "throw-out":
         with held.writing() as session:

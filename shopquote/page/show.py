@@ -1,4 +1,4 @@
-"""How values and tables stand on the page: the same columns and looks as in every other place."""
+"""Values and tables as HTML, by the same columns and looks as everywhere else."""
 
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -14,8 +14,8 @@ from shopquote.outputs.table import Column, Table
 
 
 def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], list[str] | None]:
-    """Columns that people see, the rows' texts, and the last row's where there is one."""
-    # The page shows people what the terminal does; columns for programs alone stay away.
+    """The visible columns, the texts of the rows, and those of the footer row if there is one."""
+    # The same columns as on the terminal; those for programs only are left out.
     columns = table.on("terminal")
     rows = [[_cell(table, column, row) for column in columns] for row in table.rows]
     last = None
@@ -30,12 +30,12 @@ def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], lis
     return columns, rows, last
 
 
-# An amount as tables of the terminal show it; the page shows every amount with its thousands apart.
+# The texts come as for the terminal; the page also groups thousands.
 _AMOUNT = re.compile(r"-?\d{4,}\.\d{2,3}(?: [A-Z]{3})?")
 
 
 def _cell(table: Table[Any], column: Column[Any], row: Any) -> str:
-    # A customer's number such as 2026.015 is no figure.
+    # Texts such as a customer's number 2026.015 are not figures.
     text = table.text(column, row)
     return _grouped(text) if column.look.figure else text
 
@@ -56,8 +56,8 @@ def table_html(
 ) -> Markup:
     """A table as HTML.
 
-    `link` gives the address that a row's first cell leads to; `picture` is the heading of a last column
-    and what is drawn in it.
+    `link` gives the address to which a row's first cell links; `picture` is the heading of an extra last
+    column and the function that draws a row's picture for it.
     """
     columns, rows, last = cells_of(table)
     heads = [
@@ -97,7 +97,7 @@ _ROOM_OF = {"J": "/quote/", "O": "/order/", "R": "/rack/"}
 
 
 def codes(text: str) -> Markup:
-    """Words as HTML, each code of a job, an order or a piece of the rack as a link to its page.
+    """A text as HTML with each number of a job, order or rack piece as a link to its page.
 
     >>> codes("R-0001 for <J-0002>")
     Markup('<a href="/rack/R-0001">R-0001</a> for &lt;<a href="/quote/J-0002">J-0002</a>&gt;')
@@ -110,7 +110,7 @@ def codes(text: str) -> Markup:
 
 
 def _unbroken(text: str) -> Markup:
-    # A browser breaks a day or a number at its hyphens.
+    # Non-breaking hyphens: a browser would break a date or a number at its hyphens.
     return Markup(' class="whole"') if "-" in text and len(text) <= 12 and " " not in text else Markup("")
 
 
@@ -119,12 +119,12 @@ def _right(column: Column[Any]) -> Markup:
 
 
 def money(amount: Decimal | None, currency: str) -> str:
-    """An amount in the currency's digits."""
+    """An amount with the currency's number of decimals."""
     return "" if amount is None else f"{round_money(amount, currency):,f}"
 
 
 def day(value: date | None) -> str:
-    """A day as people say it: 3 March 2027.
+    """A day in words.
 
     >>> day(date(2027, 3, 1))
     '1 March 2027'
@@ -133,7 +133,7 @@ def day(value: date | None) -> str:
 
 
 def clock(value: datetime) -> str:
-    """A time of day where the shop is."""
+    """A time of day in the shop's time zone."""
     return f"{value.astimezone():%H:%M}"
 
 
@@ -148,7 +148,7 @@ def hours(minutes: Decimal | float) -> str:
 
 
 def length(thing: Any, unit: Unit) -> str:
-    """A length as it was typed; as it is where nobody typed it, as of a bar that comes cut to length."""
+    """A length as it was typed, else in `unit` (a bar delivered cut to length was never typed)."""
     return thing.length_text or show_length(thing.length, unit, exact=True)
 
 

@@ -100,6 +100,11 @@ def test_the_help_lists_every_command_on_a_line_of_its_own():
     assert max(map(len, lines)) <= 80
 
 
+def test_the_day_of_a_price_list_is_not_told_as_that_of_an_order():
+    told = " ".join(run(app, ["order", "prices", "--help"]).stdout.split())
+    assert "Day from which the prices count" in told and "Day of the order" not in told
+
+
 def every_command(group: typer.core.TyperGroup, words: tuple[str, ...] = ()):
     for name, command in group.commands.items():
         if isinstance(command, typer.core.TyperGroup):

@@ -11,7 +11,8 @@ import pytest
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
-from shopquote.cli.lists import LISTS
+from shopquote.cli.list_lines import LIST_LINES
+from shopquote.cli.lists import EXAMPLES
 from shopquote.services.shop import shop_lists
 
 runner = CliRunner()
@@ -184,7 +185,7 @@ def test_everything_works_on_postgresql_too(run, bare_postgres_url):
 
 
 def test_each_list_has_its_commands():
-    assert [name for name, _help, _example in LISTS] == list(shop_lists.LISTS)
+    assert sorted(LIST_LINES) == sorted(EXAMPLES) == sorted(shop_lists.LISTS)
 
 
 @pytest.mark.parametrize("name", list(shop_lists.LISTS))
@@ -196,7 +197,7 @@ def test_every_list_is_shown_and_goes_out_and_in(run_in_shop, name):
     run_in_shop(name, "import", f"{name}.csv")
 
 
-@pytest.mark.parametrize(("name", "example"), [(name, example) for name, _help, example in LISTS])
+@pytest.mark.parametrize(("name", "example"), EXAMPLES.items())
 def test_the_example_in_the_help_of_set_works(run_in_shop, name, example):
     import shlex
 
