@@ -1,8 +1,8 @@
-"""What quotes plan and nobody logged, over many jobs: found by the database, one row a gap.
+"""What quotes plan and nobody logged, over many jobs: found by the database, one row per gap.
 
-`missing` says the same of one job. Where a whole category of a job is not logged its sums
-say so: whoever asks then takes the category as quoted, and its items here are not named. Bought items of
-such a job are not looked for.
+`missing` tells the same for one job. If nothing of a whole category is logged on a job, its sums show that:
+the caller then takes the category as quoted, and ignores its entries here. Bought items of such a job are not
+looked for.
 """
 
 from collections.abc import Sequence

@@ -1,12 +1,11 @@
-"""What the logged jobs say about the shop's standards, and what open quotes would cost with it.
+"""What logged jobs say about the shop's time standards, and what that would change in open quotes.
 
-Minutes in a quote are units of a standard times its value (or over it, for speeds
-and rates); the logged minutes of the finished jobs are set against those units by
-`calc.review.learning`. Begin at `learn_standards`; `accept_suggestions` makes a
-dated standard and touches no stored quote.
+Minutes in a quote are units of a standard times its value (or divided by it, for speeds and rates).
+`calc.review.learning` fits the values to the logged minutes of finished jobs. Begin at `learn_standards`.
+`accept_suggestions` stores a suggestion as a dated standard and changes no stored quote.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import field
 from datetime import date
 from decimal import Decimal
@@ -34,20 +33,20 @@ if TYPE_CHECKING:
     from shopquote.calc.review.learning import Learned, Lesson
     from shopquote.calc.review.ranges import BackTest
 
-# Below this nothing is said of a standard that is not worth taking with all others.
+# Fewest jobs for which a standard is listed, unless it is worth taking anyway.
 LEAST_SHOWN = 3
-# So many jobs tell how far the hours of a job lie off together; what is odd by less than a twentieth of the
-# oddest, in money, is only counted.
+# Fewest jobs from which the common deviation of a job's hours is learned; and the least share of the greatest
+# oddity's worth for which an oddity is listed instead of only counted.
 ENOUGH_TO_TELL_COMMON, LEAST_ODD = 7, Decimal("0.05")
 
 
 @dataclass(frozen=True, slots=True)
 class Suggestion:
-    """A standard as it is, as the jobs saw it, and as it should be.
+    """A standard in force, what the jobs say of it alone, and the value to take.
 
-    Values are in the standard's own unit. `low` and `high` hold the true value in 8
-    of 10 cases. `change` is what all open quotes together would cost more (or less): the labour, with what
-    the shop adds to labour for spoilt pieces, overhead and contingency.
+    Values are in the standard's unit. The true value lies from `low` to `high` in 8 of 10 cases. `change` is
+    by how much all open quotes would cost more or less: labour, and what the shop adds to labour for spoilt
+    pieces, overhead and contingency.
     """
 
     standard: str
@@ -67,18 +66,20 @@ class Suggestion:
 
     @property
     def told_alone(self) -> bool:
-        """Whether the jobs tell this standard apart from those that come with it."""
+        """Whether the jobs tell this standard apart from those that always come with it."""
         return self.seen is not None
 
     @property
     def change_pct(self) -> Decimal:
-        """How far the suggestion is from the standard in force."""
+        """How much the suggestion differs from the standard in force, in per cent."""
         return Decimal(0) if not self.now else ((self.suggest / self.now - 1) * 100).quantize(Decimal("0.1"))
 
 
 @dataclass(frozen=True, slots=True)
 class Oddity:
-    """A job whose minutes of an operation lie far off what all jobs together say; `worth` in money."""
+    """A job whose minutes of an operation differ much from those that all jobs lead to expect; `worth` in
+    money.
+    """
 
     job: str
     operation: str
@@ -89,7 +90,7 @@ class Oddity:
 
 @dataclass(frozen=True, slots=True)
 class ByHand:
-    """Minutes given by hand in quotes: logged over given, with the ends that hold it in 8 of 10 cases."""
+    """Logged minutes over those given by hand in quotes, as a factor; from `low` to `high` in 8 of 10 cases."""
 
     operation: str
     times: Decimal
@@ -100,9 +101,9 @@ class ByHand:
 
 @dataclass(frozen=True, slots=True)
 class NewPace:
-    """An operation that changed its pace for good: from `job` on it took `times` what it took before.
+    """A lasting change of pace of an operation: from `job` on, its minutes are `times` those before.
 
-    Without a `job` the owner told of it, and no job shows it yet.
+    `job` is empty if the owner stated the change and no job shows it yet.
     """
 
     operation: str
@@ -114,9 +115,9 @@ class NewPace:
 
 @dataclass(frozen=True, slots=True)
 class StandardsLesson:
-    """All suggestions, those worth taking first, the jobs that stand out, and repeated work.
+    """All suggestions, those worth taking first; oddities, repeated work and changes of pace.
 
-    `told_paces`: operations that the owner says are done another way, and since when.
+    `told_paces` are operations that the owner says are done another way, each with the day, in ISO form.
     """
 
     suggestions: tuple[Suggestion, ...]
@@ -128,12 +129,12 @@ class StandardsLesson:
     new_paces: tuple[NewPace, ...] = ()
     told_paces: Mapping[str, str] = field(default_factory=dict)
     trivial_oddities: int = 0
-    # By job: logged minutes beyond those that all jobs tell of such work.
+    # Logged minutes beyond those expected by the learned standards, by job number.
     more_minutes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def worth_taking(self) -> tuple[Suggestion, ...]:
-        """Suggestions that the jobs are sure enough of."""
+        """Suggestions that rest on enough evidence."""
         return tuple(item for item in self.suggestions if item.worth_it)
 
 
@@ -145,13 +146,13 @@ def learn_standards(
     most_jobs: int = MOST_JOBS,
     filters: Filters = EVERY_JOB,
 ) -> StandardsLesson:
-    """Learn all standards of time from the newest finished jobs.
+    """Learn all time standards from the newest finished jobs.
 
     Args:
         session: reading is enough.
         on: the day whose standards are in force.
-        with_back_test: also judge ranges and standards on jobs not yet seen.
-        most_jobs: how many of the newest jobs to learn from.
+        with_back_test: also judge ranges and standards on jobs that were not learned from.
+        most_jobs: number of newest jobs to learn from.
         filters: which jobs to learn from.
     """
     from shopquote.calc.review.learning import learn
@@ -190,7 +191,7 @@ def _more_minutes(lesson: "Lesson", work: WorkDone) -> dict[str, float]:
 
 
 def _common_spread(session: Session, lesson: "Lesson", work: WorkDone, on: date) -> tuple[Suggestion, ...]:
-    """How far all hours of a next job lie off together: the shop's own pace, unsure by few jobs, too."""
+    """A suggestion for the common deviation of all hours of a job: the part that its operations share."""
     book = standards_book(session, on)
     if COMMON_SPREAD not in book:
         return ()
@@ -205,19 +206,24 @@ def _common_spread(session: Session, lesson: "Lesson", work: WorkDone, on: date)
 
 
 def _oddities(session: Session, lesson: "Lesson", on: date) -> tuple[tuple[Oddity, ...], int]:
-    """What stands out by the money in it, the most first; how many more are not worth a line."""
+    """Oddities by their worth in money, greatest first, and the number of those too small to list."""
     rows = []
+    rates = _rates(session, {item.operation for item in lesson.outliers}, on)
     for item in lesson.outliers:
-        rate = float(rate_on(session, item.operation, on))
-        worth = Decimal(f"{abs(item.logged - item.expected) * rate / 60:.2f}")
+        worth = Decimal(f"{abs(item.logged - item.expected) * rates[item.operation] / 60:.2f}")
         rows.append(Oddity(item.job, item.operation, _minutes(item.logged), _minutes(item.expected), worth))
     rows.sort(key=lambda row: (-row.worth, row.job, row.operation))
     kept = tuple(row for row in rows if row.worth >= LEAST_ODD * rows[0].worth)
     return kept, len(rows) - len(kept)
 
 
+def _rates(session: Session, operations: Iterable[str], on: date) -> dict[str, float]:
+    """Rates per hour by operation, each read once however many rows use it."""
+    return {operation: float(rate_on(session, operation, on)) for operation in operations}
+
+
 def _by_hand(lesson: "Lesson") -> tuple[ByHand, ...]:
-    """Operations whose minutes by hand the jobs are sure to be off."""
+    """Operations whose minutes given by hand are off by enough evidence."""
     rows = []
     for item in lesson.learned:
         if item.standard.startswith(BY_HAND) and item.worth_it:
@@ -232,8 +238,7 @@ def _suggestions(session: Session, lesson: "Lesson", work: WorkDone, on: date) -
     open_units = _open_units(session)
     currency = shop_currency(session)
     on_labour = _on_labour(session)
-    operations = {item.operation for item in lesson.learned}
-    rates = {operation: float(rate_on(session, operation, on)) for operation in operations}
+    rates = _rates(session, {item.operation for item in lesson.learned}, on)
     rows = []
     for item in lesson.learned:
         if item.jobs < LEAST_SHOWN and not item.worth_it:
@@ -249,7 +254,7 @@ def _suggestions(session: Session, lesson: "Lesson", work: WorkDone, on: date) -
 
 
 def _on_labour(session: Session) -> float:
-    """What a quote adds to each unit of money of labour: spoilt pieces, overhead, contingency."""
+    """Factor on labour of what a quote adds to it: spoilt pieces, overhead, contingency."""
     shop = session.get(Shop, 1)
     if shop is None:
         return 1.0
@@ -272,9 +277,9 @@ def _suggestion(item: "Learned", over: bool, unit: str, quotes: int, change: Dec
 
 
 def _value(slope: float, over: bool, now: float, *, exact: bool = False) -> Decimal:
-    """A slope as the standard's own value, to 3 figures (or as it is)."""
+    """A slope (minutes per unit) as a value in the standard's own unit, to 3 figures unless `exact`."""
     if over:
-        # A slope of nothing would be a speed without end; a thousand times today's is told instead.
+        # A slope of 0 would be an infinite speed: limited to a thousand times today's.
         slope = 1 / max(slope, now / 1000) if now else 0.0
     return Decimal(f"{slope:.9g}" if exact else f"{slope:.3g}").quantize(Decimal("0.000001")).normalize() + 0
 
@@ -284,7 +289,7 @@ def _minutes(value: float) -> Decimal:
 
 
 def _open_units(session: Session) -> dict[tuple[str, str], tuple[int, float]]:
-    """Open quotes that use a standard, and its units in all of them."""
+    """Number of open quotes that use a standard and its units in all of them, by (operation, standard)."""
     chosen = chosen_quotes()
     quantity = cast(type_coerce(QuoteMinutes.quantity, BigInteger), Float)
     factor = cast(type_coerce(QuoteMinutes.factor, BigInteger), Float)

@@ -1,4 +1,4 @@
-"""What the quote of a job plans and nobody logged: what closing must not take for nothing."""
+"""What a job's quote plans and nobody logged, which closing must not count as free."""
 
 from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
@@ -20,16 +20,17 @@ from shopquote.records.rack import BarUse
 
 OUTSIDE = "outside work"
 DELIVERIES = "deliveries"
-# Common practice, no source: of an operation with less than a tenth of its minutes most was not logged,
-# and below a quarter of an hour it is not worth a question.
+# Logged share of an operation's planned minutes below which most was likely not logged, and the least missing
+# minutes worth a question: common practice, no source.
 _HARDLY, _WORTH_ASKING = Decimal("0.1"), Decimal(15)
-# Common practice, no source: as many minutes as were quoted elsewhere, within a third; few are let be.
+# Greatest relative difference of two operations' minutes that may be one wrong entry, and the least minutes
+# worth telling: common practice, no source.
 _ALIKE, _LEAST_MOVED = Decimal("0.35"), Decimal(10)
 
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """Names of what is planned and not logged, by kind; a category of which nothing is logged is here too."""
+    """Names of what is planned and not logged, by category, those of wholly unlogged categories included."""
 
     labour: tuple[str, ...] = ()
     material: tuple[str, ...] = ()
@@ -38,20 +39,20 @@ class Missing:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """All of them, in the order of the cost categories."""
+        """All names, in the order of the cost categories."""
         return (*self.material, *self.labour, *self.bought, *self.outside)
 
     @property
     def words(self) -> tuple[str, ...]:
-        """All of them with their category, as `labour: welding`."""
+        """All names with their category, such as `labour: welding`."""
         kinds = ("material", "labour", "bought", "outside")
         return tuple(f"{kind}: {name}" for kind in kinds for name in getattr(self, kind))
 
     def without(self, names: Collection[str]) -> "Missing":
-        """What is left when these are known to have cost nothing.
+        """The rest, when these names are known to have cost nothing.
 
         Raises:
-            NotFoundError: a name is none of those missing.
+            NotFoundError: a name is not missing.
         """
         known = {name_key(name): name for name in self.names}
         for name in names:
@@ -71,7 +72,7 @@ class Missing:
 
 
 def hardly_logged(labour: Sequence[Variance]) -> tuple[str, ...]:
-    """What is logged of operations that have next to none of their planned minutes, in words."""
+    """Operations with next to none of their planned minutes logged, in words."""
     return tuple(
         f"{line.name}: {round_to(line.minutes_actual, '1')} min logged of "
         f"{round_to(line.minutes_estimated, '1')} planned"
@@ -84,7 +85,7 @@ def hardly_logged(labour: Sequence[Variance]) -> tuple[str, ...]:
 
 
 def wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> list[str]:
-    """Where an operation without minutes and another with as many too many look like one wrong entry."""
+    """Doubts that minutes of an operation with none were logged on one with as many too many."""
     pairs = [
         (abs(line.difference_minutes - missing.minutes_estimated), missing, line)
         for missing in labour
@@ -95,7 +96,7 @@ def wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> l
     ]
     told: list[str] = []
     named: set[str] = set()
-    # The likest first, and each operation in one guess: several would contradict one another.
+    # Closest match first, and each operation in one guess: several guesses would contradict one another.
     for _, missing, line in sorted(pairs, key=lambda pair: pair[0]):
         if named & {missing.name, line.name}:
             continue
@@ -135,7 +136,9 @@ def _whole(minutes: Decimal) -> Decimal:
 def deliveries_untold(
     job: Job, quote: Quote, uses: Sequence[BarUse], bought: Sequence[BoughtUse], currency: str
 ) -> list[str]:
-    """What to do where bars were logged and nobody said what was charged to bring them."""
+    """What to do if bars were logged and nobody stated the charge to bring them; empty if there is nothing to
+    do.
+    """
     if not _delivery_untold(quote, uses):
         return []
     quoted, others = f"{round_money(quote.deliveries, currency):f} {currency}", _not_planned(quote, bought)
@@ -151,7 +154,7 @@ def deliveries_untold(
 
 
 def _delivery_untold(quote: Quote, uses: Sequence[BarUse]) -> bool:
-    """Whether the quote counts on a delivery, bars are logged, and none of them says what it was."""
+    """Whether the quote has delivery charges and bars are logged, but no delivery charge is stated."""
     told = any(use.rack_piece_id is not None or use.delivery is not None for use in uses)
     return bool(quote.deliveries and uses) and not told
 
@@ -163,14 +166,14 @@ def what_is_missing(
     bought: Sequence[BoughtUse],
     bills: Sequence[OutsideBill],
 ) -> Missing:
-    """What the quote has and the log lacks."""
-    # An operation has a row for each of its standards; it is missing once.
+    """What the quote plans and the log lacks."""
+    # The quote has one row per standard; an operation is missing once.
     labour = tuple(dict.fromkeys(row.operation for row in quote.minutes if row.operation not in entries))
     asked = quote.job_revision
     billed = bool(asked.outside) or (asked.site is not None and asked.site.cost > 0)
     outside = (OUTSIDE,) if billed and not bills else ()
     material = _bars_missing(quote, uses)
-    # Another item may be the delivery under the words of its bill, in any language.
+    # An unplanned item may be the delivery charge, named as on its bill, in any language.
     if _delivery_untold(quote, uses) and not _not_planned(quote, bought):
         material += (DELIVERIES,)
     return Missing(labour, material, _items_missing(quote, bought), outside)
@@ -186,10 +189,7 @@ def _bars_missing(quote: Quote, uses: Sequence[BarUse]) -> tuple[str, ...]:
 
 
 def _items_missing(quote: Quote, bought: Sequence[BoughtUse]) -> tuple[str, ...]:
-    """Planned items that were not logged; none while a logged name is no planned one.
-
-    Such a name may be a planned item under the words of its bill.
-    """
+    """Planned items that were not logged; empty if an unplanned name was, which may be one of them."""
     if _not_planned(quote, bought):
         return ()
     items = list(dict.fromkeys(item.name for item in quote.job_revision.bought))

@@ -1,6 +1,6 @@
-"""What jobs should have cost, and what price would have left the margin that was quoted.
+"""What jobs should have cost, and which price would have left the quoted margin.
 
-Jobs by the money that they left, customers and kinds with what to do about them. Begin at `money_left`.
+For jobs, and for customers and kinds of work with advice. Begin at `money_left`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -19,10 +19,9 @@ MOST_JOBS_NAMED = 50
 
 @dataclass(frozen=True, slots=True)
 class JobLeft:
-    """One job: `should_cost` is its cost with the minutes that all jobs tell of such work and no rework.
+    """One job; `should_cost` is its cost with usual minutes and no rework.
 
-    `asked` is the price at which what it really cost leaves the margin that was quoted; `left` is that less
-    its price.
+    `asked` is the price at which its actual cost leaves the quoted margin.
     """
 
     number: str
@@ -35,13 +34,13 @@ class JobLeft:
 
     @property
     def left(self) -> Decimal:
-        """Money that the price left on the table; below zero where it brought more than was meant."""
+        """How much the price was too low; negative if it brought more than the quoted margin."""
         return self.asked - self.price
 
 
 @dataclass(frozen=True, slots=True)
 class GroupLeft:
-    """Jobs of one customer or kind: money left, from `low` to `high` in 8 of 10 cases, and what to do."""
+    """Jobs of one customer or kind: money left, from `low` to `high` in 8 of 10 cases, with advice."""
 
     by: str
     name: str
@@ -54,13 +53,13 @@ class GroupLeft:
 
     @property
     def more_pct(self) -> Decimal:
-        """By how much higher prices would have left the margin, in per cent."""
+        """By how much prices would have to be higher for the quoted margin, in per cent."""
         return (self.left / self.price * 100).quantize(Decimal("0.1"))
 
 
 @dataclass(frozen=True, slots=True)
 class MoneyLeft:
-    """The jobs that left most, the most first, and customers and kinds, those to raise first."""
+    """Jobs by money left, most first; and customers and kinds, those whose prices should rise first."""
 
     jobs: tuple[JobLeft, ...] = ()
     groups: tuple[GroupLeft, ...] = ()
@@ -69,9 +68,13 @@ class MoneyLeft:
 def money_left(
     figures: Sequence[JobFigures], currency: str, more_minutes: Mapping[str, float], kinds: Mapping[int, str]
 ) -> MoneyLeft:
-    """Judge reviewed jobs; `more_minutes`: by job, logged minutes beyond those that all jobs tell of such.
+    """Judge reviewed jobs.
 
-    `kinds` by job, see `kinds_of_jobs`.
+    Args:
+        figures: the jobs.
+        currency: to round to.
+        more_minutes: minutes beyond those expected by learned standards, by job number.
+        kinds: kind of each job by id, see `kinds_of_jobs`.
     """
     asked = {
         row.id: round_steps(sum(row.actual_steps) * row.quoted_steps, sum(row.estimated_steps), currency)
@@ -97,7 +100,7 @@ def money_left(
 
 
 def _should_cost(row: JobFigures, more: float, currency: str) -> int:
-    """The job's cost in stored steps without its own luck: rework, and minutes beyond the usual."""
+    """Cost of a job in stored steps, without rework and minutes beyond the usual."""
     by_hours = sum(row.actual_steps[index] for index in _BY_HOURS)
     if not row.minutes_actual_steps:
         return sum(row.actual_steps)

@@ -1,4 +1,4 @@
-"""How much faster work became that was done again."""
+"""How much faster repeated work became: learning curves of jobs made several times."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -18,18 +18,18 @@ from shopquote.services.review.job_figures import steps
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, in_tenths, jobs_to_learn_from
 
-# A slope through two points has no error that could be told.
+# Fewest runs of a curve (the slope through two points has no standard error), and most curves listed.
 LEAST_RUNS, MOST_REPEATS = 3, 20
-# A standard error of the curve's slope beyond which it says nothing.
+# Greatest standard error of the slope at which a curve is still listed.
 UNSURE_SLOPE = Decimal("0.1")
 
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """The same thing made for the same customer several times: did it get quicker?
+    """The same thing made several times for one customer.
 
-    `first` and `last` are minutes for a set. `rate` is what is left of the minutes over those quoted at
-    each doubling of the number made (0.9: a 90 % learning curve), `error` the standard error of the slope.
+    `first` and `last` are minutes per set. `rate` is the factor on minutes over quoted minutes at each
+    doubling of the number made (0.9: a 90 % learning curve); `error` is the standard error of the slope.
     """
 
     title: str
@@ -45,11 +45,11 @@ class Repeat:
 def repeated_work(
     session: Session, most_jobs: int = MOST_JOBS, filters: Filters = EVERY_JOB
 ) -> tuple[Repeat, ...]:
-    """Learning curves of what was made at least three times for one customer, the most repeated first.
+    """Learning curves of things made at least three times for one customer, most repeated first.
 
-    The same thing has the same title and parts alike in number, pieces and length of bar. A run of s sets
-    after N others counts at unit N + (s + 1) / 2 (the middle of a lot; common practice, no source) with its
-    minutes over those quoted, so that set-up spread over more sets is not called learning.
+    Things are the same if they have the same title, number of marks, pieces and length of bar. A run of s
+    sets after N others counts at unit N + (s + 1) / 2 (the middle of a lot; common practice, no source), with
+    its minutes divided by those quoted, so that set-up spread over more sets is not taken for learning.
     """
     newest = jobs_to_learn_from(filters, most_jobs)
     worked = (
@@ -101,7 +101,7 @@ def repeated_work(
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """One job of a repeated thing: sets, minutes logged and quoted."""
+    """One job of a repeated thing: its sets, minutes logged and minutes quoted."""
 
     sets: int
     minutes: float

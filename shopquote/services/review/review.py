@@ -1,6 +1,6 @@
 """What many finished jobs earned, by group, and how often quotes are won.
 
-Reads and writes nothing; the caller opens a reading session.
+Only reads; the caller opens a reading session.
 """
 
 from collections.abc import Mapping, Sequence
@@ -33,7 +33,7 @@ GROUPINGS = ("customer", "kind", "size", "operation", "quantity", "month")
 
 @dataclass(frozen=True, slots=True)
 class ManyReview:
-    """Many jobs: each in one row, their sum, groups, win rates and the bottleneck."""
+    """Many jobs: one row each, their sum, groups, win rates and the bottleneck."""
 
     currency: str
     jobs: tuple[JobFigures, ...]
@@ -44,34 +44,34 @@ class ManyReview:
     bottleneck: Bottleneck | None
     groups: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
     win_rates: tuple[WinRate, ...] = ()
-    # By job, of all on file: asked once for whatever else is told by kind.
+    # Kind of each job on file, by id; read once, for this review and whatever is shown with it.
     kinds: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def gaps(self) -> tuple[int, Decimal]:
-        """How many jobs have costs as quoted since nobody logged them, and at most how much in all."""
+        """Number of jobs with costs as quoted because nobody logged them, and the most these are in all."""
         return sum(row.gap_steps != 0 for row in self.jobs), self.total.gap
 
     @property
     def contingency_not_spent(self) -> tuple[int, Decimal]:
-        """In how many jobs a contingency counts as not spent, and how much in all."""
+        """Number of jobs whose contingency counts as not spent, and how much that is in all."""
         place = CATEGORIES.index(CONTINGENCY)
         left = [more for row in self.jobs if (more := row.estimated_steps[place] - row.actual_steps[place])]
         return len(left), money(sum(left))
 
     @property
     def minutes_assumed(self) -> Decimal:
-        """Of all minutes, those as quoted since nobody logged any."""
+        """Minutes that count as quoted because nobody logged any."""
         return sum((row.minutes_assumed for row in self.operations), Decimal(0))
 
     @property
     def to_invoice(self) -> Decimal:
-        """What is earned and not invoiced yet."""
+        """What was earned and is not invoiced yet."""
         return self.total.to_invoice
 
     @property
     def ranges_held(self) -> tuple[int, int]:
-        """How many jobs cost what their quote's own 8-in-10 range said, of how many that stated one."""
+        """Number of jobs whose cost fell into their quote's 8-in-10 range, and of jobs that had one."""
         held = [inside for row in self.jobs if (inside := row.held_its_range) is not None]
         return sum(held), len(held)
 
@@ -85,15 +85,15 @@ def review_many(
     win_rates: bool = True,
     today: date | None = None,
 ) -> ManyReview:
-    """All jobs that pass the filters.
+    """Review all jobs that pass the filters.
 
     Args:
         session: reading is enough.
         filters: which jobs.
         by: groupings wanted, of GROUPINGS.
-        bottleneck: the operation that limits the shop; None takes the most worked one.
-        win_rates: whether to count won and lost quotes by margin.
-        today: invoices are overdue on this day; None: none is.
+        bottleneck: the operation that limits the shop; None: the one with most minutes.
+        win_rates: count won and lost quotes by margin.
+        today: day on which invoices are overdue; None: none is.
 
     Raises:
         NotFoundError: a job or customer is not on file.
@@ -118,7 +118,7 @@ def review_many(
 
 
 def checked_filters(session: Session, filters: Filters) -> Filters:
-    """The filters with the customer's name and the jobs' numbers as on file.
+    """The filters with states, customer's name and job numbers as on file.
 
     Raises:
         NotFoundError: a job or customer is not on file.

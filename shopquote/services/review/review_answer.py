@@ -1,4 +1,4 @@
-"""Everything that `shopquote review` answers with, in one reading of the database."""
+"""All that `shopquote review` shows, from one reading of the database."""
 
 from calendar import monthrange
 from collections.abc import Sequence
@@ -21,13 +21,13 @@ from shopquote.services.review.selection import REVIEWED_STATES, Filters
 from shopquote.services.review.since_accepted import SinceAccepted, since_accepted
 from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
-# Each is read with all its entries; of more jobs the sums are told.
+# Jobs reviewed in full: each is read with all its entries. Of more jobs only sums are shown.
 MOST_IN_FULL = 20
 
 
 @dataclass(frozen=True, slots=True)
 class ReviewWish:
-    """The options as typed; empty where one was not given."""
+    """The options as typed; empty if not given."""
 
     jobs: Sequence[str] = ()
     since: str | None = None
@@ -44,7 +44,7 @@ class ReviewWish:
 
 @dataclass(frozen=True, slots=True)
 class ReviewAnswer:
-    """Many jobs, the named ones in full, and what the logged jobs say of the standards."""
+    """Many jobs, the named ones in full, and what the logged jobs say about the standards."""
 
     many: ManyReview
     details: tuple[JobReview, ...]
@@ -54,11 +54,11 @@ class ReviewAnswer:
     accepted: tuple[SinceAccepted, ...]
     month: str = ""
     asking: Asking = field(default_factory=Asking)
-    taking: str = ""  # the command that takes what was suggested, but for the standard's name
+    taking: str = ""  # the command that takes a suggestion, without the standard's name
 
 
 def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewAnswer:
-    """Review the jobs named, or all that pass the filters.
+    """Review the named jobs, or all that pass the filters.
 
     Raises:
         NotFoundError: a job or customer is not on file.
@@ -84,7 +84,9 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
 
 
 def _taking(wish: ReviewWish) -> str:
-    """The command of this review that takes a standard: of other jobs it would take another value."""
+    """The command that takes a suggestion of this review; with its filters, as other jobs suggest other
+    values.
+    """
     options = (
         ("--since", (wish.since,)), ("--until", (wish.until,)), ("--month", (wish.month,)),
         ("--state", wish.states), ("--customer", (wish.customer,)), ("--learn-since", wish.learn_since),
@@ -101,9 +103,9 @@ _ONE_DAY = "Give one; for several operations, one each: --learn-since fit-up=DAT
 
 
 def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filters, Filters]:
-    """Which jobs to review, and which to learn from: the same, but that learning may begin on another day.
+    """Which jobs to review, and which to learn from; learning may begin on a day of its own.
 
-    Where an operation was changed on a day, all jobs are learned from, those since as another pace's.
+    If an operation was changed on a day, jobs before and after it are both learned from, at different paces.
 
     Raises:
         InputError: an unknown state, day or operation.
@@ -126,7 +128,7 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
         wish.customer,
     )
     filters = checked_filters(session, filters)
-    # A month tells too little of the standards: they are learned from all jobs up to its end.
+    # One month has too few jobs to learn from: standards are learned from all jobs up to its end.
     learned = filters if wish.month is None else replace(filters, since=None)
     paces: dict[str, date] = {}
     begins: date | None = None
@@ -138,7 +140,7 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
                 raise InputError(
                     f"--learn-since names {name} twice: {paces[name]} and {text.strip()}.", hint=_ONE_DAY
                 )
-            # It has happened: standards that are taken count from today.
+            # Not in the future: standards that are taken apply from today.
             paces[name] = day_typed(session, "--learn-since", text, today)
         elif begins is not None:
             raise InputError(f"--learn-since names two days: {begins} and {typed.strip()}.", hint=_ONE_DAY)
@@ -150,7 +152,11 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
 
 
 def _month_typed(session: Session, text: str) -> tuple[date, date]:
-    """First and last day of a month such as 2026-10."""
+    """First and last day of a month such as 2026-10.
+
+    Raises:
+        InputError: not a month.
+    """
     try:
         first = read_typed("--month", DAY, f"{text.strip()}-01", shop_notation(session))
     except InputError:

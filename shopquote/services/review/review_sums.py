@@ -1,12 +1,11 @@
-"""Sums over many jobs, added up by the database: one row a job comes back, never one an entry.
+"""Sums over many jobs, computed by the database: it returns one row per job, never one per entry.
 
-Amounts inside are whole numbers in the columns' own steps (money in 1/10 000,
-minutes in 1/1 000 000), so that nothing is rounded on the way; they leave as
-Decimal. Begin at `job_figures`.
+Amounts are whole numbers in the columns' own steps (money in 1/10 000, minutes in 1/1 000 000), so that
+nothing is rounded on the way; they are returned as Decimal. Begin at `job_figures`.
 
-What a quote plans and nobody logged is taken as quoted and named in `assumed`;
-consumables are not measured and always taken as quoted; overhead follows the
-minutes worked. Closed jobs bring the figures that were fixed when they were closed.
+What a quote plans and nobody logged counts as quoted and is named in `assumed`. Consumables are never logged
+and always count as quoted; overhead follows the minutes worked. Closed jobs have the figures of their
+closing.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -49,17 +48,21 @@ def job_figures(
     today: date | None = None,
     assumed: Iterable[ClosedGap] | None = None,
 ) -> tuple[list[JobFigures], list[OperationSum]]:
-    """Figures of all jobs that pass the filters, by day done and number; and their operations.
+    """Figures of all jobs that pass the filters, by day done and number; and sums by operation.
 
-    What closed jobs were closed with is read instead of what was logged on them. Invoices are overdue on
-    `today`; without a day none is. `assumed` as `closed_gaps` tells, where it is at hand.
+    Args:
+        session: reading is enough.
+        filters: which jobs.
+        currency: to round to.
+        today: day on which invoices are overdue; None: none is.
+        assumed: what `closed_gaps` returns, if it was read before.
     """
     _room_to_add_up(session)
     heads = _heads(session, selected_jobs(filters).cte("picked"))
     ids = ids_of(filters)
     closed = _closed_costs(session, ids)
     worked = _worked(session, ids)
-    # A closed job is not added up again: its closing already has what its log came to.
+    # The log of a closed job is not added up again: its closing has the sums.
     live = ids_of(filters, but_closed=True)
     estimates = _estimates(session, live)
     quoted_minutes = _quoted_minutes(session, live)
@@ -76,7 +79,7 @@ def job_figures(
         held = unlogged.get(operation, (0, 0))
         unlogged[operation] = (held[0] + spent, held[1] + cost)
 
-    # Operations tell what was taken as quoted apart from what was logged, of closed jobs too.
+    # Sums by operation show minutes taken as quoted apart from logged ones, of closed jobs too.
     for _, operation, spent_, cost in closed_gaps(session, ids) if assumed is None else assumed:
         as_quoted(operation, spent_, cost)
     rows = []
@@ -103,12 +106,12 @@ def job_figures(
 
 
 def _rows(session: Session, query: Any) -> Sequence[Any]:
-    """Plain rows: 10,000 of them come twice as fast as through the loading of objects."""
+    """Rows as plain tuples: 10,000 of them take half the time of mapped objects."""
     return session.connection().execute(query).all()
 
 
 def _room_to_add_up(session: Session) -> None:
-    """Let PostgreSQL hold the groups in memory: its usual 4 MB spills them to disk."""
+    """Let PostgreSQL keep the groups in memory: with its default of 4 MB it writes them to disk."""
     if session.get_bind().dialect.name == "postgresql":
         session.execute(text("SET LOCAL work_mem = '64MB'"))
 
@@ -135,12 +138,12 @@ def _heads(session: Session, picked: Any) -> Sequence[Any]:
 
 
 def _quotes_of(ids: Any) -> Any:
-    """Ids of all quotes of these jobs; a job's one that counts is looked up among them."""
+    """Ids of all quotes of these jobs; the one that counts is picked from them later."""
     return select(Quote.id).where(Quote.job_id.in_(ids))
 
 
 def _estimates(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
-    """Estimated cost by category, one row a quote."""
+    """Estimated cost by category, by quote id."""
     columns = [_of_category(QuoteCost.category, QuoteCost.amount, name) for name in CATEGORIES]
     query = (
         select(QuoteCost.quote_id, *columns)
@@ -151,7 +154,7 @@ def _estimates(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
 
 
 def _quoted_minutes(session: Session, ids: Any) -> dict[int, int]:
-    """Estimated minutes by quote."""
+    """Estimated minutes by quote id."""
     query = (
         select(QuoteOperation.quote_id, steps(func.sum(QuoteOperation.minutes)))
         .where(QuoteOperation.quote_id.in_(_quotes_of(ids)))
@@ -161,7 +164,7 @@ def _quoted_minutes(session: Session, ids: Any) -> dict[int, int]:
 
 
 def _quoted_operations(session: Session, ids: Any) -> dict[str, tuple[int, int]]:
-    """Minutes and labour by operation in the quotes that count."""
+    """Minutes and labour cost by operation, in the quotes that count."""
     query = (
         select(
             QuoteOperation.operation,
@@ -175,7 +178,7 @@ def _quoted_operations(session: Session, ids: Any) -> dict[str, tuple[int, int]]
 
 
 def _closed_costs(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
-    """What closed jobs were closed with, one row a job: cost by category, first estimated, then actual."""
+    """Costs in the closings of closed jobs, by job id: estimated by category, then actual by category."""
     standing = open_closings()
     columns = [
         _of_category(ClosingLine.category, amount, name)
@@ -193,18 +196,18 @@ def _closed_costs(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
 
 
 def _of_category(category: Any, amount: Any, name: str) -> ColumnElement[int]:
-    """The sum of an amount over the rows of one category."""
+    """Sum of an amount over the rows of one category."""
     return steps(func.sum(case((category == name, type_coerce(amount, BigInteger)), else_=_ZERO)))
 
 
 def _sums_of_work() -> list[ColumnElement[int]]:
-    """Minutes, their cost, and those of rework."""
+    """Sums of minutes, their cost, and minutes of rework."""
     again = case((MinuteSum.kind == "rework", type_coerce(MinuteSum.minutes, BigInteger)), else_=_ZERO)
     return [steps(func.sum(value)) for value in (MinuteSum.minutes, MinuteSum.cost, again)]
 
 
 def _worked(session: Session, ids: Any) -> dict[int, tuple[int, int, int]]:
-    """Minutes, cost and rework minutes by job."""
+    """Minutes, cost and rework minutes by job id."""
     query = (
         select(MinuteSum.job_id, *_sums_of_work()).where(MinuteSum.job_id.in_(ids)).group_by(MinuteSum.job_id)
     )
@@ -213,7 +216,7 @@ def _worked(session: Session, ids: Any) -> dict[int, tuple[int, int, int]]:
 
 def _worked_operations(session: Session, ids: Any) -> dict[str, tuple[int, int, int, int]]:
     """Minutes, cost, rework minutes and number of jobs by operation."""
-    # A job is among an operation's sums once by kind, so its work tells the jobs without sorting them.
+    # A job has one sum per operation and kind, so that counting those of kind work counts the jobs.
     jobs = func.sum(case((MinuteSum.kind == "work", 1), else_=0))
     query = (
         select(MinuteSum.operation, *_sums_of_work(), jobs)
@@ -234,11 +237,10 @@ def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, i
 def _closed_figures(
     head: Any, costs: tuple[int, ...], worked: tuple[int, int, int], invoiced: MoneyIn | None
 ) -> JobFigures:
-    # One row of the database holds both halves; see `_closed_costs`.
     half = len(CATEGORIES)
     estimated, actual = costs[:half], costs[half:]
     assumed = tuple(filter(None, (head.assumed or "").split(ASSUMED_BETWEEN)))
-    # Of a category of which something is logged its columns do not tell how much is not, but of deliveries.
+    # If something of a category is logged, its columns do not show how much is not; for deliveries they do.
     short = {word.split(":")[0] for word in assumed if word != _DELIVERIES}.difference(NEVER_MISSED)
     gap = sum(min(actual[at], estimated[at]) for at, name in enumerate(CATEGORIES) if name in short)
     if _DELIVERIES in assumed and "material" not in short:
@@ -263,11 +265,11 @@ def _live_figures(
     currency: str,
 ) -> JobFigures:
     worked_minutes, labour, minutes_rework = worked
-    # A job without any minutes takes all of its quote's.
+    # Without any logged minutes all of the quote's count.
     minutes_actual = worked_minutes + gap.minutes if worked_minutes else minutes_estimated
     followed: dict[str, int] = {}
     if worked_minutes:
-        # Once work is logged, what went wrong stands in the other categories, and overhead follows the hours.
+        # Once work is logged, what went wrong is in the other categories, and overhead follows the minutes.
         followed = {"labour": labour + gap.costs.get("labour", 0), "contingency": 0}
         if minutes_estimated:
             overhead = estimated[CATEGORIES.index("overhead")] * minutes_actual
@@ -284,8 +286,7 @@ def _live_figures(
         else:
             forgotten = quoted if name not in NEVER_MISSED else 0
             actual.append(quoted)
-            # Nothing quoted and nothing logged is no assumption.
-            if quoted:
+            if quoted:  # nothing quoted and nothing logged assumes nothing
                 assumed.append(name)
         unknown += forgotten
     assumed += [word for word in gap.names if word.split(":")[0] not in assumed]
@@ -300,9 +301,9 @@ def _live_figures(
 
 
 def earned_price(quoted: Amount, billed: Amount, credited: Amount) -> Amount:
-    """What a job earns: its quote, or its invoices where more was agreed and invoiced, less credits.
+    """What a job earns: the quoted price, or its invoices if these are more, less credits.
 
-    A part invoice or a deposit does not make a job cheap.
+    A part invoice or deposit does not lower it.
 
     >>> earned_price(57_264, 2_000, 0), earned_price(57_264, 60_000, 1_000)
     (57264, 59000)
@@ -317,7 +318,7 @@ def round_steps(numerator: int, denominator: int, currency: str) -> int:
     5000
     """
     unit: int = MONEY_STEPS // 10 ** currency_digits(currency)
-    # Half up in whole numbers, as `round_money` does, with no Decimal made for each job.
+    # The rule of `round_money` in whole numbers, without making a Decimal for every job.
     return (2 * numerator + denominator * unit) // (2 * denominator * unit) * unit
 
 
@@ -326,7 +327,7 @@ def _operations(
     worked: Mapping[str, tuple[int, int, int, int]],
     unlogged: Mapping[str, tuple[int, int]],
 ) -> list[OperationSum]:
-    """The operations of quotes and entries together, the most worked first."""
+    """Sums by operation over quotes and entries, most minutes first."""
     rows = []
     for operation in quoted.keys() | worked.keys() | unlogged.keys():
         planned, estimated = quoted.get(operation, (0, 0))
@@ -344,5 +345,5 @@ def _operations(
                 minutes(assumed),
             )
         )
-    # By name among equals, for a set has no order of its own.
+    # Name as second key: the order of a set differs from run to run.
     return sorted(rows, key=lambda row: (-row.minutes_actual, row.operation))

@@ -1,4 +1,4 @@
-"""Which jobs a review is of, and the day on which each was done."""
+"""Which jobs a review covers, and the day on which each was done."""
 
 from datetime import date
 from typing import Any
@@ -15,9 +15,9 @@ REVIEWED_STATES = ("finished", "closed")
 
 @dataclass(frozen=True, slots=True)
 class Filters:
-    """Which jobs to review: by number, day done (both ends counted), state and customer.
+    """Which jobs to review: by number, day done (both ends included), state and customer.
 
-    `new_paces`: operations that the owner says are done another way since a day; it leaves no job out.
+    `new_paces` are (operation, day) that the owner says are done another way since; they exclude no job.
     """
 
     jobs: tuple[str, ...] = ()
@@ -29,12 +29,12 @@ class Filters:
 
 
 def open_closings() -> Subquery:
-    """The closing that stands of each closed job."""
+    """The closing in force of each closed job."""
     return select(Closing).where(Closing.reopened_on.is_(None)).subquery("standing")
 
 
 def done_on(standing: Subquery) -> ColumnElement[str]:
-    """The day a job was done, in ISO form: closed, else finished, else made."""
+    """The day a job was done, in ISO form: closed, else finished, else created."""
     finished = (
         select(func.max(type_coerce(StateChange.at, String)))
         .where(StateChange.job_id == Job.id, StateChange.to_state == "finished")
@@ -46,7 +46,7 @@ def done_on(standing: Subquery) -> ColumnElement[str]:
 
 
 def selected_jobs(filters: Filters) -> Any:
-    """Ids of the jobs that pass the filters, with the day they were done."""
+    """A select of ids and days done of the jobs that pass the filters."""
     standing = open_closings()
     day = done_on(standing)
     query: Any = select(Job.id, day.label("done_on")).outerjoin(
@@ -67,9 +67,9 @@ def selected_jobs(filters: Filters) -> Any:
 
 
 def ids_of(filters: Filters, *, but_closed: bool = False) -> Any:
-    """Ids of the jobs picked; the days they were done are only worked out where a filter asks.
+    """A select of ids of these jobs; days done are worked out only if a filter needs them.
 
-    With `but_closed`, without those whose figures a closing holds.
+    `but_closed` leaves out jobs whose figures are fixed by a closing.
     """
     query = _picked_ids(filters)
     if not but_closed:

@@ -1,4 +1,4 @@
-"""Whether quotes became truer since learned standards were taken: how far they are off, before and since."""
+"""Whether quotes became more accurate since learned standards were taken: deviation before and since."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -14,17 +14,20 @@ from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import JobFigures
 from shopquote.services.review.work_done import in_tenths
 
-_EIGHT_IN_TEN, _USUAL_SPREAD = 1.2816, 15.0  # common practice, no source: one job lies 15 % off its quote
-# Fewer tell chance alone, whatever was accepted.
+# Standard deviations that hold 8 of 10 cases of a normal distribution; and the usual deviation of one job
+# from its quote, 15 %: common practice, no source.
+_EIGHT_IN_TEN, _USUAL_SPREAD = 1.2816, 15.0
+# Fewest jobs to compare: of fewer the mean is mostly chance.
 LEAST_JOBS = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Off:
-    """By how much jobs cost more than quoted, in per cent on average; the mean lies from `low` to `high`.
+    """By how many per cent jobs cost more than quoted: mean, with its 8-in-10 range from `low_pct` to
+    `high_pct`.
 
-    `together_pct`: by how much all of them together did, where a large job counts by its money.
-    Only of jobs on which all that is planned was logged: what nobody logged costs what was quoted.
+    `together_pct` is by how much their total cost exceeded the total quoted. Only jobs with everything
+    planned logged are counted, because what nobody logged counts as quoted.
     """
 
     jobs: int
@@ -36,10 +39,9 @@ class Off:
 
 @dataclass(frozen=True, slots=True)
 class SinceAccepted:
-    """Standards taken on one day, and how far off the quotes made from then on and those before are.
+    """Standards taken on one day, and the deviation of quotes made before and since.
 
-    `since` or `before` None: fewer than three such jobs are finished and wholly logged. `left_out` counts
-    the finished jobs of both times that have gaps.
+    `before` or `since` is None with fewer than three such jobs. `left_out` counts finished jobs with gaps.
     """
 
     day: date
@@ -50,7 +52,9 @@ class SinceAccepted:
 
 
 def since_accepted(session: Session, figures: Sequence[JobFigures]) -> tuple[SinceAccepted, ...]:
-    """A row a day on which suggestions were taken, the newest first; each ends where the next begins."""
+    """One row for each day on which suggestions were taken, newest first; each period ends where the next
+    begins.
+    """
     taken = session.execute(
         select(StandardRow.since, StandardRow.name)
         .where(StandardRow.accepted_from.is_not(None))

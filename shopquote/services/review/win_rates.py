@@ -1,4 +1,4 @@
-"""Won, lost and open quotes by the margin at which they were quoted."""
+"""Won, lost and open quotes by their margin."""
 
 from bisect import bisect_right
 from collections import Counter
@@ -20,7 +20,7 @@ from shopquote.services.review.selection import Filters
 
 @dataclass(frozen=True, slots=True)
 class WinRate:
-    """Quotes whose margin lay in one band: how many were won and lost."""
+    """Quotes with margins in one band: how many were won, lost and are open."""
 
     band: str
     won: int
@@ -29,19 +29,19 @@ class WinRate:
 
     @property
     def won_pct(self) -> Decimal | None:
-        """Won of those decided."""
+        """Won quotes in per cent of decided ones."""
         return per_cent(Decimal(self.won), Decimal(self.won + self.lost))
 
 
-BAND = 10  # per cent of margin in one band
-_MOST = 60  # margins beyond are told together
+BAND = 10  # percentage points of margin in one band
+_MOST = 60  # margins above are in one band
 
 
 def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
-    """Won, lost and open quotes by the margin that they were quoted at; by the day of the quote.
+    """Won, lost and open quotes by margin; the days of the filters are those of the quotes.
 
-    The bands lie about the margin that the shop asks most often, so that no cent of rounding parts quotes
-    that were asked alike. Dropped jobs are left out: nobody decided on their price.
+    Bands are centred on the margin asked most often, so that rounding does not divide quotes with equal
+    margins. Dropped jobs are left out, as nobody decided on their price.
     """
     chosen = chosen_quotes()
     stored = steps(chosen.c.margin_pct)
@@ -71,7 +71,7 @@ def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
 
 
 def whole_pct(stored: int) -> int:
-    """Stored steps of a number to a whole, half up as `round_to` does, with no Decimal made for each quote.
+    """Stored steps as a whole per cent, rounded half away from 0, without making a Decimal for every quote.
 
     >>> [whole_pct(stored) for stored in (29_500_000, 29_499_999, -500_000)]
     [30, 29, -1]
@@ -81,7 +81,7 @@ def whole_pct(stored: int) -> int:
 
 
 def band_edges(usual: int) -> tuple[int, ...]:
-    """Where bands begin, so that the usual margin lies in the middle of one.
+    """Lower ends of the bands, placed so that the usual margin is in the middle of one.
 
     >>> band_edges(30), band_edges(2)
     ((5, 15, 25, 35, 45, 55), (7, 17, 27, 37, 47, 57))

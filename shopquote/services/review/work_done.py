@@ -1,4 +1,4 @@
-"""What finished jobs were quoted by and what was logged on them, in tables to learn from."""
+"""Quoted units and logged minutes of finished jobs, as tables to learn standards from."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from shopquote.calc.review.fit import WorkTable
 
 
-# The newest finished jobs say most of how the shop works today.
+# Newest finished jobs to learn from: older ones say little of how the shop works today.
 MOST_JOBS = 1_000
 TIMES = "times"
 LEARNED_FROM = REVIEWED_STATES
@@ -33,10 +33,10 @@ EVERY_JOB = Filters()
 
 @dataclass(frozen=True, slots=True)
 class WorkDone:
-    """Tables of all operations; `over` names standards that minutes are divided by.
+    """Tables of all operations; `over` names standards that minutes are divided by, `units` their units.
 
-    `order` are the numbers of all jobs in the order in which they were done, `new_paces` the operations that
-    are done another way since a day (in ISO form), as the owner told.
+    `order` has the numbers of all jobs in the order done; `new_paces` the operations that are done another
+    way since a day (ISO form), as the owner stated.
     """
 
     tables: tuple["WorkTable", ...]
@@ -48,7 +48,7 @@ class WorkDone:
 
 
 def jobs_to_learn_from(filters: Filters, most_jobs: int = MOST_JOBS) -> Any:
-    """Ids of the newest finished jobs among those that the filters pick."""
+    """A subquery of ids of the newest finished jobs that pass the filters."""
     picked = select(Job.id).where(Job.id.in_(ids_of(filters)), Job.state.in_(LEARNED_FROM))
     return picked.order_by(Job.id.desc()).limit(most_jobs).subquery()
 
@@ -56,9 +56,9 @@ def jobs_to_learn_from(filters: Filters, most_jobs: int = MOST_JOBS) -> Any:
 def work_tables(
     session: Session, *, on: date, most_jobs: int = MOST_JOBS, filters: Filters = EVERY_JOB
 ) -> WorkDone:
-    """Counts of every standard and logged minutes of the newest finished jobs, by operation.
+    """Units of every standard and logged minutes of the newest finished jobs, by operation.
 
-    A job counts for an operation when its quote has it and minutes were logged on it.
+    A job is in an operation's table if its quote has the operation and minutes were logged on it.
     """
     newest = jobs_to_learn_from(filters, most_jobs)
     logged = _logged(session, newest)
@@ -72,7 +72,7 @@ def work_tables(
     tables = []
     for operation, rows in sorted(counts.items()):
         since = told.get(operation)
-        # An operation that was quoted and not logged says nothing of how long it takes.
+        # A job that logged no minutes of the operation says nothing about its pace.
         entries = [
             _Entry(numbers[job], rows[job], logged[job, operation], since is None or days[job] < since)
             for job in order
@@ -90,27 +90,27 @@ def work_tables(
 def _standing(
     session: Session, on: date, values: Mapping[str, float]
 ) -> tuple[dict[str, str], dict[str, float], dict[str, float]]:
-    """Units of the standards quoted by, their values in force, and what was believed before any log."""
+    """Units of the standards, their values in force, and the values believed before anything was learned."""
     book = standards_book(session, on)
     units = {name: book[name].unit if name in book else TIMES * name.startswith(BY_HAND) for name in values}
     force = {
         name: float(book[name].value) if name in book else 1.0 if name.startswith(BY_HAND) else values[name]
         for name in values
     }
-    # Later entries win: what was believed before any log, then the guess for work by hand.
+    # Later entries win: values in force, then the guess for work by hand, then values set by people.
     guessed = {name: 1.0 for name in values if name.startswith(BY_HAND)}
     return units, force, {**force, **guessed, **_believed(session, on)}
 
 
 def _days_done(session: Session, newest: Any) -> dict[int, str]:
-    """The day on which each job was done, in ISO form."""
+    """The day on which each job was done, in ISO form, by job id."""
     every = selected_jobs(EVERY_JOB).subquery()
     rows = session.execute(select(every.c.id, every.c.done_on).where(every.c.id.in_(select(newest.c.id))))
     return {job: day for job, day in rows}
 
 
 def _paces_taken(session: Session, on: date) -> dict[str, str]:
-    """Operations whose standards in force were taken as those of a new way of working, and since when."""
+    """Operations whose standards in force were taken for a new way of working, with the day in ISO form."""
     rows = session.scalars(select(StandardRow).where(StandardRow.since <= on).order_by(StandardRow.since))
     newest = {row.name: row for row in rows}
     told: dict[str, str] = {}
@@ -130,7 +130,7 @@ def _logged(session: Session, newest: Any) -> dict[tuple[int, str], float]:
 def _counts(
     session: Session, newest: Any
 ) -> tuple[dict[str, dict[int, dict[str, float]]], set[str], dict[str, float]]:
-    """Units of each standard by operation and job, the standards that divide, and values last quoted."""
+    """Units of standards by operation and job id, names of standards that divide, and values last quoted."""
     chosen = chosen_quotes()
     quantity = cast(type_coerce(QuoteMinutes.quantity, BigInteger), Float)
     factor = cast(type_coerce(QuoteMinutes.factor, BigInteger), Float)
@@ -149,7 +149,7 @@ def _counts(
     values: dict[str, float] = {}
     for job, operation, standard, how, total, value, minutes in session.execute(query):
         row = counts.setdefault(operation, {}).setdefault(job, {})
-        # Minutes given by hand are their own standard, of one minute a minute until one is on file.
+        # Minutes given by hand count as units of a standard of their own, a factor that is 1 until learned.
         units, value = (total / 1e12, value / 1e6) if standard else (minutes / 1e6, 1.0)
         standard = standard or by_hand(operation)
         row[standard] = row.get(standard, 0.0) + units
@@ -160,7 +160,7 @@ def _counts(
 
 
 class _Entry(NamedTuple):
-    """One job's work of an operation: units of each standard, minutes logged, whether the old way."""
+    """One job's work of an operation: units by standard, minutes, and whether before a change of pace."""
 
     job: str
     units: Mapping[str, float]
@@ -189,10 +189,10 @@ def _table(
 
 
 def _believed(session: Session, on: date) -> dict[str, float]:
-    """The newest value of each standard that was not itself learned from logged jobs."""
+    """The newest value of each standard that was not learned from logged jobs."""
     rows = session.scalars(
         select(StandardRow)
-        # What was learned from these jobs must not be believed beside them: it would count twice.
+        # A value learned from these jobs must not be combined with them again: they would count twice.
         .where(StandardRow.since <= on, StandardRow.accepted_from.is_(None))
         .order_by(StandardRow.since)
     )
@@ -200,12 +200,12 @@ def _believed(session: Session, on: date) -> dict[str, float]:
 
 
 def minutes_of_one(value: float, over: bool) -> float:
-    """Minutes a unit of a standard: its value, or one over it for a speed or rate."""
+    """Minutes per unit of a standard: its value, or its reciprocal for a speed or rate."""
     if not over:
         return value
     return 1 / value if value else 0.0
 
 
 def in_tenths(value: float) -> Decimal:
-    """A figure of any unit to one decimal, as it is shown."""
+    """A figure of any unit, rounded to one decimal."""
     return Decimal(f"{value:.1f}")
