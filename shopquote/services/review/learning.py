@@ -90,7 +90,7 @@ class Oddity:
 
 @dataclass(frozen=True, slots=True)
 class ByHand:
-    """Logged minutes over those given by hand in quotes, as a factor; from `low` to `high` in 8 of 10 cases."""
+    """Logged minutes over those given by hand in quotes; the factor is `low` to `high` in 8 of 10 cases."""
 
     operation: str
     times: Decimal
