@@ -4,8 +4,9 @@
                                          [--set NAME=VALUE]…
 
 Kinds of jobs: `plain` and `credit`, those of `bench_cut` (every third with mitres) without and with credited
-offcuts; `mitred`, those with mitres, credited; `large`, many pieces or stopped early; `open`, plain problems
-of the published generators. With --set, as `gap.TRIES=4`, constants are tried in place of parts.
+offcuts; `mitred`, those with mitres, credited; `nested`, with mitres cut into each other too; `large`, many
+pieces or stopped early; `open`, plain problems of the published generators. With --set, as `gap.TRIES=4`,
+constants are tried in place of parts.
 Work is counted, so that the figures are the same at any load. Only jobs in which a part had anything to do
 are planned again: on all others it cannot matter. For each part: jobs that lose (or win) "proven", what plans
 cost more, what the gaps grow by, what the rack bars used are worth more, and the work that it takes.
@@ -27,7 +28,17 @@ from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof import gap, list_program, list_search, listing
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
-from tests.bench.bench_cut import CREDIT_SAW, SHOP_SAW, gathered, large_job, shop_job, triplets, uniform
+from tests.bench.bench_cut import (
+    CREDIT_SAW,
+    NESTING_SAW,
+    SHOP_SAW,
+    gathered,
+    large_job,
+    nested_job,
+    shop_job,
+    triplets,
+    uniform,
+)
 
 mm = Length.from_mm
 
@@ -168,6 +179,8 @@ def jobs_of(kind, first, number):
     if kind == "mitred":
         seeds = range(first - first % 3, first + 3 * number, 3)
         return [(shop_job(seed), CREDIT_SAW, 2 * A_SECOND) for seed in seeds]
+    if kind == "nested":
+        return [(nested_job(seed), NESTING_SAW, 2 * A_SECOND) for seed in range(first, first + number)]
     if kind == "large":  # 200 lengths and 10,000 pieces, and shop jobs stopped early
         early = [(shop_job(seed), SHOP_SAW, A_SECOND // 10) for seed in range(first, first + number)]
         return [(large_job(first), SHOP_SAW, 2 * A_SECOND), *early]
