@@ -35,6 +35,8 @@ else:
 def _frozen(cls: type, slots: bool) -> Any:
     # Python sets `__hash__` to None in a class that defines `__eq__`; that None must not keep ours out.
     own = {name for name, value in vars(cls).items() if value is not None}
+    # A class without words would be told by its signature: 0.1 ms, or 9 ms where Python's own is read.
+    cls.__doc__ = cls.__doc__ or cls.__name__
     made: Any = dataclasses.dataclass(cls, init=False, repr=False, eq=False, slots=slots)
     fields = dataclasses.fields(made)
     _refuse_unknown(made, fields)

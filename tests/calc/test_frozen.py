@@ -134,3 +134,17 @@ def test_frozen_classes_are_made_here() -> None:
         and "from shopquote.calc.frozen import dataclass\n" not in text
     }
     assert slow == BY_THE_STANDARD_LIBRARY, "import dataclass from shopquote.calc.frozen"
+
+
+def test_a_class_without_words_has_its_name_and_one_with_words_keeps_them():
+    @frozen.dataclass(frozen=True)
+    class Plain:
+        size: int
+
+    @frozen.dataclass(frozen=True, slots=True)
+    class Told:
+        """A size."""
+
+        size: int
+
+    assert (Plain.__doc__, Told.__doc__) == ("Plain", "A size.")

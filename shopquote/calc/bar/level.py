@@ -41,7 +41,8 @@ def level_envelope_mm(runs: Sequence[Run], stops: Sequence[Stop], section: Secti
 
     # From across, which is level for a part of one plane, so that a tie keeps that.
     best = 90.0
-    if len(seen) > 1:  # a straight lies as low however it is turned
+    # A straight lies as low however it is turned, and a part of one plane nowhere lower than level.
+    if len(seen) > 1 and round(height(best), 9) > 0:
         tries = [best + STEP * number for number in range(int(180 / STEP))]
         best = min(tries, key=lambda turned: round(height(turned), 6))
         step = STEP

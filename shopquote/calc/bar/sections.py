@@ -6,7 +6,7 @@ Sizes are `Length`; areas and masses leave as floats in the unit of the name. Be
 import re
 from collections.abc import Sequence
 from dataclasses import field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from shopquote.calc.bar.outline import Outline, Point, profile_of
 from shopquote.calc.bar.pipes import pipe_sizes
@@ -246,6 +246,8 @@ def _snapped(value: float, middle: float, size: float) -> float:
     return middle if abs(value - middle) <= 1e-11 * size else value
 
 
+# Many parts of a job are of few bars, and each bar works its outline out once.
+@lru_cache(maxsize=256)
 def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section:
     """Read a section as typed; bare numbers are in `unit`. `width`: of a piece of sheet or mesh.
 
