@@ -132,6 +132,5 @@ def picture_of(content: bytes, side: int, formats: tuple[str, ...] | None = None
     except InputError:
         raise
     except Exception as error:
-        # On damaged pictures Pillow's readers raise almost any exception, SyntaxError and struct.error among
-        # them.
+        # On damaged pictures Pillow's readers raise almost any exception.
         raise InputError("This is no picture that can be read.") from error

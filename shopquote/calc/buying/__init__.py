@@ -1,1 +1,4 @@
-"""Which supplier, which bundles, full bars or cut lengths."""
+"""Supplier choice.
+
+Which supplier gets which bars, in which bundles, in full lengths or sawn by the supplier.
+"""

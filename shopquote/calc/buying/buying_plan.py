@@ -1,7 +1,7 @@
-"""What is asked of the supplier choice and what it answers.
+"""Input and result of the supplier choice.
 
-Money is Decimal in the shop's currency with at most four decimals. A choice is
-exact: its cost is a sum of whole ten-thousandths, and so is its bound.
+Money is Decimal in the shop's currency with at most four decimals. Costs and bounds are exact: the choice is
+made in whole ten-thousandths.
 """
 
 from dataclasses import field
@@ -13,7 +13,7 @@ from shopquote.calc.units import Length
 
 @dataclass(frozen=True, slots=True, order=True)
 class BarKind:
-    """What a bar must be to fill a need: section key, grade and length."""
+    """Section key, grade and length: bars that agree in these are interchangeable."""
 
     section: str
     grade: str
@@ -22,7 +22,7 @@ class BarKind:
 
 @dataclass(frozen=True, slots=True)
 class PriceStep:
-    """From this mass of one item on, all of it costs `price` a bar."""
+    """A price break: where at least `from_g` grams of one item are ordered, every bar of it costs `price`."""
 
     from_g: int
     price: Decimal
@@ -32,10 +32,9 @@ class PriceStep:
 class Offer:
     """One item of a supplier's list.
 
-    `code` names it and is unique. `mass_g` is the mass of one bar, whole grams.
-    `steps` rise by mass; an item is sold only from the first step's mass on.
-    Bars come in whole bundles, at most `limit` of them. `cut`: sawn to length
-    by the supplier, the charge for the cut being in the price.
+    `code` is unique. `mass_g` is the mass of one bar in whole grams. `steps` are in increasing order of mass;
+    the item is sold only from the first step's mass on. Bars are sold in whole bundles of `bundle`, at most
+    `limit` bars. `cut`: sawn to length by the supplier, with the charge for the cut in the price.
     """
 
     code: str
@@ -50,9 +49,9 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class SupplierTerms:
-    """What a supplier charges for a delivery; nothing from `free_from` of goods on.
+    """A supplier's charge for a delivery, which is free for goods worth `free_from` or more.
 
-    `certificate_charge` is asked for each order whose metal comes with a certificate, delivered free or not.
+    `certificate_charge` is added to each order that asks for a certificate, whether delivery is free or not.
     """
 
     name: str
@@ -63,7 +62,7 @@ class SupplierTerms:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """Bars of one kind that must be bought, or more of them."""
+    """At least `count` bars of one kind must be bought."""
 
     kind: BarKind
     count: int
@@ -71,7 +70,7 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way to cover a want: the bars of one cut plan, or pieces cut by the supplier."""
+    """One way to cover a want: the bars of one cut plan, or pieces sawn by the supplier."""
 
     name: str
     needs: tuple[Need, ...]
@@ -79,9 +78,9 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Want:
-    """A section and grade that is wanted; exactly one of its ways is bought.
+    """The need of one section and grade; exactly one of its ways is bought.
 
-    `besides`: kinds of bar that none of them needs, worth buying where they make a delivery free.
+    `besides` are further kinds of bar, which may be bought to reach a supplier's free delivery.
     """
 
     name: str
@@ -105,10 +104,10 @@ class Purchase:
 
 @dataclass(frozen=True, slots=True)
 class Extra:
-    """Bars of an offer beyond the need, and what is saved by buying them.
+    """Bars bought beyond the need, and the money saved by buying them.
 
-    `saves` is None where they cannot be left out: the item is sold in bundles (`bundle`), or only
-    from a mass on. `free_delivery`, `price_step`: what the bars bring.
+    `saves` is None where they cannot be left out, since the item is sold in bundles (`bundle`) or only from a
+    mass on. `free_delivery`, `price_step`: which of these they reach.
     """
 
     offer: Offer
@@ -121,11 +120,11 @@ class Extra:
 
 @dataclass(frozen=True, slots=True)
 class BuyingPlan:
-    """Who gets which order, with its proof.
+    """The chosen purchases with a lower bound on their cost.
 
-    `cost` = purchases + deliveries. No choice among the ways and offers given
-    costs less than `bound`; `proven` when the two are equal. `cut_short`: a clock that a person
-    set ended the search. `extras` are bars bought beyond the need.
+    `ways` gives the chosen way by want, `deliveries` the charge by supplier, both by name. `cost` = purchases
+    + deliveries. No choice among the given ways and offers costs less than `bound`. `nodes` of the search
+    were worked out; `cut_short`: a time limit that a person set ended it. `extras` are bars beyond the need.
     """
 
     purchases: tuple[Purchase, ...]
@@ -140,10 +139,10 @@ class BuyingPlan:
 
     @property
     def proven(self) -> bool:
-        """No cheaper choice exists."""
+        """Whether the cost equals its lower bound, so that no cheaper choice exists."""
         return self.bound >= self.cost
 
     @property
     def suppliers(self) -> tuple[str, ...]:
-        """Suppliers that get an order, by name."""
+        """Names of the suppliers that get an order, sorted."""
         return tuple(sorted({purchase.offer.supplier for purchase in self.purchases}))

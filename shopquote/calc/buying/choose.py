@@ -1,8 +1,7 @@
-"""Which supplier gets which bars: cheapest with deliveries, bundles and price steps.
+"""Which supplier gets which bars: the cheapest choice with deliveries, bundles and price steps.
 
-Begin at `choose_suppliers`. The model is in whole numbers (money in
-ten-thousandths), its cost is added up again from the purchases and its bound is
-proven in whole numbers (see `search`).
+Begin at `choose_suppliers`. It checks the input, states the problem in integers (money in ten-thousandths)
+for `search`, and adds the cost up again from the purchases. The bound is exact (see `search`).
 """
 
 import time
@@ -30,7 +29,7 @@ from shopquote.calc.money import RATE_DIGITS, round_rate
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError
 
-# Work that a choice may take; measured: 300 wants with 13,338 offers were proven with 0.9 of it.
+# Limit of the search, in its units of work: 300 wants with 13,338 offers were proven with 0.9 of it.
 MOST_WORK = 1_000_000_000
 
 
@@ -51,8 +50,9 @@ def choose_suppliers(
         wants: each with at least one way; no kind of bar is needed by two of them.
         offers: all in one currency; `code` unique.
         terms: delivery terms; a supplier without terms delivers free.
-        seconds: a clock that a person set; None leaves it to `most_work`, the same at any load.
-        most_work: when to stop proving.
+        seconds: a time limit that a person set; None: only `most_work` counts, so that the answer does not
+            depend on the machine's load.
+        most_work: limit of the search, in table cells and solver work.
 
     Raises:
         CannotMakeError: nobody offers enough for any way of a want; names the bars lacking.
@@ -97,7 +97,7 @@ def choose_suppliers(
 
 
 def delivery_charges(purchases: Sequence[Purchase], terms: Sequence[SupplierTerms]) -> dict[str, Decimal]:
-    """What each supplier that gets an order charges for its delivery and certificate."""
+    """The charge for delivery and certificate of each supplier that gets an order, by name."""
     goods: dict[str, Decimal] = {}
     for purchase in purchases:
         name = purchase.offer.supplier
@@ -112,9 +112,10 @@ def delivery_charges(purchases: Sequence[Purchase], terms: Sequence[SupplierTerm
 
 
 def cut_offer(bar: Offer, length: Length, cut_charge: Decimal) -> Offer:
-    """The same bar sawn to `length` by the supplier, at the bar's price for that much of it.
+    """The offer of a piece that the supplier saws from this bar.
 
-    Mass is rounded to whole grams and prices to four decimals, half up.
+    It costs the bar's price in proportion to `length`, plus `cut_charge`. Mass is rounded to whole grams and
+    prices to four decimals, half up.
     """
     share = Decimal(length.nm) / Decimal(bar.kind.length.nm)
     steps = tuple(PriceStep(step.from_g, round_rate(step.price * share + cut_charge)) for step in bar.steps)
@@ -149,7 +150,11 @@ def _check(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Suppl
 
 
 def _units(money: Decimal, where: str) -> int:
-    """Money as whole ten-thousandths."""
+    """Money in whole ten-thousandths; `where` names it in the error.
+
+    Raises:
+        InputError: it has more than four decimals.
+    """
     scaled = money.scaleb(RATE_DIGITS)
     if scaled != scaled.to_integral_value() or money < 0:
         raise InputError(f"Price of {where} is {money}; expected at least 0, with at most 4 decimals.")
@@ -157,18 +162,18 @@ def _units(money: Decimal, where: str) -> int:
 
 
 def _offered(offers: Sequence[Offer]) -> dict[BarKind, int | None]:
-    """How many bars of each kind there are in all; None without a limit."""
+    """How many bars of each kind all offers have together; None without a limit."""
     most: dict[BarKind, int | None] = {}
     for offer in offers:
         before = most.get(offer.kind, 0)
-        # A limit that is no whole number of bundles cannot be bought to its end.
+        # Of a limit that is not a multiple of the bundle, only whole bundles can be bought.
         whole = None if offer.limit is None else offer.limit // offer.bundle * offer.bundle
         most[offer.kind] = None if before is None or whole is None else before + whole
     return most
 
 
 def _lacking(want: Want, most: Mapping[BarKind, int | None]) -> str | None:
-    """Why no way of a want can be bought, or None when one can."""
+    """Which bars are lacking for every way of a want, in words; None where one way can be bought."""
     worst = ""
     for way in want.ways:
         short = []
@@ -184,14 +189,14 @@ def _lacking(want: Want, most: Mapping[BarKind, int | None]) -> str | None:
 
 
 def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[SupplierTerms]) -> Market:
-    """The question in whole numbers."""
+    """The problem stated in integers, as the search takes it."""
     by_name = {term.name: term for term in terms}
     most = _most_needed(wants)
     names = sorted({offer.supplier for offer in offers})
     suppliers = tuple(delivery_terms(by_name.get(name, SupplierTerms(name))) for name in names)
     items: list[Item] = []
     of_kind: dict[BarKind, list[int]] = {}
-    # By code, so that the order of a list on file never changes the choice.
+    # Sorted by code: of equally cheap choices the first is taken, whatever order the list on file has.
     for offer in sorted(offers, key=lambda offer: offer.code):
         if offer.kind not in most:
             continue
@@ -213,7 +218,7 @@ def _kinds_of(want: Want) -> set[BarKind]:
 
 
 def _most_needed(wants: Sequence[Want]) -> dict[BarKind, int]:
-    """The most bars of each kind that any way needs."""
+    """The greatest number of bars of each kind that any way needs."""
     most: dict[BarKind, int] = {kind: 0 for want in wants for kind in want.besides}
     for way in (way for want in wants for way in want.ways):
         for need in way.needs:
@@ -222,7 +227,7 @@ def _most_needed(wants: Sequence[Want]) -> dict[BarKind, int]:
 
 
 def _block(want: Want, of_kind: Mapping[BarKind, Sequence[int]]) -> Block:
-    """A want as the numbers of its items by kind, and its ways."""
+    """A want as indices of the items that supply each of its kinds, and its ways."""
     kinds = sorted(_kinds_of(want))
     ways = tuple(
         tuple((k, _needed(way, kind)) for k, kind in enumerate(kinds) if _needed(way, kind))
@@ -236,10 +241,10 @@ def _needed(way: Way, kind: BarKind) -> int:
 
 
 def delivery_terms(term: SupplierTerms) -> DeliveryTerms:
-    """A supplier's terms in whole numbers.
+    """A supplier's terms in whole ten-thousandths.
 
     Raises:
-        InputError: below zero, or with more than four decimals.
+        InputError: an amount is below zero or has more than four decimals.
     """
     kept = _units(term.certificate_charge, term.name)
     charge = _units(term.delivery_charge, term.name) + kept
@@ -248,15 +253,15 @@ def delivery_terms(term: SupplierTerms) -> DeliveryTerms:
 
 
 def _item(offer: Offer, supplier: int, need: int, terms: DeliveryTerms) -> Item | None:
-    """Counts of an offer that can be worth buying, with what they cost; None where there is none.
+    """The counts of an offer that can be worth buying, with their costs; None where there is none.
 
-    Beyond the whole need and the last price step, a bar more is worth its price only while all
-    such bars together cost no more than the delivery that they make free.
+    Bars beyond the need and the last price step serve only to make a delivery free, so they are listed only
+    as long as together they cost no more than that delivery.
     """
     bundle_g = offer.bundle * offer.mass_g
     starts = [max(1, -(-step.from_g // bundle_g)) for step in offer.steps]
     prices = [_units(step.price, offer.code) * offer.bundle for step in offer.steps]
-    # So far up also that the last price step can be reached.
+    # At least the whole need, and enough to reach the last price step.
     most = max(-(-need // offer.bundle), starts[-1])
     if terms.free_from is not None and prices[-1]:
         most += terms.spared // prices[-1]
@@ -280,7 +285,7 @@ def _purchases(market: Market, counts: Mapping[int, int]) -> tuple[Purchase, ...
 
 
 def _way_taken(want: Want, purchases: Sequence[Purchase]) -> str:
-    """The first way that the purchases cover."""
+    """Name of the first way whose needs the purchases cover."""
     bought: dict[BarKind, int] = {}
     for purchase in purchases:
         bought[purchase.offer.kind] = bought.get(purchase.offer.kind, 0) + purchase.count
@@ -297,7 +302,10 @@ def extra_bars(
     purchases: Sequence[Purchase],
     terms: Sequence[SupplierTerms],
 ) -> tuple[Extra, ...]:
-    """Bars bought beyond the need of the ways taken, each with what they save."""
+    """The bars bought beyond the need of the chosen ways, with what each purchase of them saves.
+
+    `ways` is the chosen way by want, both by name.
+    """
     spare: dict[BarKind, int] = {}
     for purchase in purchases:
         spare[purchase.offer.kind] = spare.get(purchase.offer.kind, 0) + purchase.count
@@ -317,7 +325,7 @@ def extra_bars(
 def _extra(
     purchase: Purchase, count: int, purchases: Sequence[Purchase], terms: Sequence[SupplierTerms]
 ) -> Extra:
-    """What would be paid with so many bars fewer, if they could be left out."""
+    """The `count` extra bars of a purchase, with the saving against leaving them out where they can be."""
     offer, left = purchase.offer, purchase.count - count
     steps = [step for step in offer.steps if left * offer.mass_g >= step.from_g]
     if left % offer.bundle or (left and not steps):

@@ -1,8 +1,8 @@
-"""A supplier choice in whole numbers: what each count of an offer costs, and the cheapest way of one want.
+"""The supplier choice in integers, and its pricing problem: the cheapest way of one want.
 
-Money is in ten-thousandths. Prices may be changed by multipliers (`Multipliers`), which is how the search
-hears what a delivery is worth; any multipliers give a true least cost, because the arithmetic is exact.
-Begin at `cheapest_choice`.
+Money is in ten-thousandths. Lagrange multipliers (`Multipliers`) put a price on using a supplier and on
+reaching its free delivery, so that each want can be chosen by itself. The arithmetic is exact, so any
+multipliers give a valid bound. Begin at `cheapest_choice`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -18,19 +18,19 @@ IntArray = npt.NDArray[np.int64]
 
 # More than any sum of costs, and small enough that two of them still fit in 64 bits.
 INFINITE = 1 << 60
-# At most so much is a unit of goods worth besides, where a delivery must become free.
+# Upper limit of the multiplier of goods at a supplier whose delivery should become free.
 MOST_GOODS = 8
-# Up to so many counts of an offer are tried one after another, more of them as one table.
+# Up to so many counts of an offer are joined in a loop; more of them as one two-dimensional table.
 FEW_COUNTS = 8
-# A table of this many places is made in one go; a longer list of counts is tried one after another.
+# Cells of that table at most; beyond it the loop is used whatever the number of counts.
 MOST_TABLE = 1_000_000
-# Places of tables that are kept between rounds: 64 megabytes of them.
+# Cells cached between rounds: 64 megabytes.
 MOST_KEPT = 8_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One offer: `counts[i]` bars cost `costs[i]`; both rise. `supplier` is an index."""
+    """One offer: `counts[i]` bars cost `costs[i]`, both increasing; `supplier` is an index."""
 
     offer: Offer
     supplier: int
@@ -40,10 +40,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """One want: the items that cover each of its kinds, and for each way how many of which kinds.
-
-    `items` are indices into the market's items, kind by kind; `ways` map kind to count.
-    """
+    """One want. `items[k]` are indices of the items of its k-th kind of bar; a way is pairs (kind, count)."""
 
     items: tuple[tuple[int, ...], ...]
     ways: tuple[tuple[tuple[int, int], ...], ...]
@@ -51,7 +48,7 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class DeliveryTerms:
-    """`charge` for an order, of it only `kept` from `free_from` of goods on (None: never)."""
+    """The `charge` for an order; only `kept` of it for goods worth `free_from` or more (None: never)."""
 
     name: str
     charge: int
@@ -60,17 +57,17 @@ class DeliveryTerms:
 
     @property
     def spared(self) -> int:
-        """What a free delivery spares."""
+        """The part of the charge that free delivery saves."""
         return self.charge - self.kept
 
     def asked(self, goods: int) -> int:
-        """What an order of so much goods is charged besides them."""
+        """The charge for an order of so much goods."""
         return self.kept if self.free_from is not None and goods >= self.free_from else self.charge
 
 
 @dataclass(frozen=True, slots=True)
 class Market:
-    """All that a choice is made from. `grid` divides every cost, so that bounds round up to it."""
+    """The whole problem. `grid` divides every cost, so that bounds may be rounded up to its multiples."""
 
     suppliers: tuple[DeliveryTerms, ...]
     items: tuple[Item, ...]
@@ -78,7 +75,7 @@ class Market:
     grid: int
 
     def deliveries(self, counts: Mapping[int, int]) -> int:
-        """What the suppliers that get an order charge besides the goods."""
+        """The delivery charges of all suppliers that get an order; `counts` are bars by item."""
         goods: dict[int, int] = {}
         for j, count in counts.items():
             item = self.items[j]
@@ -86,21 +83,21 @@ class Market:
         return sum(self.suppliers[s].asked(amount) for s, amount in goods.items())
 
     def cost_of(self, j: int, count: int) -> int:
-        """What so many bars of an item cost."""
+        """Cost of `count` bars of item `j`, which must be one of its counts."""
         item = self.items[j]
         return int(item.costs[int(np.searchsorted(item.counts, count))])
 
     def price(self, counts: Mapping[int, int]) -> int:
-        """The whole cost of what is bought, deliveries included."""
+        """The whole cost of a choice, deliveries included; `counts` are bars by item."""
         return sum(self.cost_of(j, count) for j, count in counts.items()) + self.deliveries(counts)
 
 
 @dataclass(frozen=True)
 class Limits:
-    """What a part of the search may still choose; nothing said means everything.
+    """The branching decisions of a node; what is not mentioned is unrestricted.
 
-    `counts`: least and most bars of an item. `ways`: ways of a block. `used`, `free`: whether a
-    supplier gets an order, and whether its delivery is free.
+    `counts`: least and greatest number of bars by item. `ways`: allowed ways by block. `used`, `free`: by
+    supplier whether it gets an order, and whether its delivery is free.
     """
 
     counts: Mapping[int, tuple[int, int]] = field(default_factory=dict)
@@ -111,9 +108,10 @@ class Limits:
 
 @dataclass
 class Multipliers:
-    """Whole multiples of 1 / `scale`: `goods[s]` is what a unit of goods at a supplier is worth besides.
+    """Lagrange multipliers in units of 1 / `scale`, as integers.
 
-    `fees[m, slot, s]` is charged where the slot-th kind of block m's way is bought from supplier s.
+    `goods[s]` is credited for each unit of goods bought from supplier s. `fees[m, slot, s]` is charged where
+    anything of the slot-th kind in block m's way is bought from supplier s.
     """
 
     scale: int
@@ -123,7 +121,7 @@ class Multipliers:
 
 @dataclass(frozen=True, slots=True)
 class BlockChoice:
-    """One way of a block with what is bought for it: (item, bars), and `links` (slot, supplier)."""
+    """One way of a block with its purchases (item, bars), and the pairs (slot, supplier) that they use."""
 
     way: int
     counts: tuple[tuple[int, int], ...]
@@ -132,24 +130,24 @@ class BlockChoice:
 
 @dataclass(frozen=True, slots=True)
 class _Open:
-    """An item as it may be bought now: `costs` are in 1 / scale."""
+    """An item within a node's limits: `costs` with multipliers in units of 1 / scale, `key` for the cache."""
 
     j: int
     counts: IntArray
     costs: IntArray
     may_skip: bool
     key: tuple[object, ...] = ()
-    pays: bool = False  # to buy some, though none is needed
+    pays: bool = False  # some count has a negative cost, so that it pays even if not needed
 
 
-# Cost, (item, bars), and the work done.
+# Cost, purchases (item, bars), and work done.
 _Covered = tuple[int, list[tuple[int, int]], int]
-# Of the items of one supplier: the curve of each, those before each, the best of all, and the work done.
+# For one supplier: the cost curve of each item, the best curve before each, the best of all, and the work.
 _Supplied = tuple[list[IntArray], list[IntArray], IntArray, int]
 
 
-class Before:
-    """What was worked out in earlier rounds: from one to the next few multipliers and limits change."""
+class RoundCache:
+    """Results of earlier rounds, by their inputs: from round to round few multipliers and limits change."""
 
     def __init__(self) -> None:
         self.opened: dict[tuple[object, ...], _Open | None] = {}
@@ -158,7 +156,7 @@ class Before:
         self._places = 0
 
     def room_for(self, places: int) -> None:
-        """Count places of tables that will be kept; forget all where they are too many."""
+        """Count cells that will be cached, and empty the cache first where there would be too many."""
         self._places += places
         if self._places > MOST_KEPT:
             self.opened.clear()
@@ -168,15 +166,16 @@ class Before:
 
 
 def cheapest_choice(
-    market: Market, m: int, multipliers: Multipliers, limits: Limits, before: Before
+    market: Market, m: int, multipliers: Multipliers, limits: Limits, cache: RoundCache
 ) -> tuple[int, BlockChoice | None, int]:
-    """The least cost of one want at these multipliers, in 1 / scale, the choice, and the work done.
+    """The least cost of block `m` at these multipliers, in units of 1 / scale, its choice, and the work done.
 
-    None where the limits leave no way. The work is told as if nothing had been worked out `before`.
+    The choice is None where the limits leave no way. The work is counted as if nothing were cached, so that
+    the work limit ends the search at the same node whatever the cache held.
     """
     block = market.blocks[m]
     best, choice, work = INFINITE, None, 0
-    # Ways of one want mostly need the same few kinds of bar in the same few numbers: each is covered once.
+    # The ways of one want mostly need the same kinds of bar in the same numbers, so each cover is found once.
     groups_of: dict[tuple[int, bool], dict[int, list[_Open]]] = {}
     covers: dict[tuple[int, int, tuple[int, ...]], _Covered] = {}
     for a in limits.ways.get(m, range(len(block.ways))):
@@ -187,14 +186,14 @@ def cheapest_choice(
             slot = slots.get(k)
             groups = groups_of.get((k, slot is not None))
             if groups is None:
-                groups = _open_groups(market, items, multipliers, limits, before, needed=slot is not None)
+                groups = _open_groups(market, items, multipliers, limits, cache, needed=slot is not None)
                 groups_of[k, slot is not None] = groups
             if slot is None and not groups:
                 continue
             fees = {} if slot is None else {s: multipliers.fees.get((m, slot, s), 0) for s in groups}
             key = (k, -1 if slot is None else needed[k], tuple(fees.values()))
             if key not in covers:
-                covers[key] = _cover(needed.get(k, 0), groups, fees, before)
+                covers[key] = _cover(needed.get(k, 0), groups, fees, cache)
             part, bought, done = covers[key]
             work += done
             cost += part
@@ -210,27 +209,30 @@ def _open_groups(
     items: Sequence[int],
     multipliers: Multipliers,
     limits: Limits,
-    before: Before,
+    cache: RoundCache,
     *,
     needed: bool,
 ) -> dict[int, list[_Open]]:
-    """Items of a kind of bar by supplier; of a kind not needed only those forced, or worth buying."""
+    """The items of one kind of bar by supplier, within the limits.
+
+    Of a kind that is not `needed`, only those that must be bought or that pay at these multipliers.
+    """
     groups: dict[int, list[_Open]] = {}
     for j in items:
         s = market.items[j].supplier
         rate = multipliers.scale - multipliers.goods[s]
         key = (j, rate, limits.counts.get(j), limits.used.get(s, True))
-        if key not in before.opened:
-            before.room_for(len(market.items[j].counts))
-            before.opened[key] = _open(market, j, rate, limits, key)
-        item = before.opened[key]
+        if key not in cache.opened:
+            cache.room_for(len(market.items[j].counts))
+            cache.opened[key] = _open(market, j, rate, limits, key)
+        item = cache.opened[key]
         if item is not None and (needed or not item.may_skip or item.pays):
             groups.setdefault(s, []).append(item)
     return groups
 
 
 def _open(market: Market, j: int, rate: int, limits: Limits, key: tuple[object, ...]) -> _Open | None:
-    """The item with its costs at a rate, within the limits; None where it may not be bought."""
+    """Item `j` within the limits, its costs multiplied by `rate`; None where it may not be bought."""
     item = market.items[j]
     low, high = limits.counts.get(j, (0, -1))
     counts, costs = item.counts, item.costs
@@ -244,24 +246,24 @@ def _open(market: Market, j: int, rate: int, limits: Limits, key: tuple[object, 
 
 
 def _cover(
-    need: int, groups: Mapping[int, Sequence[_Open]], fees: Mapping[int, int], before: Before
+    need: int, groups: Mapping[int, Sequence[_Open]], fees: Mapping[int, int], cache: RoundCache
 ) -> _Covered:
-    """At least `need` bars at least cost, a supplier's `fee` charged once: cost, (item, bars), and work."""
+    """The cheapest way to buy at least `need` bars, where each supplier used is charged its fee once."""
     keys = {s: tuple(item.key for item in items) for s, items in groups.items()}
     whole = (need, tuple(keys.values()), tuple(fees.get(s, 0) for s in groups))
-    if whole not in before.covered:
-        supplied = {s: _supply(need, items, keys[s], before) for s, items in groups.items()}
-        before.covered[whole] = _cover_from(need, groups, fees, supplied)
-    return before.covered[whole]
+    if whole not in cache.covered:
+        supplied = {s: _supply(need, items, keys[s], cache) for s, items in groups.items()}
+        cache.covered[whole] = _cover_from(need, groups, fees, supplied)
+    return cache.covered[whole]
 
 
-def _supply(need: int, items: Sequence[_Open], keys: tuple[object, ...], before: Before) -> _Supplied:
-    """What each number of bars up to `need` costs at least from one supplier."""
-    if (need, keys) not in before.supplied:
-        before.room_for((need + 1) * 2 * len(items))
+def _supply(need: int, items: Sequence[_Open], keys: tuple[object, ...], cache: RoundCache) -> _Supplied:
+    """The least cost of each number of bars up to `need` from one supplier's items."""
+    if (need, keys) not in cache.supplied:
+        cache.room_for((need + 1) * 2 * len(items))
         curves = [_weights(item, need) for item in items]
-        before.supplied[need, keys] = (curves, *_stages(need, curves))
-    return before.supplied[need, keys]
+        cache.supplied[need, keys] = (curves, *_stages(need, curves))
+    return cache.supplied[need, keys]
 
 
 def _cover_from(
@@ -286,7 +288,7 @@ def _cover_from(
 
 
 def _with_fee(curve: IntArray, items: Sequence[_Open], fee: int) -> IntArray:
-    """The least cost from one supplier with its fee, which is due where anything is bought."""
+    """A supplier's cost curve with its fee, which is charged unless nothing is bought."""
     if not fee:
         return curve
     dear = np.minimum(curve + fee, INFINITE)
@@ -296,7 +298,7 @@ def _with_fee(curve: IntArray, items: Sequence[_Open], fee: int) -> IntArray:
 
 
 def _stages(need: int, weights: Sequence[IntArray]) -> tuple[list[IntArray], IntArray, int]:
-    """Min-plus products: before each item and after all, the least cost of r bars or more; and the work."""
+    """Min-plus products of curves: least cost of r bars or more before each and after all; the work."""
     best = np.full(need + 1, INFINITE, dtype=np.int64)
     best[0] = 0
     befores, work = [], 0
@@ -311,7 +313,7 @@ def _stages(need: int, weights: Sequence[IntArray]) -> tuple[list[IntArray], Int
 
 
 def _takes(need: int, weights: Sequence[IntArray], befores: Sequence[IntArray]) -> list[int]:
-    """How many of `need` bars each item covers in the cheapest cover."""
+    """How many of `need` bars each curve supplies in the cheapest solution, traced back through `befores`."""
     takes, left = [], need
     for curve, before in zip(reversed(weights), reversed(befores), strict=True):
         take = int(np.argmin(curve + before[np.maximum(0, left - np.arange(len(curve)))]))
@@ -321,7 +323,10 @@ def _takes(need: int, weights: Sequence[IntArray], befores: Sequence[IntArray]) 
 
 
 def _weights(item: _Open, need: int) -> IntArray:
-    """Least cost of covering exactly v bars, and at `need` that many or more, from one item."""
+    """An item's cost curve.
+
+    Least cost of exactly v bars for v < `need`, and of `need` bars or more at `need`.
+    """
     weights = np.full(need + 1, INFINITE, dtype=np.int64)
     if item.may_skip:
         weights[0] = 0
@@ -333,7 +338,7 @@ def _weights(item: _Open, need: int) -> IntArray:
 
 
 def _join(best: IntArray, weights: IntArray) -> tuple[IntArray, int]:
-    """Least cost of r bars or more, for each r, with one item more."""
+    """The least cost of r bars or more, for each r, after one more curve; and the work done."""
     need = len(best) - 1
     finite = np.flatnonzero(weights < INFINITE)
     if len(finite) <= FEW_COUNTS or (need + 1) ** 2 > MOST_TABLE:
@@ -344,18 +349,22 @@ def _join(best: IntArray, weights: IntArray) -> tuple[IntArray, int]:
             np.minimum(joined[:v], best[0] + weight, out=joined[:v])
         return np.minimum(joined, INFINITE), len(finite) * (need + 50)
     padded = np.concatenate((np.full(need, best[0], dtype=np.int64), best))
-    # Row r of the window holds padded[r : r + need + 1]; made by hand, since numpy's own helper takes longer.
+    # Row r of the window is padded[r : r + need + 1]. Built by strides, for numpy's sliding_window_view is
+    # slower.
     window: IntArray = np.ndarray((need + 1, need + 1), np.int64, padded, strides=(8, 8))
     return np.minimum((window + weights[::-1]).min(axis=1), INFINITE), (need + 1) ** 2 + 50
 
 
 def _count_of(item: _Open, take: int, need: int) -> int:
-    """How many bars are bought where the item covers `take`."""
+    """How many bars of an item are bought where it supplies `take`.
+
+    At `need` the cheapest count from there.
+    """
     if take < need:
         return take
     under = int(np.searchsorted(item.counts, need))
     if under == len(item.counts):
-        return take  # nothing needed, nothing bought
+        return take  # only where need = take = 0
     at = under + int(np.argmin(item.costs[under:]))
     if take == 0 and item.may_skip and item.costs[at] >= 0:
         return 0
@@ -363,15 +372,15 @@ def _count_of(item: _Open, take: int, need: int) -> int:
 
 
 def first_choices(
-    market: Market, limits: Limits, scale: int, before: Before
+    market: Market, limits: Limits, scale: int, cache: RoundCache
 ) -> list[tuple[int, BlockChoice | None, int]]:
-    """The cheapest choice of every want as if deliveries cost nothing."""
+    """The cheapest choice of every want at multipliers of 0, as if deliveries cost nothing."""
     plain = Multipliers(scale, [0] * len(market.suppliers))
-    return [cheapest_choice(market, m, plain, limits, before) for m in range(len(market.blocks))]
+    return [cheapest_choice(market, m, plain, limits, cache) for m in range(len(market.blocks))]
 
 
 def counts_of(choices: Sequence[BlockChoice | None]) -> dict[int, int] | None:
-    """All items bought by these choices; None where one is lacking."""
+    """Bars by item of the choices of all wants; None where a want has no choice."""
     bought: dict[int, int] = {}
     for choice in choices:
         if choice is None:
@@ -381,7 +390,7 @@ def counts_of(choices: Sequence[BlockChoice | None]) -> dict[int, int] | None:
 
 
 def scale_of(market: Market) -> int:
-    """The finest whole multiples at which a want's costs still fit in 64 bits, goods at `MOST_GOODS` too."""
+    """The largest scale of multipliers at which costs fit in 64 bits, with goods at `MOST_GOODS`."""
     most = sum(supplier.charge for supplier in market.suppliers)
     for block in market.blocks:
         dearest = sum(int(market.items[j].costs.max()) for items in block.items for j in items)

@@ -1,7 +1,7 @@
-"""The linear programme that mixes ready choices of the wants under the deliveries that they share.
+"""The master problem of the column generation: a linear programme over ready choices of the wants.
 
-Its multipliers price the deliveries, for `search` to find new choices by. Kept warm in the solver, in money
-rather than in ten-thousandths. Begin at `WantMaster.solve`.
+Its dual values price the deliveries that wants share, and `search` finds new columns by them. It is kept in
+the solver and re-solved from its last basis. Begin at `WantMaster.solve`.
 """
 
 from collections.abc import Sequence
@@ -14,15 +14,18 @@ from shopquote.calc.buying.market import MOST_GOODS, BlockChoice, Limits, Market
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.solver import quiet_solver
 
-# Ten-thousandths to money: the solver's tolerances are made for numbers of that size.
+# The programme is in money rather than ten-thousandths: the solver's tolerances suit numbers of that size.
 TIDY = 1e-4
-# A share of less than this is none.
+# Shares within this of 0 or 1 count as integral.
 LOOSE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
 class WantColumn:
-    """A ready choice of one want, its goods as (supplier, amount)."""
+    """A choice of one want as a column.
+
+    `cost` of its goods in ten-thousandths, `goods` as (supplier, amount).
+    """
 
     block: int
     choice: BlockChoice
@@ -32,7 +35,10 @@ class WantColumn:
 
 @dataclass
 class Mixture:
-    """What the linear programme says: columns with their shares, suppliers' values, and multipliers."""
+    """The solution of the linear programme.
+
+    `value` in money; `shares` by column, `used` and `free` by supplier, each 0 to 1; the multipliers.
+    """
 
     value: float
     shares: dict[int, float]
@@ -42,13 +48,13 @@ class Mixture:
 
     @property
     def is_whole(self) -> bool:
-        """Whether every choice is taken whole or not at all, and so is every delivery."""
+        """Whether all shares and all deliveries are 0 or 1."""
         values = (*self.shares.values(), *self.used.values(), *self.free.values())
         return all(min(abs(value), abs(1 - value)) <= LOOSE for value in values)
 
 
 class WantMaster:
-    """The linear programme over the columns found so far, kept warm in the solver."""
+    """The linear programme over the columns found so far, in the solver."""
 
     def __init__(self, market: Market, scale: int) -> None:
         import highspy
@@ -66,7 +72,7 @@ class WantMaster:
         self._spent = 0
         for _ in market.blocks:
             self.solver.addRow(1.0, self._infinite, 0, _ints([]), _floats([]))
-        # used >= free, and goods + lack >= free_from x free.
+        # Rows for each supplier: used >= free, and goods + lack >= free_from x free.
         self.used_at = {s: self._variable(market.suppliers[s].charge * TIDY, 1.0) for s in self.charging}
         self.free_at = {s: self._variable(-market.suppliers[s].spared * TIDY, 1.0) for s in self.freeing}
         self.goods_row: dict[int, int] = {}
@@ -86,7 +92,7 @@ class WantMaster:
         return int(self.solver.getNumRow()) - 1
 
     def add(self, choices: Sequence[BlockChoice | None]) -> int:
-        """Take choices up as columns, in the order of the wants; how many were new."""
+        """Add the choices of the wants, in their order, as columns; return how many were new."""
         new = 0
         for m, choice in enumerate(choices):
             if choice is None or (m, choice) in self._seen:
@@ -117,7 +123,7 @@ class WantMaster:
         self.places.append(int(self.solver.getNumCol()) - 1)
 
     def limit(self, limits: Limits) -> None:
-        """Allow only what a node allows."""
+        """Set the bounds of variables to what a node's limits allow."""
         self._limits = limits
         for column, place in zip(self.columns, self.places, strict=True):
             self.solver.changeColBounds(place, 0.0, 1.0 if self._allows(column) else 0.0)
@@ -139,7 +145,7 @@ class WantMaster:
         return all(low <= counts.get(j, 0) <= high for j, (low, high) in limits.counts.items() if j in mine)
 
     def solve(self) -> Mixture:
-        """Solve it; multipliers are cut to what makes sense, which leaves the bound true."""
+        """Solve the programme. Multipliers are clipped to sensible ranges; any values give a valid bound."""
         self.solver.run()
         pivots = self.solver.getInfo().simplex_iteration_count
         self._spent += max(0, pivots) * self.solver.getNumRow()
@@ -162,7 +168,10 @@ class WantMaster:
         )
 
     def whole(self, nodes: int) -> dict[int, int] | None:
-        """The solver's own whole plan over the columns; None if it finds none."""
+        """The solver's best integral solution over the columns, as bars by item; None if it finds none.
+
+        `nodes` limits the solver's branch and bound.
+        """
         import highspy
 
         solver = quiet_solver()
@@ -187,7 +196,7 @@ class WantMaster:
         return counts_of([chosen.get(m) for m in range(len(self.market.blocks))])
 
     def spent(self) -> int:
-        """Work since last asked: pivots times rows."""
+        """Work since the last call: simplex iterations times rows."""
         spent, self._spent = self._spent, 0
         return int(spent)
 

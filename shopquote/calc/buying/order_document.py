@@ -1,7 +1,7 @@
-"""An order as it is kept: all that printing it needs, once and for ever.
+"""A supplier order as stored: a snapshot of all that is printed on it.
 
-`OrderDocument` holds copies of the shop's and the supplier's details, the lines and prices of the
-day. Nothing in it is worked out again when it is printed.
+`OrderDocument` has copies of the shop's and the supplier's details and of the lines and prices of the day.
+Nothing is calculated again when it is printed.
 """
 
 from collections.abc import Mapping
@@ -17,9 +17,9 @@ from shopquote.calc.units import Length, Unit
 
 @dataclass(frozen=True, slots=True)
 class OrderedLine:
-    """A line as printed. `mass_kg` is of all its bars; prices are None where they are asked for.
+    """A line as printed. `mass_kg` is that of all its bars; prices are None in a request for prices.
 
-    `price` is on the `basis` of the list (bar, kg, m ...), `unit_price` of one bar or sawn piece.
+    `price` is per `basis` of the price list (bar, kg, m ...), `unit_price` per bar or sawn piece.
     """
 
     position: int
@@ -42,9 +42,9 @@ class OrderedLine:
 
 @dataclass(frozen=True, slots=True)
 class LineChange:
-    """What is another in a line than in the revision before, by the position that it had there.
+    """A change of a line against the previous revision, in which it had `position`.
 
-    A `count` of 0 took it out. Prices, each on its basis, are None where they are the same or were not named.
+    A `count` of 0: the line was removed. Prices, each per its basis, are None where unchanged or not given.
     """
 
     position: int
@@ -60,7 +60,7 @@ class LineChange:
 
 @dataclass(frozen=True, slots=True)
 class JobShare:
-    """What a job bears of an order's total."""
+    """A job's share of an order's total."""
 
     job: str
     share: Decimal
@@ -68,10 +68,10 @@ class JobShare:
 
 @dataclass(frozen=True, slots=True)
 class OrderDocument:
-    """One revision of an order, or of a request for prices (`kind` "ask"), as it goes to the supplier.
+    """One revision of an order, or of a request for prices (`kind` "ask"), as sent to the supplier.
 
-    `invented` says that the shop or the supplier is made up. `certificate` is a type of EN 10204, or empty.
-    `locale` is the supplier's own, else the shop's. A later revision says what it replaces and what changed.
+    `invented`: the shop or the supplier is made up. `certificate` is a type of EN 10204, or "". `locale` is
+    the supplier's, else the shop's. A later revision has the day of the one it replaces, and the changes.
     """
 
     number: str
@@ -102,12 +102,15 @@ class OrderDocument:
 
     @property
     def is_ask(self) -> bool:
-        """Whether it asks for prices and orders nothing."""
+        """Whether it is a request for prices."""
         return self.kind == "ask"
 
 
 def _of_own_form(held: Mapping[str, Any]) -> dict[str, Any]:
-    """An order kept before the common form: the shop's paper and units stood with its address."""
+    """The content of an order stored before snapshots had a common form, translated to today's fields.
+
+    There the shop's paper size and units were part of its address.
+    """
     shop = held["shop"]
     kept = {key: shop[key] for key in ("units", "locale", "paper") if key in shop}
     lines = [{**line, "length": line["length_nm"]} for line in held["lines"]]

@@ -1,7 +1,6 @@
-"""What one bar costs from a price by bar, kilogram, hundredweight, metre or foot.
+"""The price of one bar from a price per bar, kilogram, hundredweight, metre or foot (`BASES`).
 
-Begin at `bar_price`. Money is Decimal, lengths are `Length`, masses are
-Decimal kilograms. A price list may say any of `BASES`.
+Begin at `bar_price`. Money is Decimal, lengths are `Length`, masses are Decimal kilograms.
 """
 
 from decimal import Decimal
@@ -19,7 +18,7 @@ KG_PER_CWT = 100 * KG_PER_LB
 
 
 def read_basis(text: str) -> Basis:
-    """The basis that a price list's word means.
+    """The basis that a word of a price list means; case does not matter.
 
     Raises:
         InputError: the word is none of `BASES`.
@@ -35,7 +34,7 @@ def read_basis(text: str) -> Basis:
     return word
 
 
-# What price lists and people call a basis, in the languages of papers; "each" and "piece" are a whole bar.
+# Words for a basis in the languages of papers. "each" and "piece" in a list of bars mean a whole bar.
 BASIS_WORDS: dict[str, Basis] = {
     "bar": "bar", "each": "bar", "ea": "bar", "pc": "bar", "pcs": "bar", "piece": "bar", "length": "bar",
     "stab": "bar", "stück": "bar", "stk": "bar", "barre": "bar", "pièce": "bar", "barra": "bar",
@@ -48,7 +47,7 @@ BASIS_WORDS: dict[str, Basis] = {
 
 
 def bar_price(price: Decimal, basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
-    """The cost of one bar, to four decimals, half up.
+    """The price of one bar, rounded half up to four decimals.
 
     Args:
         price: in one currency, for one unit of `basis`.
@@ -63,7 +62,7 @@ def bar_price(price: Decimal, basis: Basis, length: Length, mass_kg: Decimal) ->
 
 
 def price_for_basis(bar_cost: Decimal, basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
-    """The price by `basis` that makes one bar cost `bar_cost`; the inverse of `bar_price`.
+    """The price per `basis` at which one bar costs `bar_cost`; the inverse of `bar_price`.
 
     >>> price_for_basis(Decimal("6.3936"), "kg", Length.from_mm(6000), Decimal("5.328"))
     Decimal('1.2000')

@@ -1,15 +1,15 @@
-"""The cheapest choice among suppliers, with a bound that rounding cannot spoil.
+"""Branch and price for the cheapest choice among suppliers, with an exact lower bound.
 
-A choice of one want touches another's only through deliveries. So a linear programme mixes ready choices
-of the wants (columns) under the deliveries, its multipliers price the deliveries, and for these prices
-`market` finds each want's cheapest choice exactly: new columns, and a bound in whole numbers (weak
-duality: any multipliers give a true bound). Branching is on whether a supplier is used, whether its
-delivery is free, the way of a want, and the count of an item.
+Wants affect one another only through deliveries. So a master problem combines ready choices of the wants
+(columns) under the deliveries, its dual values price the deliveries, and for these prices `market` finds each
+want's cheapest choice exactly. That gives new columns and, by weak duality, a bound in integers, which is
+valid for any multipliers. Branching is on whether a supplier is used, whether its delivery is free, the way
+of a want, and the count of an item, in this order.
 
 Sources: Dantzig & Wolfe, Operations Research 8 (1960), as a public survey of column generation tells it;
 Barnhart et al., Branch-and-price, Operations Research 46 (1998), public abstract.
 
-Begin at `search_choice`. All limits count work, so that the same question has the same answer at any load.
+Begin at `search_choice`. All limits count work, so that the answer does not depend on the machine's load.
 """
 
 import heapq
@@ -18,11 +18,11 @@ from dataclasses import replace
 
 from shopquote.calc.buying.market import (
     INFINITE,
-    Before,
     BlockChoice,
     Limits,
     Market,
     Multipliers,
+    RoundCache,
     cheapest_choice,
     counts_of,
     first_choices,
@@ -31,18 +31,21 @@ from shopquote.calc.buying.market import (
 from shopquote.calc.buying.master import LOOSE, Mixture, WantMaster
 from shopquote.calc.frozen import dataclass
 
-# Rounds of new columns before branching: measured, later rounds hardly move the bound.
+# Pricing rounds at a node before branching; by measurement later rounds hardly raise the bound.
 MOST_ROUNDS = 80
-# Nodes of the solver's own search for a plan over the columns.
+# Node limit of the solver's search for an integral solution over the columns.
 PLAN_NODES = 400
-# After so many nodes a choice within one part in so many of its bound will do: bars that make a delivery
-# free add up to its amount in endless ways, and minutes were spent on 0.01 of 500.
+# After `NODES_WHEN_NEAR` nodes a cost within 1 / `NEAR` of the bound is accepted: there are countless ways to
+# reach a free delivery with extra bars, and minutes were spent to save 0.01 of 500.
 NODES_WHEN_NEAR, NEAR = 200, 2_000
 
 
 @dataclass(frozen=True, slots=True)
 class CheapestCounts:
-    """`counts` of items cost `cost`; nothing allowed costs less than `bound`. `cut_short`: by a clock."""
+    """The result: bars by item, their `cost` and lower `bound` in ten-thousandths; None where nothing fits.
+
+    `cut_short`: a time limit ended the search.
+    """
 
     counts: dict[int, int] | None
     cost: int | None
@@ -59,12 +62,12 @@ class _Node:
 
 
 def search_choice(market: Market, most_work: int, out_of_time: Callable[[], bool]) -> CheapestCounts:
-    """The cheapest choice of one way of every want, and a bound.
+    """The cheapest choice of one way of every want, with a lower bound.
 
     Args:
-        market: all in whole numbers.
-        most_work: when to stop, in cells of tables and entries of pivots; the node at hand is finished.
-        out_of_time: asked between nodes; a clock that a person set.
+        market: the problem in integers.
+        most_work: limit in table cells and solver work; the node at hand is finished.
+        out_of_time: asked between nodes whether a time limit that a person set is over.
     """
     search = _MarketSearch(market, most_work, out_of_time)
     return search.run()
@@ -75,14 +78,14 @@ class _MarketSearch:
         self.market, self.most_work, self.out_of_time = market, most_work, out_of_time
         self.scale = scale_of(market)
         self.master = WantMaster(market, self.scale)
-        self.before = Before()
+        self.cache = RoundCache()
         self.best: dict[int, int] | None = None
         self.best_cost: int | None = None
         self.work = self.nodes = 0
         self.stopped = self.cut_short = False
 
     def run(self) -> CheapestCounts:
-        """Branch, best bound first, until nothing open could save more than a little, or the work is done."""
+        """Best-first branch and bound, until no open node can save enough or the work limit is reached."""
         heap: list[tuple[int, int, _Node]] = []
         self._open(heap, Limits(), 0)
         while heap:
@@ -100,7 +103,7 @@ class _MarketSearch:
         return bound >= INFINITE or (self.best_cost is not None and bound >= self.best_cost)
 
     def _is_near(self, bound: int) -> bool:
-        """Whether enough was done for the little that is left to save."""
+        """Whether the gap is small enough to stop, after `NODES_WHEN_NEAR` nodes."""
         cost = self.best_cost
         return cost is not None and self.nodes > NODES_WHEN_NEAR and (cost - bound) * NEAR <= cost
 
@@ -122,9 +125,9 @@ class _MarketSearch:
             self.best, self.best_cost = dict(counts), cost
 
     def _work_out(self, limits: Limits, parent: int) -> _Node:
-        """New columns round by round; the node with its bound and how to branch from it."""
+        """Column generation at one node; gives the node with its bound and its branches."""
         node = _Node(limits, parent)
-        first = first_choices(self.market, limits, self.scale, self.before)
+        first = first_choices(self.market, limits, self.scale, self.cache)
         self.work += sum(done for _, _, done in first)
         if any(choice is None for _, choice, _ in first) or self._cannot_be_free(limits):
             return replace(node, bound=INFINITE)
@@ -144,12 +147,13 @@ class _MarketSearch:
         self._round(mixture, limits)
         if self.work <= self.most_work:
             node.branch = self._branch(mixture, limits)
-            # One choice alone was left: it is kept, or does not make a delivery free that must be.
+            # No branch left: the node has one choice, which was kept, or which misses a free delivery it must
+            # have.
             node.bound = node.bound if node.branch else INFINITE
         return node
 
     def _cannot_be_free(self, limits: Limits) -> bool:
-        """Whether a delivery that must be free cannot be: too little may still be bought of its supplier."""
+        """Whether a delivery that must be free cannot be: the limits allow too little of its supplier."""
         goods = {s: 0 for s, is_free in limits.free.items() if is_free}
         for j, item in enumerate(self.market.items):
             if item.supplier in goods:
@@ -159,8 +163,8 @@ class _MarketSearch:
         return any(amount < (self.market.suppliers[s].free_from or 0) for s, amount in goods.items())
 
     def _price(self, multipliers: Multipliers, limits: Limits) -> tuple[int, int]:
-        """The bound at these multipliers, and how many new columns there are."""
-        bound, choices, done = exact_bound(self.market, multipliers, limits, self.before)
+        """The bound at these multipliers, and how many new columns were added."""
+        bound, choices, done = exact_bound(self.market, multipliers, limits, self.cache)
         self.work += done
         self._keep(counts_of(choices))
         return bound, self.master.add(choices)
@@ -168,7 +172,7 @@ class _MarketSearch:
     # --- plans ---
 
     def _round(self, mixture: Mixture, limits: Limits) -> None:
-        """Round the fractional mixture to plans: the solver's own, and that of the largest shares."""
+        """Look for integral solutions near a fractional one: the largest shares, and the solver's own."""
         shares: dict[int, tuple[float, BlockChoice]] = {}
         for c, share in mixture.shares.items():
             column = self.master.columns[c]
@@ -178,7 +182,7 @@ class _MarketSearch:
         if len(shares) == len(self.market.blocks):
             self._keep(largest)
         if self.nodes == 0 or self.nodes % 8 == 0:
-            # A whole mixture is the solver's own plan already.
+            # An integral mixture needs no second search by the solver.
             plan = largest if mixture.is_whole else self.master.whole(PLAN_NODES)
             self.work += self.master.spent()
             if plan is not None:
@@ -186,11 +190,11 @@ class _MarketSearch:
                 self._keep_with(plan, limits)
 
     def _keep_with(self, plan: Mapping[int, int], limits: Limits) -> None:
-        """The cheapest choice of each want from the suppliers that a plan uses anyway."""
+        """Try the cheapest choice of each want from only those suppliers that a plan uses anyway."""
         used = {self.market.items[j].supplier for j in plan}
         closed = {s: s in used for s in range(len(self.market.suppliers))}
         narrower = replace(limits, used={**limits.used, **closed})
-        choices = first_choices(self.market, narrower, self.scale, self.before)
+        choices = first_choices(self.market, narrower, self.scale, self.cache)
         self.work += sum(done for _, _, done in choices)
         self.master.add([choice for _, choice, _ in choices])
         self._keep(counts_of([choice for _, choice, _ in choices]))
@@ -198,7 +202,10 @@ class _MarketSearch:
     # --- branching ---
 
     def _branch(self, mixture: Mixture, limits: Limits) -> tuple[Limits, ...] | None:
-        """Two branches that exclude the fractional mixture; None when nothing is left to branch on."""
+        """Two branches that exclude the fractional solution; None where nothing is left to branch on.
+
+        Suppliers come first, of them the one whose value is nearest to 1/2.
+        """
         by_name: tuple[tuple[str, dict[int, float]], ...] = (("used", mixture.used), ("free", mixture.free))
         for name, values in by_name:
             loose = [s for s, value in values.items() if LOOSE < value < 1 - LOOSE]
@@ -242,7 +249,7 @@ class _MarketSearch:
         return tuple(replace(limits, counts={**limits.counts, j: span}) for span in spans)
 
     def _part_any(self, limits: Limits) -> tuple[Limits, ...] | None:
-        """Branch on anything still open: the mixture is integral, yet it costs more than the bound."""
+        """Branch on anything undecided, for an integral solution that costs more than the bound."""
         for name, suppliers in (("used", self.master.charging), ("free", self.master.freeing)):
             held = getattr(limits, name)
             for s in suppliers:
@@ -260,17 +267,18 @@ class _MarketSearch:
 
 
 def exact_bound(
-    market: Market, multipliers: Multipliers, limits: Limits, before: Before
+    market: Market, multipliers: Multipliers, limits: Limits, cache: RoundCache
 ) -> tuple[int, list[BlockChoice | None], int]:
-    """What everything within the limits costs at least, each want's cheapest choice, and the work.
+    """The Lagrangian bound within the limits, in ten-thousandths; each want's cheapest choice; the work done.
 
-    True for any multipliers: what they charge for a link or for goods is never more than what they give back.
+    Valid for any multipliers: what they charge in fees they credit to the suppliers' part, and the reverse
+    for goods.
     """
     total = sum(_supplier_part(market, s, multipliers, limits) for s in range(len(market.suppliers)))
     choices: list[BlockChoice | None] = []
     work = 0
     for m in range(len(market.blocks)):
-        cost, choice, done = cheapest_choice(market, m, multipliers, limits, before)
+        cost, choice, done = cheapest_choice(market, m, multipliers, limits, cache)
         work += done
         total += cost
         choices.append(choice)
@@ -281,7 +289,7 @@ def exact_bound(
 
 
 def _supplier_part(market: Market, s: int, multipliers: Multipliers, limits: Limits) -> int:
-    """The least that a supplier's delivery adds at these multipliers, in 1 / scale."""
+    """The least cost of a supplier's delivery decisions at these multipliers, in units of 1 / scale."""
     supplier = market.suppliers[s]
     if not supplier.charge:
         return 0

@@ -1,1 +1,1 @@
-"""Minutes and money: standards, labour, cost, margin, price, breaks."""
+"""Pricing: time standards, work content, labour and material cost, margin, price, price breaks, taxes."""

@@ -1,8 +1,8 @@
-"""What a job takes around the bench: drawing, buying, checking, going out to fit it, work that others do.
+"""Indirect work of a job: drawing, buying, checking, fitting on site, and subcontract work.
 
-Each is a standard at a usual value or 0, and what is 0 is named as not charged: what is not known is never
-counted as nothing without a word. What a job says of its site goes before the shop's usual minutes.
-Begin at `around_minutes` and `not_charged`.
+Each is a standard with a usual value or 0. What stands at 0 is reported as not charged, so that nothing is
+left out silently. What a job says of its site replaces the shop's usual minutes for it. Begin at
+`around_minutes` and `not_charged`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -17,7 +17,7 @@ from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import WorkItem
 from shopquote.calc.units import KM_PER_MILE
 
-# Operation, what is done once in a job, and its standard.
+# Work done once in a job: operation, what is done, standard.
 _ONCE = (
     ("office", "measure and draw", "office.drawing"),
     ("office", "buy, order and bill", "office.buying"),
@@ -26,7 +26,7 @@ _ONCE = (
     ("site", "fit on site", "site.fitting"),
     ("delivery", "deliver", "delivery.job"),
 )
-# What a job says of its site stands in place of the usual minutes of these.
+# Standards of usual site minutes, which what a job says of its site replaces.
 _TRAVEL, _FITTING = "site.travel", "site.fitting"
 CARRIAGE = "outside.carriage"
 ZINC_PICKED_UP = "outside.zinc"
@@ -35,7 +35,7 @@ HIRED = "gear hired for the site, tolls, lodging"
 
 
 def driven_km(job: JobSpec) -> Decimal:
-    """Kilometres that one vehicle drives for a job's site, there and back on every journey."""
+    """Kilometres that one vehicle drives to a job's site and back on all journeys; 0 without a site."""
     if job.site is None:
         return Decimal(0)
     one_way = job.site.distance * (KM_PER_MILE if job.units == "in" else 1)
@@ -43,7 +43,7 @@ def driven_km(job: JobSpec) -> Decimal:
 
 
 def around_minutes(job: JobSpec) -> Iterator[WorkItem]:
-    """The work around the bench, once in a job; a standard of 0 adds nothing."""
+    """The indirect work of a job, once for the job; a standard of 0 adds nothing."""
     said = _said_of_site(job)
     for operation, what, standard in _ONCE:
         if standard in said:
@@ -54,23 +54,26 @@ def around_minutes(job: JobSpec) -> Iterator[WorkItem]:
 
 
 def _said_of_site(job: JobSpec) -> dict[str, tuple[str, str, Decimal]]:
-    """By the usual standard: what is done, the standard of an hour or kilometre, how many of all who go."""
+    """What the job says of its site, by the usual standard that it replaces.
+
+    Each is: what is done, the standard per hour or kilometre, and how many of these for all who go.
+    """
     if job.site is None:
         return {}
     people = job.site.people
     drive = ("travel to the site and back", "site.drive", driven_km(job) * people)
     fit = ("fit on site", "site.fitting-hour", job.site.hours * people)
-    # Without a distance the usual journey stands; hours of 0 say that nothing is fitted.
+    # A distance of 0 was not given, so the usual journey holds; hours of 0 mean that nothing is fitted.
     return {_FITTING: fit} | ({_TRAVEL: drive} if job.site.distance else {})
 
 
 def site_lines(job: JobSpec, book: StandardsBook, currency: str) -> list[CostLine]:
-    """The vehicle by the kilometre, and what the job says is paid besides."""
+    """Cost lines of the vehicle, by the kilometre, and of the other cost that the job states."""
     if job.site is None:
         return []
     one, fare, other = Decimal(1), book.value(VEHICLE), job.site.cost
     driven = driven_km(job).quantize(SIXTH)
-    # The shop's own vehicle uses up fuel and tyres; what is hired comes with a bill.
+    # The shop's own vehicle is a consumable (fuel, tyres); what is hired is billed, so it is bought.
     vehicle = round_money(driven * fare, currency)
     lines = [
         CostLine("consumables", "vehicle to the site", driven, "km", fare, vehicle, VEHICLE),
@@ -80,9 +83,9 @@ def site_lines(job: JobSpec, book: StandardsBook, currency: str) -> list[CostLin
 
 
 def not_charged(job: JobSpec, book: StandardsBook) -> list[str]:
-    """One sentence that names all work around the bench which this estimate leaves out; empty when none.
+    """One sentence that names the indirect work which this estimate leaves out; an empty list when none.
 
-    Minutes that the job gives by hand for an operation, and what it says of its site, speak for it.
+    An operation with minutes by hand, and site work that the job describes, are not left out.
     """
     by_hand = {labour.operation for labour in job.labour}
     said = {*_said_of_site(job), *(("delivery.job",) if job.site is not None else ())}
@@ -105,16 +108,16 @@ def outside_lines(
     sets: int,
     assemblies: int = 1,
 ) -> list[CostLine]:
-    """Subcontract work, with its least charge, and what it costs to take the work there and back.
+    """Cost lines of subcontract work with its minimum charge, and of carriage there and back.
 
     Args:
-        outside: what is done, by kg, m2, each or lot; zinc is weighed after dipping, with what was picked up.
-        mass_kg: black mass of one set.
+        outside: the work, charged by kg, m2, each or lot. Galvanisers weigh after dipping, zinc included.
+        mass_kg: mass of one set before galvanising.
         area_m2: surface of one set.
         book: the shop's standards.
         currency: of every amount.
         sets: complete sets made.
-        assemblies: how many like ones are in a set; "each" is one of them.
+        assemblies: identical assemblies in a set; "each" means one of them.
     """
     lines = []
     for work in outside:
@@ -127,7 +130,7 @@ def outside_lines(
         }[work.basis]
         price = round_rate(work.rate * book.value("price.outside"))
         least = round_money(work.minimum, currency)
-        # The minimum is the bill's own: whoever does the work asks it of the whole lot.
+        # The minimum applies to the whole lot, not to each set.
         amount = max(least, round_money(quantity * price, currency))
         lines.append(
             CostLine(
@@ -138,7 +141,7 @@ def outside_lines(
 
 
 def _carriage(outside: Sequence[OutsideSpec], book: StandardsBook, currency: str) -> Iterator[CostLine]:
-    """Each piece of work's own carriage; the usual one once for all that name none."""
+    """Carriage as stated for each work; the usual carriage once for all works that state none."""
     fares = [(work.carriage, f"carriage: {work.name}", "") for work in outside if work.carriage is not None]
     if len(fares) < len(outside):
         fares.append((book.value(CARRIAGE), "carriage to and from work outside", CARRIAGE))

@@ -1,4 +1,4 @@
-"""What a quote must say where work can hurt someone; no load rating is ever given."""
+"""Cautions that a quote prints where the work can hurt someone; no load rating is ever given."""
 
 from collections.abc import Iterable
 
@@ -28,7 +28,7 @@ HOLLOW = (
 
 
 def quote_cautions(job: JobSpec, parts: Iterable[PartAnswer]) -> tuple[str, ...]:
-    """Cautions for the customer's paper, by what the work is used for and what is in it.
+    """Cautions for the customer's paper: by the use of the work, and for hollow bars in it.
 
     Source: common practice; lifting gear after ASME B30.20 and OSHA 1926.251 (marking), venting after
     galvanisers' public guidance.

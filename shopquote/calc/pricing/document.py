@@ -1,8 +1,8 @@
-"""A quote as it is kept: all that printing it needs, once and for ever.
+"""A quote as stored: a snapshot of all that is printed on it.
 
-`QuoteDocument` holds copies of the shop's and customer's details, the words, prices,
-minutes, costs and standards of the day. Nothing in it is worked out again when it is
-printed, so that later changes of rates, prices or parts cannot reach it.
+`QuoteDocument` has copies of the shop's and customer's details, the wording, prices, minutes, costs and
+standards of the day. Nothing is calculated again when it is printed, so that later changes of rates, prices
+or parts do not change it.
 """
 
 from datetime import date
@@ -21,7 +21,7 @@ from shopquote.calc.units import Unit
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """Words of the shop's on every quote. `logo` is the picture file, base64."""
+    """The shop's wording on quotes. `logo` is the picture file in base64."""
 
     lead_time: str = ""
     terms: str = ""
@@ -37,9 +37,10 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class PartPicture:
-    """One part as the customer sees it: what it is and its centreline, mm, with its twists (`PartAnswer`).
+    """One part as the customer sees it: what it is, and its centre line as points in mm.
 
-    `spirals`: each scroll's word, its radii, and what they are measured to.
+    `twists` are as in `PartAnswer`. `spirals` has for each scroll its word, its radii, and what they are
+    measured to.
     """
 
     mark: str
@@ -59,7 +60,7 @@ class PartPicture:
 
 @dataclass(frozen=True, slots=True)
 class SetContent:
-    """What is done to and comes with one set beside its parts; bought items by count."""
+    """What one set has besides its parts: welds, bought items with their count, subcontract work, finish."""
 
     welds: tuple[str, ...] = ()
     bought: tuple[tuple[str, int], ...] = ()
@@ -71,7 +72,7 @@ class SetContent:
 
 @dataclass(frozen=True, slots=True)
 class MetrePrice:
-    """The lowest price of a metre of one section and grade on the day: what bar from the rack is worth."""
+    """The lowest price per metre of one section and grade on the day, by which rack bars are valued."""
 
     section_key: str
     grade: str
@@ -82,11 +83,10 @@ class MetrePrice:
 class QuoteDocument:
     """One revision of a quote, for the customer's sheet and the owner's.
 
-    `standards`, `materials`, `metre_prices` and `offcut_credit_pct` are those of the day, so that a
-    question such as "at another margin?" can be answered later from the same figures. `content` is None
-    in quotes of an older program. `description`, `drawing` and `enquiry` are the job's; its notes, and
-    those of parts and welds, are for the shop alone and never come here.
-    `guessed` says which prices are on nobody's list, `invented` which are made up.
+    `standards`, `materials`, `metre_prices` and `offcut_credit_pct` are those of the day, so that a later
+    what-if uses the same figures. `content` is None in quotes of older programs. `description`, `drawing` and
+    `enquiry` are the job's. Notes of the job, its parts and welds are for the shop alone and are not copied
+    here. `guessed` names prices that are on no supplier's list, `invented` those that are made up.
     """
 
     job: str
@@ -121,7 +121,7 @@ class QuoteDocument:
 
     @property
     def name(self) -> str:
-        """What people call it, such as "Q-0001 revision 2"."""
+        """Number and revision for people, such as "Q-0001 revision 2"."""
         return f"{self.number} revision {self.revision}" if self.number else f"{self.job}, not quoted yet"
 
     @property
@@ -131,12 +131,12 @@ class QuoteDocument:
 
     @property
     def deposit(self) -> Decimal | None:
-        """What is paid with the order, of the total; None where none is asked for."""
+        """The deposit as an amount of the total; None where none is asked for."""
         percent = self.wording.deposit_pct
         return round_money(self.priced.total * percent / 100, self.priced.currency) if percent else None
 
 
-# The cut plan is kept for questions, not for printing: an old one must not stand in the way of a quote.
+# The cut plan serves what-ifs only. If an old one cannot be read, the quote is printed without it.
 _QUOTE = Snapshot("quote", QuoteDocument, asides={"materials": []})
 
 

@@ -1,4 +1,4 @@
-"""The work in ends of pieces: lathe, die and file by size; what the hammer does is counted in heats."""
+"""Work on ends of pieces by lathe, die and file, in units of their size; forged ends count as heats."""
 
 from collections import Counter
 from collections.abc import Iterator
@@ -15,11 +15,11 @@ from shopquote.calc.job import EndWork, PartSpec
 from shopquote.calc.pricing.priced_quote import How
 from shopquote.calc.pricing.work_items import Pairs, WorkItem
 
-# What is done to ends that the job only counts, and the stem of its standards.
+# Ends that a job may give by number alone, with the word of the end's form, the stem of its standards.
 _COUNTED: tuple[tuple[EndWork, EndWord], ...] = (("turned", "turn"), ("threaded", "thread"))
-# Common practice, no source: heats that one end takes, a point by its stock instead.
+# Heats that one end takes; for a point they depend on the bar's size. Common practice, no source.
 _HEATS = {"tenon": 1, "flatten": 1, "spread": 1, "head": 2, "fishtail": 2}
-# Beside the handling of each end: what grows with its size.
+# Work that grows with the end's size, besides its handling: what is done, standard, how it is applied.
 _METAL: dict[str, tuple[str, str, How]] = {
     "turn": ("turn metal off", "turn.metal", "over"),
     "thread": ("cut the thread", "thread.surface", "times"),
@@ -28,7 +28,7 @@ _BY_HAND = {"chamfer": "chamfer", "round": "round", "saddle": "saddle"}
 
 
 def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
-    """What the lathe and the die, the blocks and the file do to the ends of all parts."""
+    """The work on the ends of all parts that is not forging."""
     yield from _turned_and_threaded(pairs)
     yield from _pressed_flat(pairs)
     for part, _ in pairs:
@@ -41,7 +41,7 @@ def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
 
 
 def _turned_and_threaded(pairs: Pairs) -> Iterator[WorkItem]:
-    """Lathe and die are set up once for each size of the job, then it goes end by end and by size."""
+    """Lathe and die: a set-up for each size in the job, handling per end, and cutting by size."""
     for work, stem in _COUNTED:
         sizes = {size for part, answer in pairs for size in _sizes(work, part, answer)}
         if sizes:
@@ -58,7 +58,7 @@ def _turned_and_threaded(pairs: Pairs) -> Iterator[WorkItem]:
 
 
 def _pressed_flat(pairs: Pairs) -> Iterator[WorkItem]:
-    """Blocks are set once for each tube of the job, then it goes end by end, cold."""
+    """Tube ends pressed flat cold: a set-up for each tube in the job, then each end."""
     pressed = [(part, answer, count) for part, answer in pairs if (count := _pressed(part, answer.section))]
     if pressed:
         sizes = {answer.section.key for _, answer, _ in pressed}
@@ -70,19 +70,19 @@ def _pressed_flat(pairs: Pairs) -> Iterator[WorkItem]:
 
 
 def _pressed(part: PartSpec, section: Section) -> int:
-    """Ends of a tube that are pressed flat between blocks."""
+    """How many ends of a part are pressed flat between blocks; 0 unless it is a tube."""
     if not section.form.presses:
         return 0
     return sum(form.word == "flatten" for end in part.ends for form in end.forms)
 
 
 def shaped_by_hand(end: End) -> bool:
-    """Whether the file or belt shapes this end, and so dresses it too."""
+    """Whether the end is shaped by file or belt, so that it needs no dressing of the saw cut."""
     return any(form.word in _BY_HAND for form in end.forms)
 
 
 def end_heats(part: PartSpec, answer: PartAnswer) -> int:
-    """Heats that the ends of one piece take in the forge."""
+    """Number of heats that the ends of one piece take."""
     return sum(_heats_of(form, answer.section) for end in part.ends for form in end.forms)
 
 
@@ -98,7 +98,7 @@ def _forms(stem: str, part: PartSpec) -> list[EndForm]:
 
 
 def _sizes(work: EndWork, part: PartSpec, answer: PartAnswer) -> set[str]:
-    """What needs a set-up of its own: a thread, a diameter turned from one bar, or just the bar."""
+    """Keys of the set-ups that a part needs: a thread, a diameter turned from one bar, or the bar alone."""
     said = {str(form).partition(" x ")[0] for form in _forms(dict(_COUNTED)[work], part)}
     if said:
         return {f"{answer.section.key} {size}" for size in said} if work == "turned" else said
@@ -106,7 +106,7 @@ def _sizes(work: EndWork, part: PartSpec, answer: PartAnswer) -> set[str]:
 
 
 def _by_size(stem: str, end: End, section: Section) -> float:
-    """cm3 that the lathe takes off, or cm2 of thread that is cut."""
+    """Size of an end: cm3 turned off, or cm2 of thread surface cut."""
     if stem == "turn":
         done, _ = work_by_form(section, end, "End", Say())
         return sum(worked.removed_mm3 for form, worked in done if form.word == stem) / 1000

@@ -1,7 +1,7 @@
-"""From parts and a cut plan to minutes and cost. Begin at `estimate_job`.
+"""Minutes and cost of a job from its parts and its cut plan. Begin at `estimate_job`.
 
-Every figure of an estimate can be worked out again from the figures beside it with
-the four operations and one rounding, so that the estimate workbook can do the same.
+Every figure of an estimate follows from the figures beside it by basic arithmetic and one rounding, so that
+the formulas of the estimate workbook give the same.
 """
 
 from collections import defaultdict
@@ -38,9 +38,9 @@ from shopquote.calc.takeoff.cut_plan import BarCut, Material
 from shopquote.calc.takeoff.whole_sheets import is_of_stem, stem_of
 from shopquote.errors import InputError
 
-# Minutes are shown and multiplied alike, so that the printed line can be worked out by hand.
+# Minutes are rounded before they are multiplied, so that a printed line can be checked by hand.
 MINUTE = Decimal("0.01")
-# How far by-hand minutes usually lie from the real ones, per cent.
+# Spread of minutes given by hand, one standard deviation in per cent.
 BY_HAND_SPREAD = Decimal(25)
 _EIGHT_IN_TEN = NormalDist().inv_cdf(0.9)
 
@@ -63,7 +63,7 @@ def estimate_job(
 
     Args:
         job: what is asked for; its own `sets` is not used.
-        parts: the answer of each mark.
+        parts: the calculated part by mark.
         materials: the cut plan for this many sets.
         book: the shop's standards on the day.
         policy: how the shop charges.
@@ -71,9 +71,9 @@ def estimate_job(
         prices_per_metre: by (section key, grade name), for rack pieces and net charging where
             the plan buys nothing; else by mass from the standard of the grade's family.
         offcut_credit_pct: share of a kept offcut's price that is credited, where the policy credits.
-        work: the job's work where it was counted before; saves counting again for each quantity.
+        work: the job's counted work, to save counting again for each quantity.
         charges: what suppliers charge besides the bars.
-        saving: on bars and deliveries bought together with other jobs.
+        saving: money saved on bars and deliveries bought together with other jobs.
 
     Raises:
         InputError: sets below 1, or a rate that something is divided by is zero.
@@ -101,7 +101,7 @@ def estimate_job(
         *outside_lines(job.outside, work.mass_kg, work.area_m2, book, policy.currency, sets, job.assemblies),
         *site_lines(job, book, policy.currency),
     ]
-    # Last of all: scrap, overhead and contingency are shares of what stands above them.
+    # Last, since scrap, overhead and contingency are percentages of the costs before them.
     costs += _percentage_lines(costs, operations, policy)
     contingency = sum((line.amount for line in costs if line.base == "all"), Decimal(0))
     labour = sum((operation.amount for operation in operations), Decimal(0))
@@ -123,7 +123,7 @@ def estimate_job(
 def _in_bundles(
     items: Iterable[WorkItem], materials: Iterable[Material], book: StandardsBook
 ) -> list[WorkItem]:
-    """The items with one clamping for all pieces cut by the same stroke, and no sawing of what comes sawn."""
+    """The items with one clamping for all bars cut by the same stroke, and without pieces that come sawn."""
     pieces: dict[str, int] = defaultdict(int)
     sawn: dict[str, int] = defaultdict(int)
     strokes: dict[str, int] = defaultdict(int)
@@ -136,7 +136,7 @@ def _in_bundles(
     shared = []
     for item in items:
         done = pieces.get(item.mark, 0)
-        # Bars sawn in a bundle are clamped and cut by one stroke, while the metal to saw through stays.
+        # A bundle is clamped once; the area to saw through, another item, is not reduced.
         if item.standard == CLAMP_AND_CUT and done != strokes[item.mark]:
             item = replace(item, per_set=item.per_set * strokes[item.mark] / done)
         elif item.operation == "sawing" and sawn.get(item.mark):
@@ -146,12 +146,12 @@ def _in_bundles(
 
 
 def _loads(material: Material, bar: BarCut, book: StandardsBook) -> int:
-    """How often the saw is loaded for the bars that are cut alike; the last bundle may be a small one."""
+    """How often the saw is loaded for bars with the same cuts; the last bundle may be smaller."""
     return ceil(bar.count / bars_at_once(material.section, book))
 
 
 def _bar_items(materials: Iterable[Material], book: StandardsBook) -> list[WorkItem]:
-    """Loading and trimming of the bars that the plan cuts: once in the job, not by the set."""
+    """Loading and trimming of the plan's bars, per job, since the plan is for all sets together."""
     bars = [
         (material, bar) for material in materials for bar in material.plan.bars if bar.pieces and not bar.sawn
     ]
@@ -172,7 +172,7 @@ def _bar_items(materials: Iterable[Material], book: StandardsBook) -> list[WorkI
 
 
 class _Learnt:
-    """How learning over a run of so many sets shortens each item's work."""
+    """The learning factors of items over a run of so many sets."""
 
     def __init__(self, job: JobSpec, book: StandardsBook, policy: PricingPolicy, sets: int) -> None:
         self.sets = sets
@@ -182,9 +182,12 @@ class _Learnt:
         self._rate = 1.0 if policy.learning == "none" else book.divisor("learning.rate") / 100
 
     def factor(self, item: WorkItem) -> float:
-        """Mean time of the run over that of its first piece; the run is the same in many sets or in one."""
-        # Hands learn; a saw blade, a drill and an arc do not, nor is a set-up done over and over. Minutes
-        # by hand are what a person said.
+        """Mean time of the run over the time of its first piece.
+
+        The run is all pieces of the job, whether they are in many sets or in one.
+        """
+        # Only manual run work is learned: not machine time ("over"), nor set-ups. Minutes by hand are left as
+        # given.
         if self._model == "none" or not item.standard or item.kind != "run" or item.how != "times":
             return 1.0
         return mean_factor(self._model, self._rate, self.sets * self._per_set.get(item.mark, self._others))
@@ -193,7 +196,7 @@ class _Learnt:
 def _minutes_lines(
     items: Iterable[WorkItem], book: StandardsBook, learnt: _Learnt
 ) -> tuple[MinutesLine, ...]:
-    """One line for each operation, standard and kind, in the order of the operations."""
+    """One line for each operation, standard and kind, sorted by operation."""
     quantities: dict[tuple[str, str, str], float] = defaultdict(float)
     worked: dict[tuple[str, str, str], float] = defaultdict(float)
     first: dict[tuple[str, str, str], WorkItem] = {}
@@ -210,14 +213,14 @@ def _minutes_lines(
     order = {operation: place for place, operation in enumerate(OPERATIONS)}
     kinds = {"set-up": 0, "run": 1}
     lines.sort(key=lambda line: (order.get(line.operation, len(order)), kinds[line.kind]))
-    # What rounds to nothing would stand there as work of 0 minutes.
+    # Lines that round to 0 minutes are not printed.
     return tuple(line for line in lines if line.minutes)
 
 
 def _minutes_line(item: WorkItem, units: float, book: StandardsBook, factor: Decimal) -> MinutesLine:
     quantity = exactly(units)
     name = item.standard or by_hand(item.operation)
-    # No standard stands for minutes by hand until the shop has measured how long such really take.
+    # Minutes by hand have a factor only once the shop has learned how long such work really takes.
     if name not in book and not item.standard:
         return MinutesLine(
             item.operation, item.what, "", item.kind, quantity, Decimal(1), "min", _minute(quantity)
@@ -245,14 +248,14 @@ def _operation_costs(
     for operation, kinds in sums.items():
         rate = book.value(f"rate.{operation}")
         total = kinds["set-up"] + kinds["run"]
-        # Once for the operation: its printed minutes times its printed rate are its printed amount.
+        # Rounded once for the operation, so that printed minutes times printed rate give the printed amount.
         amount = round_money(total * rate / 60, currency)
         costs.append(OperationCost(operation, kinds["set-up"], kinds["run"], rate, amount))
     return tuple(costs)
 
 
 def _jig_lines(job: JobSpec, currency: str) -> list[CostLine]:
-    """What is used up in jigs and templates, once in a job."""
+    """Material cost of jigs and templates, once for the job."""
     one = Decimal(1)
     return [
         CostLine("consumables", f"jig: {jig.name}", one, "lot", jig.cost, round_money(jig.cost, currency))
@@ -274,7 +277,7 @@ def _bought_lines(job: JobSpec, book: StandardsBook, currency: str, sets: int) -
 def _percentage_lines(
     costs: Sequence[CostLine], operations: Sequence[OperationCost], policy: PricingPolicy
 ) -> list[CostLine]:
-    """Scrap on material and labour, overhead on labour, contingency on everything."""
+    """Lines in per cent: scrap on material and labour, overhead on labour, contingency on everything."""
     material = sum((line.amount for line in costs if line.category == "material"), Decimal(0))
     labour = sum((operation.amount for operation in operations), Decimal(0))
     others = sum((line.amount for line in costs if line.category != "material"), Decimal(0))
@@ -287,7 +290,7 @@ def _percentage_lines(
     if policy.scrap_pct:
         lines.append(line("material", "spoilt pieces, material", material, policy.scrap_pct, "material"))
         lines.append(line("labour", "spoilt pieces, labour", labour, policy.scrap_pct, "labour"))
-        # Overhead on the labour of spoilt pieces too: those hours are worked.
+        # Labour on scrapped pieces is worked too, so it bears overhead.
         material, labour = material + lines[0].amount, labour + lines[1].amount
     if policy.overhead_pct:
         lines.append(line("overhead", "overhead on labour", labour, policy.overhead_pct, "labour and scrap"))
@@ -308,7 +311,7 @@ def _part_minutes(
     currency: str,
     materials: Iterable[MaterialCost],
 ) -> tuple[PartMinutes, ...]:
-    """Run minutes and direct cost of each mark; a material is shared out by mass."""
+    """Run minutes and direct cost of each mark."""
     minutes: dict[str, float] = defaultdict(float)
     labour: dict[str, float] = defaultdict(float)
     for item in items:
@@ -318,7 +321,7 @@ def _part_minutes(
             spent = units / value if item.how == "over" else units * value
             minutes[item.mark] += spent
             labour[item.mark] += spent * float(book.value(f"rate.{item.operation}")) / 60
-    # By mass: offcuts and saw cuts of a material are nobody's in particular.
+    # A material's cost is shared by mass, offcuts and saw cuts with it, since these belong to no one part.
     per_kg = {(m.section_key, m.grade): float(m.amount / m.mass_kg) for m in materials if m.mass_kg}
     answered = []
     for part in job.parts:
@@ -332,7 +335,7 @@ def _part_minutes(
 
 
 def _price_per_kg(answer: PartAnswer, per_kg: Mapping[tuple[str, str], float]) -> float:
-    """Price of a part's metal: of its own section, or of the wider sheet that it is cut from."""
+    """Price per kg of a part's metal: of its own section, or of the wider sheet that it is cut from."""
     own = per_kg.get((answer.section.key, answer.grade.name))
     if own is not None or not answer.section.form.by_width:
         return own or 0.0
@@ -349,10 +352,10 @@ def _confidence(
     policy: PricingPolicy,
     expected: Decimal,
 ) -> Confidence:
-    """Spread of the cost: standards spread on their own, all that one standard drives together.
+    """Standard deviation of the cost from the spreads of its standards, taken as independent.
 
-    First order: deviation^2 = sum over standards of (cost it drives x its spread)^2. The hours of a job also
-    lie off together (a bad drawing, a new hand), which no sum of small standards shows: a spread of its own.
+    First order: deviation^2 = sum over standards of (cost that it drives x its spread)^2. All hours of a job
+    may also deviate together (a bad drawing, a new hand); `COMMON_SPREAD` adds that.
     """
     rates = {operation.operation: operation.rate for operation in operations}
     on_labour = float(1 + policy.overhead_pct / 100)

@@ -1,8 +1,8 @@
-"""The work in the fire: heats of every part and joint, the wait for them, several pieces in the fire at once.
+"""Forging work: the heats of every part and joint, and the time until they are hot.
 
-A heat is minutes at the anvil (`forge.heat`) and in the fire (`forge.soak`, by thickness). While one piece
-is worked the others get hot, so that each waits its share of the fire alone; the first of a part wait out
-the rest. Begin at `forge_minutes`.
+A heat is minutes at the anvil (`forge.heat`) and in the fire (`forge.soak`, by thickness). Several pieces are
+in the fire at once and get hot while another is worked, so each heat bears only a share of the soaking time;
+the rest is waited for once, with a part's first pieces. Begin at `forge_minutes`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -15,15 +15,15 @@ from shopquote.calc.pricing.joint_minutes import joint_heats
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import Pairs, WorkItem
 
-# Bar that one heat makes hot, and bends that are made before it is cold: common practice, no source.
+# Length of bar heated at once, and bends made in one heat: common practice, no source.
 HEAT_MM = 120.0
-# Bar that `forge.heat` is told for.
+# Thickness for which the standard `forge.heat` is given.
 USUAL_MM = 16.0
 BENDS_A_HEAT = 2
 
 
 def forge_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
-    """The fire is lit once; then part by part and joint by joint, heat by heat."""
+    """The forging work of a job: lighting the fire once, then the heats of parts and joints."""
     forged = [(part, answer, heats) for part, answer in pairs if (heats := part_heats(part, answer))]
     in_joints = joint_heats(job)
     if forged or in_joints:
@@ -48,11 +48,11 @@ def forge_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[W
 
 
 def hot_for(thickness_mm: float) -> float:
-    """How long a heat is worked beside that of bar 16 mm thick.
+    """Ratio of a heat's working time to that of bar 16 mm thick.
 
-    A quarter is out of the fire and back; the rest goes as the thickness, as the heat that a bar holds for
-    each square millimetre that loses it. Thicker bar is put back when the arm tires, not when it is cold.
-    Both shares and the limit: common practice, no source.
+    A quarter is handling. The rest is in proportion to thickness, which is the ratio of the heat stored to
+    the surface that loses it. Above a limit the smith tires before the bar is cold. The shares and the limit
+    are common practice, no source.
 
     >>> hot_for(16), hot_for(8), hot_for(40)
     (1.0, 0.625, 1.5)
@@ -61,7 +61,7 @@ def hot_for(thickness_mm: float) -> float:
 
 
 def part_heats(part: PartSpec, answer: PartAnswer) -> float:
-    """Heats of one piece: as the job says, else its tapers, ends, hot bends and drifted holes."""
+    """Heats of one piece: as the job says, else for its tapers, ends, hot bends and drifted holes."""
     if part.heats is not None:
         return part.heats
     drifted = sum(hole.count for hole in part.holes if hole.drifted)
@@ -69,20 +69,20 @@ def part_heats(part: PartSpec, answer: PartAnswer) -> float:
 
 
 def hot_bends(answer: PartAnswer) -> int:
-    """Bends that are taken hot: too strong for every bender on file, or too tight for the cold metal."""
+    """Number of bends made hot: too strong for every bender on file, or too tight for cold metal."""
     return sum(bend.hot for bend in in_bender(answer))
 
 
 def bend_heats(answer: PartAnswer) -> int:
-    """Heats of the bends of one piece: two for each corner, one for neighbours that are hot together."""
+    """Heats of the bends of one piece: two for each sharp corner, one for bends close enough to share it."""
     corners = sum(CORNER_HEATS for bend in answer.bends if bend.by == "fire")
-    # A collar's U is made in one heat; closing it is the joint's.
+    # A collar's U is made in one heat; closing it is counted with the joint.
     collars = any(bend.by == "wrap" for bend in answer.bends)
     return corners + collars + _shared([b for b in answer.bends if b.hot and b.by not in ("fire", "wrap")])
 
 
 def _shared(bends: Sequence[BendAnswer]) -> int:
-    """Heats that hot bends take along the bar: as many as lie within one, up to two, share it."""
+    """Heats of hot bends along the bar: up to `BENDS_A_HEAT` bends within `HEAT_MM` share one."""
     heats, begun, made = 0, 0.0, BENDS_A_HEAT
     for bend in sorted(bends, key=lambda one: one.mark.start.nm):
         start, end = bend.mark.start.mm_float, bend.mark.end.mm_float
@@ -93,7 +93,7 @@ def _shared(bends: Sequence[BendAnswer]) -> int:
 
 
 def _joined_cm(job: JobSpec, pairs: Pairs) -> float:
-    """Thickness of the thickest part that a joint in the fire joins, cm; of all parts where none is named."""
+    """Thickness in cm of the thickest part that a forged joint joins; of all parts where none is named."""
     marks = {mark for joint in job.joints for mark in joint.joins}
     found = [answer.section.thickness_mm for part, answer in pairs if not marks or part.mark in marks]
     return max(found, default=10.0) / 10

@@ -1,4 +1,4 @@
-"""The work in what is bent without a bender: eyes, joggles, folds and coils; hot work counts its heats."""
+"""Work on bends made without a bender: eyes, joggles, folds and coils; hot ones are counted in heats."""
 
 from collections.abc import Iterator, Sequence
 
@@ -6,24 +6,24 @@ from shopquote.calc.bar.by_hand import MadeBy, notch_of, notched_leg_mm
 from shopquote.calc.bar.part_answer import BendAnswer, PartAnswer
 from shopquote.calc.pricing.work_items import Pairs, WorkItem
 
-# What each way is set up for, once for each size of bar and radius, and the standard of one piece of work.
+# By way of making: the set-up for each bar size and radius with its standard, the work with its standard.
 _WAYS: dict[MadeBy, tuple[str, str, str, str]] = {
     "pin": ("set a pin", "eye.set-up", "roll on a pin", "eye.bend"),
     "blocks": ("set joggle blocks", "joggle.set-up", "press a joggle", "joggle.bend"),
     "notch": ("set up to notch", "fold.set-up", "notch and fold", "fold.bend"),
     "mandrel": ("turn a mandrel, wind a test coil", "coil.set-up", "start and end a coil", "coil.piece"),
 }
-# Heats of a sharp corner: one to upset, one to bend and square it, as FAO AH635E describes it.
+# A sharp corner takes one heat to upset and one to bend and square it, as FAO AH635E describes it.
 CORNER_HEATS = 2
 
 
 def in_bender(answer: PartAnswer) -> Sequence[BendAnswer]:
-    """The bends of a part that a bender makes."""
+    """The bends of a part that are made on a bender."""
     return [bend for bend in answer.bends if bend.by == "bender"]
 
 
 def hand_minutes(pairs: Pairs) -> Iterator[WorkItem]:
-    """Set-ups once for each size and radius of the job, then bend by bend; a joggle is two in one press."""
+    """Set-ups for each bar size and radius in the job, then the bends; a joggle's two bends are one press."""
     for by, (set_up, set_standard, what, standard) in _WAYS.items():
         made = [(part, answer, _made(answer, by)) for part, answer in pairs]
         sizes = {(answer.section.key, bend.inside_radius.nm) for _, answer, bends in made for bend in bends}

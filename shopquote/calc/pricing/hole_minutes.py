@@ -1,4 +1,4 @@
-"""The work in holes: laid out, drilled by size, tapped, countersunk, reamed, slotted, drifted."""
+"""Work on holes: laying out, drilling by size, tapping, countersinking, reaming, slots, drifting."""
 
 from collections.abc import Iterator, Sequence
 from math import pi, radians, tan
@@ -9,7 +9,7 @@ from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import Pairs, WorkItem
 
-# What is done to a hole beside drilling, and its standard of minutes a hole.
+# Further work on a hole: attribute of `HoleSpec`, what is done, standard in minutes per hole.
 _ALSO = (
     ("is_countersunk", "countersink", "drill.countersink"),
     ("counterbore", "counterbore", "drill.counterbore"),
@@ -18,12 +18,12 @@ _ALSO = (
 )
 
 
-# A tap's own minutes are for so many diameters of thread, what is deeper comes beside them.
+# The tapping standard covers a thread so many diameters deep; deeper ones take proportionally longer.
 TAPPED_DIAMETERS = 1.5
 
 
 def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
-    """Set-ups once for each size of the job, then hole by hole; a drifted hole is punched, not drilled."""
+    """Set-ups for each size in the job, then the holes; drifted holes are punched hot, not drilled."""
     drilled = [(part, answer) for part, answer in pairs if part.holes]
     if not drilled:
         return
@@ -52,7 +52,7 @@ def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
 
 
 def _set_ups(holes: Sequence[HoleSpec]) -> Iterator[WorkItem]:
-    """The drill is set up once, and changed for every size of drill and tap."""
+    """The drill's set-up once for the job, and a change for every size of drill and tap."""
     drills = {round(drill_mm(hole), 3) for hole in holes if not hole.drifted}
     taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
     if drills:
@@ -83,20 +83,20 @@ def _hole(
 
 
 def _deep_mm(hole: HoleSpec, answer: PartAnswer, axis: BendAxis) -> float:
-    """How deep one hole is, mm: as it says, along the whole piece, or through the bar."""
+    """Depth of one hole in mm: as given, along the whole piece, or through the bar."""
     if hole.deep is not None:
         return hole.deep.length.mm_float
     return answer.developed.mm_float if hole.along else hole_depth_mm(answer.section, hole, axis)
 
 
 def walls_of(hole: HoleSpec, answer: PartAnswer) -> int:
-    """Walls that a hole goes through: the point starts anew on each."""
+    """Number of walls that a hole goes through; the drill point must start on each."""
     hollow = answer.section.is_hollow and hole.deep is None and not hole.along
     return 2 if hollow and hole.walls != 1 else 1
 
 
 def _path_m(hole: HoleSpec, deep_mm: float, walls: int, book: StandardsBook) -> float:
-    """Path of the drill's corner through one hole, m; a slot is drilled at both its ends."""
+    """Path of the drill's outer corner through one hole in m; a slot is drilled at both its ends."""
     dia = drill_mm(hole)
     feed, point = book.divisor(feed_standard(dia)), book.divisor("drill.point-angle")
     path = walls * cut_path_m(dia, deep_mm / walls, feed, point)
@@ -104,9 +104,9 @@ def _path_m(hole: HoleSpec, deep_mm: float, walls: int, book: StandardsBook) -> 
 
 
 def point_approach(dia_mm: float, point_angle: float = 118) -> float:
-    """Extra travel until the whole point cuts: D/2 tan(90 - angle/2), mm.
+    """Extra travel in mm until the whole point cuts: D/2 tan(90 - angle/2), with the point angle in degrees.
 
-    Source: geometry of a cone. Some pages print tan(angle/2), which turns the cone round.
+    Source: geometry of a cone. Some pages print tan(angle/2), which is the cone's other angle.
 
     >>> round(point_approach(20), 2)
     6.01
@@ -115,7 +115,7 @@ def point_approach(dia_mm: float, point_angle: float = 118) -> float:
 
 
 def cut_path_m(dia_mm: float, depth_mm: float, feed_mm_rev: float, point_angle: float = 118) -> float:
-    """Path of the drill's corner through one hole, m; over the cutting speed it gives minutes.
+    """Path of the drill's outer corner through one hole in m; divided by the cutting speed it gives minutes.
 
     minutes = (depth + approach) / (feed x turns) = pi D (depth + approach) / (1000 feed V).
     """
@@ -124,7 +124,7 @@ def cut_path_m(dia_mm: float, depth_mm: float, feed_mm_rev: float, point_angle: 
 
 
 def feed_standard(dia_mm: float) -> str:
-    """Name of the feed standard of a diameter."""
+    """Name of the feed standard for a drill diameter."""
     for limit in (3, 6, 13, 25):
         if dia_mm <= limit + 0.5:
             return f"drill.feed.{limit}mm"

@@ -1,4 +1,4 @@
-"""Who bears what is paid besides the bars that a job uses up: deliveries, and the rest of a bar.
+"""How a job is charged for deliveries and for the unused rest of bars, by one of three house rules.
 
 The three rules are common practice, no source. Begin at `inward_costs`.
 """
@@ -10,7 +10,7 @@ from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.pricing.priced_quote import CostLine, InwardCharge, PricingPolicy
 from shopquote.calc.takeoff.cut_plan import Material
 
-# As exact as numbers are stored; a share rounded to per cent would move a large order by cents.
+# Shares are kept to the 6 decimals that are stored; rounded to whole per cent they would miss by cents.
 SIXTH = Decimal("0.000001")
 
 USUAL_CHARGE = "usual charge for deliveries"
@@ -18,7 +18,7 @@ TOGETHER = "bought together with other jobs"
 
 
 def kept_value(material: Material) -> Decimal:
-    """What the kept rests of bought bars, whole bars too, cost by their length."""
+    """Cost of what is kept of the bars bought, whole bars included, in proportion to length."""
     bought = [bar for bar in material.plan.bars if bar.kept and not bar.rack_piece and bar.price is not None]
     return sum(
         (bar.count * (bar.price or Decimal(0)) * bar.offcut.mm / bar.stock.mm for bar in bought), Decimal(0)
@@ -28,7 +28,7 @@ def kept_value(material: Material) -> Decimal:
 def inward_costs(
     materials: Sequence[Material], charges: Sequence[InwardCharge], policy: PricingPolicy
 ) -> tuple[list[CostLine], list[str]]:
-    """Deliveries as the house rule charges them, and a note that says which rule it is and what is left out.
+    """Cost lines of deliveries by the house rule, and notes that name the rule and what it leaves out.
 
     Args:
         materials: as bought.
@@ -58,7 +58,7 @@ def inward_costs(
 
 
 def quoted_deliveries(costs: Sequence[CostLine], charges: Sequence[InwardCharge]) -> Decimal:
-    """What an estimate charges for deliveries, among its other costs of material."""
+    """The amount that an estimate charges for deliveries."""
     texts = {USUAL_CHARGE, *(charge.text for charge in charges)}
     return sum(
         (line.amount for line in costs if line.category == "material" and line.text in texts), Decimal(0)
@@ -66,12 +66,12 @@ def quoted_deliveries(costs: Sequence[CostLine], charges: Sequence[InwardCharge]
 
 
 def together_lines(saving: Decimal) -> list[CostLine]:
-    """What a job saves on bars and deliveries bought with other jobs; below zero, what it pays more."""
+    """The cost line of what a job saves by buying together with other jobs; negative savings add cost."""
     return [CostLine("material", TOGETHER, Decimal(-1), "lot", saving, -saving)] if saving else []
 
 
 def saved_together(costs: Sequence[CostLine]) -> Decimal:
-    """What an estimate takes off because the bars are bought with other jobs."""
+    """The saving that an estimate has from buying together with other jobs."""
     return -sum((line.amount for line in costs if line.text == TOGETHER), Decimal(0))
 
 

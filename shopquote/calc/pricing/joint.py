@@ -1,4 +1,4 @@
-"""Quotes of several jobs as one paper: their lines, one net, tax and total. Begin at `joint_document`."""
+"""Joint quotes: the quotes of several jobs merged into one document. Begin at `joint_document`."""
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -13,7 +13,7 @@ from shopquote.calc.pricing.priced_quote import Confidence, Estimate, OperationC
 
 
 def joint_document(number: str, revision: int, quotes: Sequence[QuoteDocument]) -> QuoteDocument:
-    """The quotes of several jobs of one customer as one document; every sum is the sum of theirs.
+    """Merge the quotes of several jobs of one customer; every total is the sum of theirs.
 
     Args:
         number: of the joint quote; empty while it is not stored.
@@ -45,7 +45,7 @@ def joint_document(number: str, revision: int, quotes: Sequence[QuoteDocument]) 
         materials=(),
         charges=(),
         content=None,
-        # Jobs that are due on different days are said in each one's words.
+        # One due day is printed for all; different ones are printed in the words of each job.
         due=dues.pop() if len(dues) == 1 else None,
         wording=replace(first.wording, lead_time=lead_time),
         description=said_by_job(quote.description for quote in quotes),
@@ -73,7 +73,7 @@ def _priced(quotes: Sequence[QuoteDocument], titles: Sequence[str]) -> PricedQuo
     return PricedQuote(
         sets=1,
         currency=prices[0].currency,
-        # A set whose text is its job's title stays one, though the title had its number added.
+        # A line's text that equals its job's title gets the same addition as the title.
         lines=tuple(
             replace(line, of=title, text=title if title.startswith(f"{line.text} (") else line.text)
             for title, price in named
@@ -83,7 +83,7 @@ def _priced(quotes: Sequence[QuoteDocument], titles: Sequence[str]) -> PricedQuo
         taxes=tuple(taxes.values()),
         breaks=tuple(replace(step, of=title) for title, price in named for step in price.breaks),
         cost=_sum(prices, "cost"),
-        # The jobs share their standards: what goes wrong in one does in all. So the worst chance stands.
+        # The jobs share their standards, so their errors go together: the greatest chance holds for all.
         chance_below_target_pct=max(price.chance_below_target_pct for price in prices),
         chance_of_loss_pct=max(price.chance_of_loss_pct for price in prices),
         notes=(
@@ -94,7 +94,7 @@ def _priced(quotes: Sequence[QuoteDocument], titles: Sequence[str]) -> PricedQuo
 
 
 def _tax_notes(taxes: Iterable[TaxLine], currency: str) -> list[str]:
-    """Why a tax is not quite its rate of all jobs: each job's is rounded, for each has its invoice."""
+    """A note where a tax differs from its rate on the joint net, being rounded for each job's invoice."""
     return [
         f"{tax.name} is reckoned and rounded job by job."
         for tax in taxes
@@ -103,7 +103,7 @@ def _tax_notes(taxes: Iterable[TaxLine], currency: str) -> list[str]:
 
 
 def _notes(quotes: Sequence[QuoteDocument], notes: Sequence[Sequence[str]]) -> tuple[str, ...]:
-    """The notes of all jobs: once what each of them says, else with the job that it is said of."""
+    """The notes of all jobs; a note that all have once, others with the job that they are about."""
     common = [note for note in notes[0] if all(note in others for others in notes[1:])]
     apart = (
         f"{quote.job}: {note}"
@@ -125,7 +125,7 @@ def _estimate(quotes: Sequence[QuoteDocument]) -> Estimate:
         costs=_all(estimates, "costs"),
         materials=_all(estimates, "materials"),
         parts=_all(estimates, "parts"),
-        # Spreads are common to the jobs (see above) and are added as they are, not by squares.
+        # The jobs' errors are correlated (see above), so deviations are added, not their squares.
         confidence=Confidence(
             deviation=_sum(sure, "deviation"),
             low=_sum(sure, "low"),
@@ -150,17 +150,17 @@ def _operations(costs: Sequence[OperationCost]) -> tuple[OperationCost, ...]:
 
 
 def _sum(things: Iterable[object], name: str) -> Decimal:
-    """This figure of all of them added up."""
+    """The sum of one attribute over objects."""
     return sum((getattr(thing, name) for thing in things), Decimal(0))
 
 
 def _all(things: Iterable[object], name: str) -> tuple[Any, ...]:
-    """What all of them hold under this name, one after the other."""
+    """The concatenation of one attribute, a tuple, over objects."""
     return tuple(held for thing in things for held in getattr(thing, name))
 
 
 def _each(quotes: Iterable[QuoteDocument], name: str) -> str:
-    """What the quotes say under this name, once each."""
+    """The different texts of one attribute over quotes, joined."""
     return ", ".join(_once(filter(None, (getattr(quote, name) for quote in quotes))))
 
 

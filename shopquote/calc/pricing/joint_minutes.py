@@ -1,11 +1,11 @@
-"""The work in joints that are no welds, and the rivets that they take."""
+"""Work on joints that are not welds, and the length of their rivets."""
 
 from collections.abc import Iterator
 
 from shopquote.calc.job import JobSpec, JointKind, JointSpec
 from shopquote.calc.pricing.work_items import WorkItem
 
-# Operation and standard of one joint, and the heats that it takes in the fire: common practice, no source.
+# By kind of joint: operation, standard, and heats of one joint. Common practice, no source.
 _WAYS: dict[JointKind, tuple[str, str, int]] = {
     "rivet": ("assembly", "joint.rivet", 0),
     "screw": ("assembly", "joint.screw", 0),
@@ -15,24 +15,24 @@ _WAYS: dict[JointKind, tuple[str, str, int]] = {
     "collar": ("forging", "joint.collar", 1),
     "forge weld": ("forging", "joint.forge-weld", 2),
 }
-# Of the shank, over its diameter, to form a snap head from: a rivet maker's page.
+# Shank length needed to form a snap head, in diameters: a rivet maker's page.
 SNAP_HEAD = 1.5
 
 
 def joint_minutes(job: JobSpec) -> Iterator[WorkItem]:
-    """Each kind of joint by its own standard; the heats of those in the fire are counted with the others."""
+    """The joints of a job by the standards of their kinds; heats are counted in `forge_minutes`."""
     for joint in job.joints:
         operation, standard, _ = _WAYS[joint.kind]
         yield WorkItem(operation, f"make a joint: {joint.kind}", standard, "run", joint.count)
 
 
 def joint_heats(job: JobSpec) -> int:
-    """Heats of the joints of one set."""
+    """Number of heats that the joints of one set take."""
     return sum(_WAYS[joint.kind][2] * joint.count for joint in job.joints)
 
 
 def rivet_mm(joint: JointSpec) -> float | None:
-    """Length under the head of a rivet: grip and 1.5 diameters for the snap head; None where it is not said.
+    """Length of a rivet under its head in mm: grip and 1.5 diameters; None where either is not given.
 
     >>> from shopquote.calc.units import Measure
     >>> rivet_mm(JointSpec("rivet", 4, Measure.parse("8", "mm"), Measure.parse("12", "mm")))
@@ -44,7 +44,7 @@ def rivet_mm(joint: JointSpec) -> float | None:
 
 
 def joint_words(joint: JointSpec) -> str:
-    """A joint as the floor reads it, with the length of its rivets."""
+    """A joint in words for the floor, with the length of its rivets."""
     size = f" {joint.dia.text}" if joint.dia is not None else ""
     grip = f", grip {joint.grip.text}" if joint.grip is not None else ""
     long = rivet_mm(joint)

@@ -1,9 +1,8 @@
-"""Learning over a run: each doubling of the quantity brings the time to a part of itself.
+"""Learning curves: each doubling of the quantity reduces the time by the same factor, the learning rate.
 
-Two models that are often mixed up and differ much. Crawford's unit model (1944): the
-time of the n-th unit is T1 n^b. Wright's cumulative average model (1936): the MEAN time
-of the first n units is T1 n^b. In both b = log2(rate), the rate being 0.8 where a
-doubling saves a fifth. Times are in the unit of `first`.
+Two models that are often confused and differ much. Crawford's unit model (1944): the time of the n-th unit is
+T1 n^b. Wright's cumulative average model (1936): the MEAN time of the first n units is T1 n^b. In both
+b = log2(rate); a rate of 0.8 saves a fifth at each doubling. Times are in the unit of `first`.
 """
 
 from functools import lru_cache
@@ -14,7 +13,7 @@ from shopquote.errors import InputError
 
 
 def exponent(rate: float) -> float:
-    """b of a learning rate between 0 (not) and 1 (no learning).
+    """The exponent b of a learning rate: above 0, and 1 for no learning.
 
     Raises:
         InputError: the rate is not above 0 and at most 1.
@@ -25,7 +24,7 @@ def exponent(rate: float) -> float:
 
 
 def unit_total(first: float, rate: float, count: int) -> float:
-    """Time of the first `count` units together by Crawford's unit model.
+    """Total time of the first `count` units by Crawford's unit model, in the unit of `first`.
 
     >>> round(unit_total(100, 0.8, 10), 1)
     631.5
@@ -35,7 +34,7 @@ def unit_total(first: float, rate: float, count: int) -> float:
 
 
 def average_time(first: float, rate: float, count: int) -> float:
-    """Mean time of the first `count` units by Wright's cumulative average model.
+    """Mean time of the first `count` units by Wright's cumulative average model, in the unit of `first`.
 
     >>> round(average_time(100, 0.8, 2), 9)
     80.0
@@ -45,7 +44,7 @@ def average_time(first: float, rate: float, count: int) -> float:
 
 
 def mean_factor(model: Learning, rate: float, count: int) -> float:
-    """Mean time of a run over the time of its first unit.
+    """Ratio of the mean time in a run of `count` units to the time of its first unit.
 
     >>> mean_factor("none", 0.8, 10), round(mean_factor("unit", 0.8, 10), 4)
     (1.0, 0.6315)

@@ -1,4 +1,4 @@
-"""What the bars of a job cost: bought, from the rack, used up, by the house rule."""
+"""Cost of a job's bars by the house rule: bought, taken from the rack, net lengths; and of consumables."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -23,7 +23,16 @@ def material_lines(
     credit_pct: Decimal,
     unit: Unit,
 ) -> tuple[list[CostLine], tuple[MaterialCost, ...], list[str]]:
-    """Lines, costs by section and grade, and notes, for all bars of a job."""
+    """Cost lines, costs by section and grade, and notes, for all bars of a job.
+
+    Args:
+        materials: the cut plan.
+        book: the shop's standards.
+        policy: how bars are charged.
+        prices: per metre by (section key, grade name).
+        credit_pct: share of a kept offcut's price that is credited.
+        unit: of lengths in the texts.
+    """
     lines: list[CostLine] = []
     charged: list[MaterialCost] = []
     notes: list[str] = []
@@ -43,13 +52,13 @@ def _lines_of_material(
     credit_pct: Decimal,
     unit: Unit,
 ) -> tuple[list[CostLine], str]:
-    """Cost lines of one section and grade, and a note where no price was on file."""
+    """Cost lines of one section and grade, and a note, "" unless no price was on file."""
     name = f"{material.section.words} {material.grade.name}"
     factor = book.value("price.material")
     per_metre, note = _price_per_metre(material, book, prices)
 
     def line(text: str, quantity: Decimal, per: str, unit_cost: Decimal) -> CostLine:
-        # The standard `price.material` is 1 and carries how far prices move; a what-if changes it.
+        # `price.material` is 1: its spread is that of material prices, and a what-if may change it.
         cost = round_rate(unit_cost * factor)
         amount = round_money(quantity * cost, policy.currency)
         return CostLine("material", f"{name}: {text}", quantity, per, cost, amount, "price.material")
@@ -80,9 +89,9 @@ def _lines_of_material(
 def _rack_lines(
     material: Material, per_metre: Decimal, policy: PricingPolicy, line: Callable[..., CostLine]
 ) -> list[CostLine]:
-    """Rack pieces used up, at cost where the shop says so and it is known, else at today's price."""
+    """Lines of rack pieces used up: at cost by the house rule where it is known, else at today's price."""
     bars = [bar for bar in material.plan.bars if bar.rack_piece]
-    # A piece whose cost nobody knew counts 0 on file: it is charged at today's price.
+    # On file 0 means an unknown cost: such a piece is charged at today's price.
     at_cost = [bar for bar in bars if policy.rack_basis == "cost" and bar.value]
     today = exactly(sum(bar.count * _used_mm(bar) for bar in bars if bar not in at_cost) / 1000)
     share = policy.rack_charge_pct / 100
@@ -96,23 +105,23 @@ def _rack_lines(
 
 
 def _used_mm(bar: BarCut) -> float:
-    """Length of a rack piece that the job uses up; a kept offcut goes back."""
+    """Length in mm of a rack piece that the job uses up; a kept offcut goes back to the rack."""
     return bar.stock.mm_float - (bar.offcut.mm_float if bar.kept else 0.0)
 
 
 def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[Length, Decimal, str, bool], int]:
-    """Bars by length, price, supplier and whether they come sawn: the lines that an order would have."""
+    """Number of bars bought by length, price, supplier and whether they come sawn."""
     counts: dict[tuple[Length, Decimal, str, bool], int] = defaultdict(int)
     for bar in material.plan.bars:
         if bar.rack_piece is None:
             price = bar.price if bar.price is not None else round_rate(per_metre * bar.stock.mm / 1000)
-            # As an order would have them, so that quote and order can be compared line by line.
+            # Grouped as the lines of an order, so that quote and order can be compared line by line.
             counts[bar.stock, price, bar.supplier, bar.sawn] += bar.count
     return counts
 
 
 def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerMetre) -> tuple[Decimal, str]:
-    """Price of a metre: of what the plan buys, else from the list, else by mass from the standard."""
+    """Price per metre and where it is from: the plan's bars, else the lists, else the standard per kg."""
     bought = [bar for bar in material.plan.bars if bar.rack_piece is None and bar.price is not None]
     if bought:
         money = sum((bar.count * (bar.price or Decimal(0)) for bar in bought), Decimal(0))
@@ -130,7 +139,7 @@ def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerM
 
 
 def material_cost(material: Material, lines: Sequence[CostLine], policy: PricingPolicy) -> MaterialCost:
-    """What is charged for one section and grade, with its lengths and mass."""
+    """The total charged for one section and grade, with its lengths and mass."""
     bars = sum(bar.count for bar in material.plan.bars if bar.rack_piece is None)
     return MaterialCost(
         section_key=material.section.key,
@@ -147,7 +156,7 @@ def material_cost(material: Material, lines: Sequence[CostLine], policy: Pricing
 
 
 def used_up_lines(work: JobWork, book: StandardsBook, currency: str, sets: int) -> list[CostLine]:
-    """Wire, gas, discs and paint, by what the work takes of them."""
+    """Cost lines of consumables such as wire, gas, discs and paint."""
     lines = []
     for use in work.used_up:
         quantity = exactly(use.per_set * sets)
@@ -159,5 +168,5 @@ def used_up_lines(work: JobWork, book: StandardsBook, currency: str, sets: int) 
 
 
 def exactly(value: float) -> Decimal:
-    """A computed number of any unit as a quantity: 6 decimals, half up."""
+    """A calculated number, in any unit, as a Decimal with 6 decimals, rounded half up."""
     return Decimal(repr(value)).quantize(SIXTH, ROUND_HALF_UP)

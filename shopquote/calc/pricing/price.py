@@ -1,7 +1,7 @@
-"""From cost to a price that adds up: lines, quantities side by side, taxes, chances.
+"""From cost to price: lines, price breaks, taxes, chance of a loss. Begin at `price_job`.
 
-Begin at `price_job`. Unit prices are rounded half up once; a line is unit price
-times quantity, the net the sum of its lines, each tax a share of the rounded net.
+Unit prices are rounded half up once. A line is unit price times quantity, the net is the sum of the lines,
+and each tax a percentage of the rounded net, so that the printed figures add up.
 """
 
 from collections.abc import Iterator, Sequence
@@ -34,9 +34,9 @@ SET_LINE = "set"
 RUSH_LINE = "rush"
 DISCOUNT_LINE = "discount"
 MINIMUM_LINE = "minimum"
-# Margins are shown to the hundredth, and stored as shown: one printed again says the same.
+# Margins are stored as shown, to 0.01 %, so that a reprint shows the same.
 CENT_PCT = Decimal("0.01")
-# What rounding of unit prices alone leaves is no other margin.
+# A difference from the margin asked for that may come from rounding unit prices; no note is made of it.
 HARDLY_ANOTHER_PCT = Decimal("0.05")
 _CHARGES = (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE)
 HARDLY_MORE = Decimal("1.02")
@@ -51,7 +51,7 @@ def price_job(
         job: gives the words of the lines and the pieces in a set.
         estimate: of the quantity that is quoted.
         policy: margin or markup, minimum order, rush, discount, taxes, overrides.
-        others: estimates of other quantities, each from its own cut plan.
+        others: estimates of other quantities for price breaks, each from its own cut plan.
 
     Raises:
         InputError: margin of 100 % or more, both or neither of margin and markup, a cost of
@@ -70,7 +70,7 @@ def price_job(
     if net < estimate.cost:
         notes = (f"The net price is {estimate.cost - net} below the cost.", *notes)
     notes = (*notes, *_margin_note(estimate, policy, lines, net))
-    # The cost at which the price just leaves what is asked.
+    # The cost at which this price gives exactly the margin asked for.
     allowed = net * (1 - asked_margin_pct(estimate, policy) / 100)
     return PricedQuote(
         sets=estimate.sets,
@@ -87,12 +87,12 @@ def price_job(
 
 
 def check_policy(policy: PricingPolicy) -> None:
-    """Refuse a policy that gives no price.
+    """Refuse a policy from which no price follows.
 
     Raises:
         InputError: see `price_job`.
     """
-    # Both would contradict one another, and neither would sell at cost without saying so.
+    # With both they contradict each other; with neither the job would be sold at cost unnoticed.
     if (policy.margin_pct is None) == (policy.markup_pct is None):
         raise InputError("Give a margin (on the price) or a markup (on the cost), one of the two.")
     if policy.margin_pct is not None and not 0 <= policy.margin_pct < 100:
@@ -111,14 +111,14 @@ def check_policy(policy: PricingPolicy) -> None:
 
 
 def asked_margin_pct(estimate: Estimate, policy: PricingPolicy) -> Decimal:
-    """The margin on the whole price that the policy asks for, own markups of bought items included."""
+    """The margin on the whole price in per cent that the policy gives, separate markups included."""
     return margin_of_price(price_of(estimate, policy), estimate.cost)
 
 
 def price_of(estimate: Estimate, policy: PricingPolicy) -> Decimal:
-    """Price of all sets together, unrounded: cost at the margin or markup.
+    """Unrounded price of all sets: cost at the policy's margin or markup.
 
-    Bought items and outside work that carry a markup of their own are priced by that.
+    Bought items and subcontract work are priced at their own markup where the policy has one.
     """
     by_category = estimate.by_category
     own = {"bought": policy.bought_markup_pct, "outside": policy.outside_markup_pct}
@@ -126,7 +126,7 @@ def price_of(estimate: Estimate, policy: PricingPolicy) -> Decimal:
     price = Decimal(0)
     for category, markup in own.items():
         if markup is not None:
-            # The margin is on the rest alone: what has a markup of its own is not marked up twice.
+            # Cost with its own markup is excluded from the margin, so that it is not marked up twice.
             rest -= by_category[category]
             price += by_category[category] * (1 + markup / 100)
     if policy.markup_pct is not None:
@@ -137,7 +137,7 @@ def price_of(estimate: Estimate, policy: PricingPolicy) -> Decimal:
 def _margin_note(
     estimate: Estimate, policy: PricingPolicy, lines: Sequence[QuoteLine], net: Decimal
 ) -> Iterator[str]:
-    """Why the price leaves another margin than was asked for; nothing where it leaves that."""
+    """A note why the margin of the price differs from the one asked for; none where it does not."""
     if policy.markup_pct is None:
         asked, words = policy.margin_pct or Decimal(0), "margin of {} % of the price"
         given = margin_of_price(net, estimate.cost) if net else Decimal(0)
@@ -161,7 +161,7 @@ def _margin_note(
 
 
 def taxes_on(net: Decimal, policy: PricingPolicy) -> tuple[TaxLine, ...]:
-    """Each tax of the rounded net, rounded once; none for an exempt customer."""
+    """Each tax as a percentage of the rounded net, rounded once; none for an exempt customer."""
     if policy.tax_exempt:
         return ()
     return tuple(
@@ -172,10 +172,12 @@ def taxes_on(net: Decimal, policy: PricingPolicy) -> tuple[TaxLine, ...]:
 
 @dataclass(frozen=True, slots=True)
 class PriceTarget:
-    """What a wished price leaves, and what must be saved.
+    """The result of a target price.
 
-    `savings` is empty where the margin is met; `share_of_all_pct` is None there, and where even work
-    without any minutes would cost too much.
+    Its margin, and the minutes that must be saved to reach the target margin.
+
+    `savings` is empty and `share_of_all_pct` None where the margin is met. `share_of_all_pct` is also None
+    where the cost would be too high even without any labour.
     """
 
     net: Decimal
@@ -190,11 +192,11 @@ class PriceTarget:
 
 
 def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> PriceTarget:
-    """Work backwards from a net price: the margin it leaves, the minutes that must go.
+    """Margin of a given net price, and the minutes to save for the policy's margin.
 
-    `savings` lists, for each operation that alone could bring the target margin back:
-    (operation, minutes to save, minutes now), the smallest share first. `share_of_all_pct` is
-    the share of its minutes that every operation would have to save, all together.
+    `savings` has, for each operation that could restore the margin alone, (operation, minutes to save,
+    minutes now), the smallest share first. `share_of_all_pct` is the per cent of its minutes that each
+    operation would have to save if all save the same share.
 
     Raises:
         InputError: the price is not above zero.
@@ -224,13 +226,13 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
 
 
 def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -> tuple[QuoteLine, ...]:
-    """One line for the set, or one a part and one for what the parts do not carry."""
+    """One line for the set; or one for each part and one for cost that belongs to no part."""
     price = price_of(estimate, policy)
     if policy.lines == "set" or not estimate.parts:
         unit = round_money(price / estimate.sets, policy.currency)
         return (_line(SET_LINE, job.title, estimate.sets, unit),)
     direct = sum((part.cost for part in estimate.parts), Decimal(0))
-    # What is joined, bought or finished belongs to the set; without it the parts carry everything.
+    # Joints, bought items and finish belong to the set; without these the parts bear everything.
     apart = bool(job.is_joined or job.bought or job.outside or job.finish)
     carried = direct if apart else estimate.cost
     per_cost = price * carried / estimate.cost / direct if direct else Decimal(0)
@@ -251,7 +253,7 @@ def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -
 
 
 def _line(key: str, text: str, quantity: int, unit: Decimal) -> QuoteLine:
-    # Of the rounded unit price, so that a customer who multiplies gets the amount.
+    # From the rounded unit price, so that a customer who multiplies gets the printed amount.
     return QuoteLine(key, text, quantity, unit, unit * quantity)
 
 
@@ -290,7 +292,7 @@ def _override(line: QuoteLine, override: PriceOverride, currency: str) -> QuoteL
 
 
 def _with_charges(lines: tuple[QuoteLine, ...], sets: int, policy: PricingPolicy) -> tuple[QuoteLine, ...]:
-    """Rush, discount and minimum order as lines of their own, each by the set."""
+    """The lines with rush charge, discount and minimum order charge added, each per set."""
     currency = policy.currency
     amount = sum((line.amount for line in lines), Decimal(0))
     charged = list(lines)
@@ -302,13 +304,13 @@ def _with_charges(lines: tuple[QuoteLine, ...], sets: int, policy: PricingPolicy
             amount += charged[-1].amount
 
     charge(RUSH_LINE, "Rush work", round_money(amount * policy.rush_pct / 100 / sets, currency))
-    # After rush work: a discount is given on all that is asked.
+    # After the rush charge, so that the discount is on it too.
     charge(DISCOUNT_LINE, "Discount", -round_money(amount * policy.discount_pct / 100 / sets, currency))
     if amount < policy.minimum_order:
         charge(
             MINIMUM_LINE,
             "Minimum order charge",
-            # Up: rounded to the nearest, all sets together could stay below the minimum.
+            # Rounded up: to the nearest, all sets together could stay below the minimum.
             round_money_up((policy.minimum_order - amount) / sets, currency),
         )
     return tuple(charged)
@@ -317,7 +319,10 @@ def _with_charges(lines: tuple[QuoteLine, ...], sets: int, policy: PricingPolicy
 def _breaks(
     job: JobSpec, quoted: Estimate, net: Decimal, others: Sequence[Estimate], policy: PricingPolicy
 ) -> tuple[tuple[BreakPrice, ...], tuple[str, ...]]:
-    """Prices of all quantities in order; unit prices fall, totals rise, the quoted one stands as it is."""
+    """Price breaks with unit prices that do not rise and totals that do not fall, and notes.
+
+    The price of the quoted quantity is not changed.
+    """
     if not others:
         return (), ()
     estimates = {estimate.sets: estimate for estimate in (*others, quoted)}
@@ -325,7 +330,7 @@ def _breaks(
     own: dict[int, Decimal] = {}
     for sets, estimate in estimates.items():
         lines = _with_charges(_calculated_lines(job, estimate, plain), sets, plain)
-        # The quantity that is quoted stands with its overrides; others are priced as calculated.
+        # Overrides count for the quoted quantity alone; others are priced as calculated.
         total = net if sets == quoted.sets else sum((line.amount for line in lines), Decimal(0))
         own[sets] = round_money(total / sets, policy.currency)
     steps = sorted(own)
@@ -354,21 +359,24 @@ def _break(estimate: Estimate, unit: Decimal, own: Decimal, better: tuple[int, D
 
 
 def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currency: str) -> dict[int, Decimal]:
-    """Unit prices that never rise with quantity, and totals that never fall.
+    """Adjust unit prices so that they do not rise with quantity and totals do not fall.
 
-    The price of `anchor` stands. Smaller quantities are raised to the unit price of the
-    next larger and held below its total; larger ones the other way round.
+    The price of `anchor` is kept. A smaller quantity is raised to the unit price of the next larger one, but
+    not above its total; a larger one is lowered accordingly.
 
     Args:
-        steps: quantities, rising; `anchor` is one of them.
-        own: unit price of each quantity, planned on its own.
-        anchor: the quantity that is quoted.
-        currency: for the digits of a unit price.
+        steps: quantities, increasing; `anchor` is one of them.
+        own: calculated unit price by quantity.
+        anchor: the quoted quantity.
+        currency: gives the digits of a unit price.
+
+    Returns:
+        Unit price by quantity.
     """
     place = list(steps).index(anchor)
     units = {anchor: own[anchor]}
     for larger, sets in zip(reversed(steps[1 : place + 1]), reversed(steps[:place]), strict=True):
-        # Never dearer in all than the next larger quantity: nobody would order the smaller one.
+        # If its total exceeded that of the next larger quantity, nobody would order the smaller one.
         most = round_money_down(units[larger] * larger / sets, currency)
         units[sets] = min(max(own[sets], units[larger]), most)
     for smaller, sets in zip(steps[place:], steps[place + 1 :], strict=False):
@@ -378,7 +386,7 @@ def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currenc
 
 
 def better_quantity(steps: Sequence[int], units: dict[int, Decimal], sets: int) -> tuple[int, Decimal] | None:
-    """The largest quantity that costs at most 2 % more in all, with how much more; None without one."""
+    """The largest quantity whose total is at most 2 % higher, with the difference; None without one."""
     total = units[sets] * sets
     for larger in reversed(steps):
         if larger > sets and units[larger] * larger <= total * HARDLY_MORE:

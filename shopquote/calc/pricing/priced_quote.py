@@ -1,8 +1,7 @@
-"""What the pricing room answers with: minutes, costs, prices, taxes and breaks.
+"""Values of an estimate and a priced quote: minutes, costs, prices, taxes and breaks.
 
-Money is Decimal in the quote's one currency. Minutes are kept to 0.01, quantities
-to 6 decimals, and every amount is rounded half up to the currency's digits once,
-so that a workbook with the same formulas comes to the same cent.
+Money is Decimal in the quote's one currency. Minutes have 2 decimals, quantities 6, and every amount is
+rounded half up once to the currency's digits, so that a workbook with the same formulas gives the same cent.
 """
 
 from dataclasses import field
@@ -14,13 +13,13 @@ from shopquote.calc.frozen import dataclass
 
 CostCategory = Literal["material", "labour", "consumables", "bought", "outside", "overhead", "contingency"]
 CATEGORIES: tuple[CostCategory, ...] = get_args(CostCategory)
-# Of these nothing is logged: overhead follows the minutes, contingency is spent in the other categories.
+# Categories to which nothing is logged: overhead follows the minutes, contingency is spent in the others.
 NEVER_LOGGED = ("overhead", "contingency")
-# What lacks an entry of these is no gap in a log: gas, wire and blades are measured on no job.
+# Categories without entries that are no gap in a log: gas, wire and blades are not measured job by job.
 NEVER_MISSED = (*NEVER_LOGGED, "consumables")
 
 MinutesKind = Literal["set-up", "run"]
-# Minutes are a quantity times the standard, or over it.
+# Minutes are a quantity times the standard, or divided by it ("over"), as for speeds.
 How = Literal["times", "over"]
 HOWS: tuple[How, ...] = get_args(How)
 Learning = Literal["none", "unit", "average"]
@@ -29,7 +28,7 @@ MaterialBasis = Literal["bought", "net"]
 MATERIAL_BASES: tuple[MaterialBasis, ...] = get_args(MaterialBasis)
 LineStyle = Literal["set", "part"]
 LINE_STYLES: tuple[LineStyle, ...] = get_args(LineStyle)
-# Who bears what is paid besides the bars that a job uses up: the delivery, and the rest of a bar.
+# How a job is charged for delivery and the unused rest of bars; see `PricingPolicy`.
 InwardsRule = Literal["whole", "share", "usual"]
 INWARDS_RULES: tuple[InwardsRule, ...] = get_args(InwardsRule)
 RackBasis = Literal["today", "cost"]
@@ -38,11 +37,11 @@ RACK_BASES: tuple[RackBasis, ...] = get_args(RackBasis)
 
 @dataclass(frozen=True, slots=True)
 class MinutesLine:
-    """Minutes of one operation that one standard drives.
+    """Minutes of one operation by one standard.
 
-    minutes = quantity x value x factor, or quantity / value x factor where `how`
-    is "over" (speeds and rates). `standard` is empty for minutes given by hand.
-    `factor` is the mean effect of learning over the run; 1 without learning.
+    minutes = quantity x value x factor, or quantity / value x factor where `how` is "over" (speeds and
+    rates). `standard` is "" for minutes given by hand. `factor` is the mean effect of learning over the run;
+    1 for none.
     """
 
     operation: str
@@ -69,7 +68,7 @@ class OperationCost:
 
     @property
     def minutes(self) -> Decimal:
-        """Set-up and run together."""
+        """Set-up and run minutes together."""
         return self.set_up + self.run
 
 
@@ -77,9 +76,9 @@ class OperationCost:
 class CostLine:
     """One cost of a job: amount = quantity x unit_cost, rounded once, at least `minimum`.
 
-    A percentage has unit "%": `quantity` is the amount it is taken of, named by `base`
-    ("material", "labour", "labour and scrap", "all"), and `unit_cost` the per cent.
-    `standard` is the standard whose spread the cost carries, or empty.
+    A percentage has the unit "%": `quantity` is the amount that it is of, named by `base` ("material",
+    "labour", "labour and scrap", "all"), and `unit_cost` the per cent. `standard` names the standard whose
+    spread applies to the cost, "" for none.
     """
 
     category: CostCategory
@@ -95,7 +94,7 @@ class CostLine:
 
 @dataclass(frozen=True, slots=True)
 class InwardCharge:
-    """What a supplier charges besides the bars, such as a delivery, in the quote's currency."""
+    """A supplier's charge besides the bars, such as a delivery, in the quote's currency."""
 
     text: str
     amount: Decimal
@@ -103,7 +102,7 @@ class InwardCharge:
 
 @dataclass(frozen=True, slots=True)
 class MaterialCost:
-    """Material of one section and grade as it is charged."""
+    """The material cost of one section and grade; `how` says by which rule it is charged."""
 
     section_key: str
     section: str
@@ -119,7 +118,7 @@ class MaterialCost:
 
 @dataclass(frozen=True, slots=True)
 class PartMinutes:
-    """Run minutes and direct cost of one part mark, all its pieces together."""
+    """Run minutes and direct cost of all pieces of one part."""
 
     mark: str
     name: str
@@ -133,11 +132,11 @@ CHANCE_NOT_KNOWN = "not known: starting times, no job of the shop's own measured
 
 @dataclass(frozen=True, slots=True)
 class Confidence:
-    """How far the cost may lie from the estimate, from the spread of its standards.
+    """Uncertainty of the cost, from the spread of its standards.
 
-    `low` and `high` hold the real cost in 8 jobs of 10. Chances are in per cent.
-    `drivers` names the standards that make most of the spread: (standard, share in per cent). `known`: at
-    least half of the labour is by standards that the shop measured; else no chance can be told.
+    `deviation` is the standard deviation in money; `low` to `high` is the 80 % interval. `drivers` are the
+    standards that contribute most: (standard, share in per cent). `known`: at least half of the labour is by
+    standards that the shop measured; otherwise no probability is stated.
     """
 
     deviation: Decimal
@@ -148,11 +147,11 @@ class Confidence:
 
 
 def chance_over(limit: float, sure: float, uneven: float, deviation: float) -> float:
-    """Chance that a sum of what is sure and what lies off comes above a limit.
+    """Probability that a certain cost plus an uncertain one exceeds a limit; all arguments are money.
 
-    What lies off is lognormal with the mean `uneven` and this standard deviation: errors in time multiply,
-    so a job may take twice as long and never less than nothing. J. Aitchison and J. A. C. Brown, The
-    Lognormal Distribution (1957); a test holds the tail against scipy's.
+    The uncertain cost is lognormal with the mean `uneven` and the standard deviation `deviation`, for errors
+    of time multiply: a job may take twice as long, but never less than nothing. J. Aitchison and J. A. C.
+    Brown, The Lognormal Distribution (1957); a test holds the tail against scipy's.
 
     >>> round(chance_over(10.0, 0.0, 10.0, 2.0), 3)
     0.461
@@ -167,7 +166,7 @@ def chance_over(limit: float, sure: float, uneven: float, deviation: float) -> f
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """What a number of sets costs the shop, with the minutes that it takes."""
+    """Cost and minutes of a number of sets."""
 
     sets: int
     currency: str
@@ -182,13 +181,13 @@ class Estimate:
     notes: tuple[str, ...] = ()
 
     def chance_above(self, limit: Decimal) -> Decimal:
-        """Chance in per cent that the real cost is above a limit, to 0.1.
+        """Probability in per cent, to 0.1, that the real cost exceeds a limit.
 
-        The mean of the real cost is the estimate without its contingency; labour and its overhead lie off.
+        Its mean is the estimate without contingency. Labour and overhead are uncertain, the rest is not.
         """
         expected = self.cost - self.contingency
         labour = self.by_category["labour"] + self.by_category["overhead"]
-        # A cost that nobody works for lies off as a whole.
+        # Without labour the whole cost is taken as uncertain.
         uneven = labour if 0 < labour <= expected else expected
         chance = chance_over(
             float(limit), float(expected - uneven), float(uneven), float(self.confidence.deviation)
@@ -197,7 +196,7 @@ class Estimate:
 
     @property
     def by_category(self) -> dict[str, Decimal]:
-        """Cost of each category; they add up to `cost`."""
+        """Cost by category; the values add up to `cost`."""
         totals: dict[str, Decimal] = {name: Decimal(0) for name in CATEGORIES}
         totals["labour"] += sum((operation.amount for operation in self.operations), Decimal(0))
         for line in self.costs:
@@ -211,13 +210,13 @@ class Estimate:
 
     @property
     def by_operation(self) -> dict[str, Decimal]:
-        """Minutes of each operation that is in the job."""
+        """Minutes by operation, for the operations in the job."""
         return {operation.operation: operation.minutes for operation in self.operations}
 
 
 @dataclass(frozen=True, slots=True)
 class TaxRate:
-    """A tax as the shop states it; `percent` of the rounded subtotal."""
+    """A tax: `percent` of the rounded subtotal."""
 
     name: str
     percent: Decimal
@@ -225,7 +224,7 @@ class TaxRate:
 
 @dataclass(frozen=True, slots=True)
 class PriceOverride:
-    """A unit price that the owner set by hand; the reason is kept beside it."""
+    """A unit price set by hand for the line with key `line`, with its reason."""
 
     line: str
     unit_price: Decimal
@@ -234,15 +233,14 @@ class PriceOverride:
 
 @dataclass(frozen=True, slots=True)
 class PricingPolicy:
-    """How this shop turns cost into price. Of margin and markup exactly one is given.
+    """How the shop turns cost into price. Exactly one of margin and markup is given.
 
-    `material_basis`: "bought" charges what the plan buys, "net" the net length plus
-    `net_share_pct`. With `credit_offcuts` the value of kept offcuts is taken off.
-    `rack_charge_pct` is what rack pieces are charged at: of today's price or, with `rack_basis`
-    "cost", of what they cost. `inwards` says who bears deliveries and the rest of a bar: "whole" the
-    job; "share" the job by what of the bars it does not leave to be kept; "usual" the job
-    `usual_inwards` in place of what suppliers charge. Bought items and outside work carry their own
-    markup where one is given, else the job's margin.
+    `material_basis`: "bought" charges the bars that the plan buys, "net" the net length plus `net_share_pct`.
+    With `credit_offcuts` the value of kept offcuts is deducted. Rack pieces are charged at `rack_charge_pct`
+    of today's price or, with `rack_basis` "cost", of their cost. `inwards` says how deliveries are charged:
+    "whole" in full; "share" in proportion to the value of bars that the job uses up; "usual" as
+    `usual_inwards` in place of what suppliers charge. Bought items and subcontract work have their own markup
+    where one is given, else the job's margin.
     """
 
     currency: str = "EUR"
@@ -272,9 +270,9 @@ class PricingPolicy:
 
 @dataclass(frozen=True, slots=True)
 class QuoteLine:
-    """One printed line: amount = quantity x unit price. `key` names it for an override.
+    """One printed line: amount = quantity x unit price. `key` identifies it for an override.
 
-    `of` is the job that it is for, where several stand on one paper.
+    `calculated` is the unit price before an override. `of` is the line's job in a joint quote.
     """
 
     key: str
@@ -299,11 +297,11 @@ class TaxLine:
 
 @dataclass(frozen=True, slots=True)
 class BreakPrice:
-    """Price of another quantity, its material planned anew; before tax.
+    """The price of another quantity, with its own cut plan; before tax.
 
-    `better` is a larger quantity that costs hardly more in all: (sets, how much more). `calculated`
-    is the unit price before quantities were put in order; `margin_pct` is for the owner alone. `of` is as a
-    line's.
+    `better` is a larger quantity whose total is hardly higher: (sets, difference). `calculated` is the unit
+    price before `in_order` adjusted it. `margin_pct` is for the owner alone. `of` is the job in a joint
+    quote.
     """
 
     sets: int
@@ -333,7 +331,7 @@ class PricedQuote:
 
     @property
     def several_jobs(self) -> bool:
-        """Whether the lines are those of several jobs."""
+        """Whether it is a joint quote, with lines of several jobs."""
         return any(line.of for line in self.lines)
 
     @property
@@ -343,12 +341,12 @@ class PricedQuote:
 
     @property
     def total(self) -> Decimal:
-        """What the customer pays."""
+        """What the customer pays: net and taxes."""
         return self.net + self.tax
 
     @property
     def margin_pct(self) -> Decimal:
-        """What the price leaves, in per cent of the price before tax, to 0.01."""
+        """Margin in per cent of the price before tax, to 0.01."""
         if self.net <= 0:
             return Decimal(0)
         return ((self.net - self.cost) / self.net * 100).quantize(Decimal("0.01"), ROUND_HALF_UP)

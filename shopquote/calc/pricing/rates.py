@@ -1,4 +1,4 @@
-"""What an hour of work must be charged at, with the working shown.
+"""The rate at which an hour of work must be charged, with its derivation in words.
 
 Money is Decimal in the shop's currency; rates leave with 4 decimals.
 Begin at `burdened_rate`.
@@ -13,7 +13,7 @@ from shopquote.errors import InputError
 
 @dataclass(frozen=True, slots=True)
 class RateWorking:
-    """A rate per productive hour and the steps to it, in words, in order."""
+    """A rate per productive hour, its two parts, and the steps of its derivation in words."""
 
     rate: Decimal
     wage_part: Decimal

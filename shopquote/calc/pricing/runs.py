@@ -1,7 +1,7 @@
-"""Work that repeats: the jig or stop that a run gets, and the count from which it pays.
+"""Jigs and stops for repeated work, and the number of pieces from which each pays.
 
-What is laid out, measured or fitted up piece by piece in a one-off falls to handling in a run: an aid is
-made once, then each piece is laid in it. Begin at `with_aids`; an aid that the job names counts alike.
+Laying out, measuring and fitting up are done piece by piece in a one-off. For a run an aid is made once, and
+each piece is only laid into it. Begin at `with_aids`; an aid that the job itself names works the same way.
 """
 
 from collections import defaultdict
@@ -19,8 +19,11 @@ LEAST_RUN = "run.least"
 
 @dataclass(frozen=True, slots=True)
 class Aid:
-    """Something made once for a run. Names of standards: minutes to make it, more for each unit that it holds
-    in a piece, and the handling that is left of `replaces`; an empty one is nothing.
+    """A jig or stop made once for a run.
+
+    `replaces`, `making`, `making_each` and `handling` are names of standards: the work it replaces, the
+    minutes to make it, further minutes for each unit that it holds in a piece, and the handling that is left;
+    "" for none.
     """
 
     replaces: str
@@ -44,7 +47,7 @@ AIDS = {
 
 
 def handled(item: WorkItem) -> WorkItem | None:
-    """The handling that is left of an item when an aid is there; None where nothing is left of it."""
+    """What is left of an item's work where an aid replaces it: handling, or None for nothing."""
     aid = AIDS.get(item.standard)
     return replace(item, standard=aid.handling, what=aid.handled) if aid else None
 
@@ -52,13 +55,16 @@ def handled(item: WorkItem) -> WorkItem | None:
 def with_aids(
     items: Iterable[WorkItem], job: JobSpec, book: StandardsBook, sets: int
 ) -> tuple[list[WorkItem], list[str]]:
-    """The items with each aid that pays at so many sets, and a sentence for each that is assumed.
+    """Replace work by aids where they pay at this quantity.
 
     Args:
-        items: the work of the job, in sets.
-        job: tells how often a part and an assembly repeat in a set.
+        items: the work of the job.
+        job: gives how often a part and an assembly repeat in a set.
         book: the shop's standards.
         sets: complete sets made.
+
+    Returns:
+        The items with aids, and a sentence for each aid that was assumed.
     """
     held = list(items)
     per_set = {part.mark: part.per_set for part in job.parts}
@@ -91,9 +97,9 @@ def _in_aid(item: WorkItem, used: set[tuple[str, str]]) -> WorkItem:
 
 
 def _pays_from(aid: Aid, units: float, book: StandardsBook) -> int | None:
-    """Pieces from which an aid is made: it saves more minutes than it takes, and pieces are a run at all.
+    """Number of pieces from which an aid saves more minutes than it takes, at least the least run.
 
-    None where it saves nothing.
+    None where it never does.
     """
     saved = units * float(book.value(aid.replaces) - book.value(aid.handling))
     if saved <= 0:

@@ -1,9 +1,8 @@
-"""Time standards, rates and prices of materials used up: what an estimate is made from.
+"""Standards, from which an estimate is made: time standards, hourly rates, prices of consumables.
 
-A standard is one number with its unit, where it came from, since when it counts
-and how far it spreads. Names are dotted, the operation first: `saw.bar-handling`,
-`rate.welding`. Begin at `StandardsBook`; `STARTING_STANDARDS` is what a new shop has
-until it puts its own figures on file. Money is in the shop's currency.
+A standard is one number with its unit, its source, the day since which it counts, and its spread. Names are
+dotted, the operation first: `saw.bar-handling`, `rate.welding`. Begin at `StandardsBook`; a new shop has
+`STARTING_STANDARDS` until it puts its own figures on file. Money is in the shop's currency.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -20,10 +19,9 @@ BY_HAND = "by-hand."
 
 @dataclass(frozen=True, slots=True)
 class Standard:
-    """One figure of the shop's.
+    """One standard. `spread_pct` is the standard deviation from job to job in per cent of the value.
 
-    `spread_pct` is one standard deviation in per cent of the value: how far the
-    true figure of one job usually lies from it. `since` None means from the start.
+    `since` None: it has always counted.
     """
 
     name: str
@@ -41,7 +39,7 @@ class Standard:
 
 
 def by_hand(operation: str) -> str:
-    """Name of the standard that minutes given by hand are multiplied by, once a shop has measured one.
+    """Name of the factor for minutes given by hand, which exists once a shop has measured such work.
 
     >>> by_hand("welding")
     'by-hand.welding'
@@ -50,7 +48,7 @@ def by_hand(operation: str) -> str:
 
 
 class StandardsBook(Mapping[str, Standard]):
-    """All standards that count on one day, by name; never changed in place."""
+    """The standards in force on one day by name; immutable."""
 
     def __init__(self, standards: Iterable[Standard] = ()) -> None:
         self._standards = {standard.name: standard for standard in standards}
@@ -75,15 +73,15 @@ class StandardsBook(Mapping[str, Standard]):
         return len(self._standards)
 
     def value(self, name: str) -> Decimal:
-        """The number itself.
+        """The value of a standard.
 
         Raises:
-            NotFoundError: no standard has this name; the nearest one is told.
+            NotFoundError: no standard has this name; the message offers the nearest one.
         """
         return self[name].value
 
     def divisor(self, name: str) -> float:
-        """The number of a speed, rate or share that something is divided by.
+        """The value of a standard to divide by, such as a speed, as a float in the standard's unit.
 
         Raises:
             NotFoundError: no standard has this name.
@@ -95,17 +93,17 @@ class StandardsBook(Mapping[str, Standard]):
         return float(value)
 
     def of_family(self, stem: str, family: str) -> str:
-        """Name of the standard of a grade family, `stem.family`, or of mild steel where it has none."""
+        """The name `stem.family` of a grade family's standard; that of mild steel where it has none."""
         name = f"{stem}.{family}"
         return name if name in self._standards else f"{stem}.mild"
 
     def of_metal(self, stem: str, metal: str) -> str:
-        """Name of the standard of a metal group, `stem.metal`, or the common one where it has none."""
+        """The name `stem.metal` of a metal group's standard; the common one where it has none."""
         name = f"{stem}.{metal}"
         return name if name in self._standards else stem
 
     def with_values(self, values: Mapping[str, Decimal], *, source: str = "asked for") -> "StandardsBook":
-        """Another book in which some standards have other values.
+        """A copy in which some standards have other values, with `source` as theirs.
 
         Raises:
             NotFoundError: a name is not in this book.
@@ -119,7 +117,7 @@ class StandardsBook(Mapping[str, Standard]):
 
 
 def standards_on(standards: Iterable[Standard], day: date) -> StandardsBook:
-    """The newest figure of each name that counts on a day; those without a date are the oldest."""
+    """The standards in force on a day: of each name the newest not after it; undated ones are the oldest."""
     newest: dict[str, Standard] = {}
     for standard in standards:
         if standard.since is not None and standard.since > day:
@@ -141,9 +139,9 @@ STARTING_STANDARDS: tuple[Standard, ...] = _standards(STARTING_ROWS)
 
 
 def completed(standards: Iterable[Standard]) -> StandardsBook:
-    """A book of these standards in which the starting figures stand for those that are missing.
+    """A book of these standards, with starting standards for names that are missing.
 
-    An older database or stored quote does not hold what a newer program also asks for.
+    An older database or stored quote lacks standards that a newer program needs.
 
     >>> completed([]).value("weld.tacks")
     Decimal('2')
@@ -157,10 +155,10 @@ def starting_book() -> StandardsBook:
 
 
 def is_measured(name: str, book: StandardsBook) -> bool:
-    """Whether the shop put this figure on file itself, or learned it; a starting figure is not measured."""
+    """Whether the shop entered or learned this standard itself, so that it is no starting figure."""
     if name not in _STARTED or name not in book:
         return name in book
-    # A shop that was set up earlier holds starting figures of their day, with the words of their day.
+    # Shops that were set up earlier have starting figures with the source texts of their day.
     return book[name].source not in (_STARTED[name].source, *FORMER_SOURCES.get(name, ()))
 
 

@@ -1,10 +1,11 @@
-"""The figures that a new shop starts from, by room: name, value, unit, spread in per cent and source.
+"""The starting standards of a new shop: name, value, unit, spread in per cent, source.
 
-Money is in the shop's currency. What is marked invented or common practice is there to be replaced by the
-shop's own; `calc/pricing/standards.py` makes `Standard`s of the rows.
+Money is in the shop's currency. Figures marked invented or common practice are to be replaced by the shop's
+own. `calc/pricing/standards.py` makes `Standard`s of the rows.
 """
 
-# How far all the hours of one job lie off together, one standard deviation in per cent of them.
+# Name of the standard whose value is the common deviation of all hours of a job, one standard deviation in
+# per cent.
 COMMON_SPREAD = "labour.common-spread"
 INVENTED = "invented starting figure: put your own on file"
 PRACTICE = "common practice, no source"
@@ -361,7 +362,7 @@ STARTING_ROWS: tuple[_Row, ...] = (
     *_RATES, *_SAWING, *_BENDING, *_HOLES, *_WELDING, *_FINISHING, *_THE_REST
 )  # fmt: skip
 
-# Words of starting figures that were changed since: what a shop holds with these it never measured.
+# Former source texts of starting standards: a standard on file with one of these is not the shop's own.
 FORMER_SOURCES: dict[str, tuple[str, ...]] = {
     "forge.heat": (PRACTICE, "common practice, no source: out of the fire, worked, put back"),
     "forge.soak": ("common practice, no source: in the fire, by thickness",),

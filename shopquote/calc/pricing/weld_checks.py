@@ -1,7 +1,7 @@
-"""Whether a weld can be: its leg against the metal, its bead against the parts that it joins.
+"""Checks whether a weld can be made: its size against the metal, its length against the parts that it joins.
 
-`weld_problems` tells what a person must decide about, `refuse_welds` what no one could lay down. Nothing
-here is strength; sizes are checked as a reader of the drawing would, and the design stays whoever's it is.
+`weld_problems` gives what a person must decide about, `refuse_welds` refuses what cannot be welded. Strength
+is not checked: the design remains the designer's responsibility.
 """
 
 from collections.abc import Iterator, Mapping
@@ -13,15 +13,16 @@ from shopquote.calc.pricing.welding import MINIMUM_FILLET_SOURCE, minimum_fillet
 from shopquote.calc.units import Length, show_length
 from shopquote.errors import CannotMakeError
 
-# A leg of 3/16 in (4.76 mm) is the 5 mm of the metric column, 5/16 in (7.94 mm) the 8 mm.
+# Tolerance for inch sizes: 3/16 in (4.76 mm) counts as the 5 mm of the metric column, 5/16 in (7.94 mm) as 8
+# mm.
 SIZE_SLACK_MM = 0.25
-# A fillet of more than this many times the metal burns through it: common practice, no source.
+# Greatest leg over thickness of metal; a larger fillet burns through. Common practice, no source.
 MOST_LEG_PER_METAL = 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class _Joined:
-    """The pieces that a weld may lie on, with the thinnest and thickest metal among them, mm."""
+    """The parts on which a weld may lie, with their thinnest and thickest metal in mm."""
 
     parts: tuple[tuple[PartSpec, PartAnswer], ...]
 
@@ -40,7 +41,7 @@ def _joined(job: JobSpec, answers: Mapping[str, PartAnswer], weld: WeldSpec) -> 
 
 
 def weld_problems(job: JobSpec, answers: Mapping[str, PartAnswer]) -> Iterator[tuple[str, Problem]]:
-    """Each weld that asks for a decision, by its name: too small or too large a leg, nothing to join."""
+    """Problems of welds that need a decision, each with the weld's name: leg too small or large, no parts."""
     for number, weld in enumerate(job.welds, start=1):
         for problem in _problems(job, _joined(job, answers, weld), weld):
             yield f"Weld {number}", problem
@@ -73,10 +74,10 @@ def _problems(job: JobSpec, joined: _Joined, weld: WeldSpec) -> Iterator[Problem
 
 
 def refuse_welds(job: JobSpec, answers: Mapping[str, PartAnswer]) -> None:
-    """Refuse welds that no one could lay down on these parts.
+    """Refuse welds that cannot be made on these parts.
 
     Raises:
-        CannotMakeError: names every such weld, what it has and what there is.
+        CannotMakeError: names every such weld with its size and the limit.
     """
     told = [
         f"Weld {number}: {reason}"
@@ -90,13 +91,13 @@ def refuse_welds(job: JobSpec, answers: Mapping[str, PartAnswer]) -> None:
 def _impossible(job: JobSpec, joined: _Joined, weld: WeldSpec) -> Iterator[str]:
     if not joined.parts:
         return
-    # Where it is not said what is joined, the weld may lie on the largest parts of the job.
+    # A weld without `joins` may lie on the thickest parts of the job.
     metal = joined.thinnest if weld.joins else joined.thickest
     leg, length = weld.leg.length.mm_float, weld.length.length.mm_float
     if weld.kind in ("fillet", "tack") and leg > MOST_LEG_PER_METAL * metal + SIZE_SLACK_MM:
         shown = show_length(Length.from_mm(metal), job.units, exact=True)
         yield f"a {weld.kind} of {weld.size_words} cannot be laid on metal {shown} thick."
-    # A groove is cut in one of the parts that it joins: no deeper than the thickest of them.
+    # A groove is cut into one of the parts that it joins, so it is at most as deep as the thickest.
     if weld.kind == "groove" and leg > joined.thickest + SIZE_SLACK_MM:
         shown = show_length(Length.from_mm(joined.thickest), job.units, exact=True)
         yield f"a groove {weld.leg.text} deep cannot be cut in metal {shown} thick."

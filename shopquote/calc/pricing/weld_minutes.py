@@ -1,6 +1,7 @@
-"""The work in welds, by process and metal: joints fitted up, tacks, the arc, cleaning, wire and gas.
+"""Work on welds, by process and metal: fit-up, tacks, arc time, cleaning; wire and gas used.
 
-The arc's minutes follow the weld metal laid down, or the fastest that a hand can travel where that is slower.
+Arc time follows from the mass of weld metal, or from the greatest travel speed by hand where that takes
+longer.
 """
 
 from collections import Counter, defaultdict
@@ -15,14 +16,15 @@ from shopquote.calc.pricing.work_items import Pairs, UsedUp, WorkItem
 
 LONG_PIECE = "weld.long-piece"
 LONG_FROM = "weld.long-from"
-# Two pieces are a bracket; three can be pulled out of square.
+# Assemblies from this number of pieces on are frames, which must be held square; two pieces are a bracket.
 LEAST_OF_A_FRAME = 3
 
 
 def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
-    """Fit-up by joint, tacks by the length of a joint, then each weld by its process and metal.
+    """The work of all welds: fit-up per joint, tacks by the joint's length, welds by process and metal.
 
-    Tacks that hold a bead's joint are counted with it, so a row of tacks joins pieces of its own.
+    Tacks that hold a joint for welding are counted with that weld; tack welds listed in the job join pieces of
+    their own.
     """
     if not job.welds:
         return
@@ -51,9 +53,9 @@ def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[Wo
 
 
 def joints_of(weld: WeldSpec, job: JobSpec) -> int:
-    """Joints that are fitted up: as the job says, else each bead is one, but two pieces meet in one joint.
+    """Number of joints to be fitted up in a set: as the job says, else one for each weld.
 
-    A bead on both sides of a plate is two beads in a joint: the pieces of an assembly bound the joints.
+    Limited by the pieces: two pieces meet in one joint, even if it is welded on both sides.
     """
     if weld.joints:
         return weld.joints
@@ -68,10 +70,9 @@ def joints_of(weld: WeldSpec, job: JobSpec) -> int:
 
 
 def _handled(weld: WeldSpec, pairs: Pairs, book: StandardsBook) -> float:
-    """How many short pieces one joint counts as: a long piece is measured, held and squared for longer.
+    """Factor of fit-up time for long pieces, which take longer to measure, hold and square.
 
-    Where a weld names what it joins, the shorter of the two is brought to the other; else the share of long
-    pieces counts.
+    Where a weld names what it joins, its shorter piece counts; else the share of long pieces in the job.
     """
     longer = float(book.value(LONG_PIECE)) - 1
     long = {part.mark: _is_long(answer, book) for part, answer in pairs}
@@ -84,7 +85,7 @@ def _handled(weld: WeldSpec, pairs: Pairs, book: StandardsBook) -> float:
 
 
 def _framed_metres(job: JobSpec, pairs: Pairs, book: StandardsBook) -> float:
-    """Metres of long pieces in a set's frames: assemblies of three pieces or more."""
+    """Total length in m of long pieces in a set's frames."""
     if sum(part.per_set for part in job.parts) < LEAST_OF_A_FRAME * job.assemblies:
         return 0.0
     return sum(part.per_set * answer.cut.mm_float / 1000 for part, answer in pairs if _is_long(answer, book))
@@ -95,7 +96,7 @@ def _is_long(answer: PartAnswer, book: StandardsBook) -> bool:
 
 
 def passes_of(weld: WeldSpec, book: StandardsBook) -> int:
-    """Runs that a weld takes: as the job says, or as many as one pass of the largest leg goes into it."""
+    """Number of passes of a weld: as the job says, or enough of the largest leg that one pass lays down."""
     if weld.kind == "plug":
         return weld.passes
     most = book.divisor("weld.pass-leg")
@@ -103,13 +104,13 @@ def passes_of(weld: WeldSpec, book: StandardsBook) -> int:
 
 
 def weld_metres(weld: WeldSpec) -> float:
-    """Length to clean or dress, m: a plug has its rim."""
+    """Length in m to clean or dress; for a plug its rim."""
     each = pi * weld.leg.length.mm_float if weld.kind == "plug" else weld.length.length.mm_float
     return weld.count * each / 1000
 
 
 def used_in_welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[UsedUp]:
-    """Wire or rod by what is laid down, gas by the minutes of the arc; each metal has its own."""
+    """Consumables: wire or rod by the mass of weld metal, gas by arc time, each by group of metal."""
     laid: dict[tuple[str, str], float] = defaultdict(float)
     gas: dict[str, float] = defaultdict(float)
     for weld in job.welds:
@@ -129,13 +130,13 @@ def used_in_welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator
 
 
 def _tacks_in(weld: WeldSpec, book: StandardsBook) -> int:
-    """Tacks that hold one joint: a least number, more when it is long."""
+    """Number of tacks that hold one joint: a minimum, and more for a long one."""
     spaced = ceil(weld.length.length.mm_float / book.divisor("weld.tack-spacing"))
     return max(int(book.value("weld.tacks")), spaced + 1 if spaced > 1 else 0)
 
 
 def _metal(weld: WeldSpec, pairs: Pairs) -> tuple[str, float]:
-    """Group and density of the weld metal: of the grade that most of the mass joined is of."""
+    """Group and density (kg/m3) of the weld metal: of the grade with the most mass among the parts joined."""
     joined: Pairs = [pair for pair in pairs if pair[0].mark in weld.joins] or pairs
     masses: Counter[tuple[str, float]] = Counter()
     for part, answer in joined:
@@ -148,7 +149,10 @@ def _mass_g(part: PartSpec, answer: PartAnswer) -> int:
 
 
 def _arc(weld: WeldSpec, metal: str, density: float, book: StandardsBook) -> tuple[str, float]:
-    """What holds the arc up, and its units in a set: kg x 60 by deposition, or mm by travel where slower."""
+    """The standard that limits the arc, and its units in a set.
+
+    By deposition rate, in kg x 60; or by travel speed, in mm, where that takes longer.
+    """
     deposition = book.of_metal(f"weld.deposition.{weld.process}", metal)
     travel = book.of_metal(f"weld.travel.{weld.process}", metal)
     kg = _deposited_kg(weld, density, book)
@@ -167,7 +171,7 @@ def _area_mm2(weld: WeldSpec, book: StandardsBook) -> float:
 
 
 def _deposited_kg(weld: WeldSpec, density: float, book: StandardsBook) -> float:
-    """Weld metal of all beads of a weld in a set."""
+    """Mass of weld metal in a set in kg, for all welds of this kind."""
     reinforcement = float(book.value("weld.reinforcement"))
     length = weld.length.length.mm_float
     return weld.count * weld_mass_kg(_area_mm2(weld, book), length, density, reinforcement)

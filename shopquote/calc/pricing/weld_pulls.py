@@ -1,7 +1,7 @@
-"""Which way each weld of a job pulls as it cools, by how much, and the usual cure: cautions for the floor.
+"""Weld distortion: which way each weld pulls as it cools, by how much, and the usual cure, for the floor.
 
-Source of the amounts: `SHRINKAGE_SOURCE`, steel. Which way: common practice, no source: a joint closes
-toward the side that cools last. Begin at `weld_pulls`.
+Amounts are for steel, by `SHRINKAGE_SOURCE`. That a joint closes toward the side that cools last is common
+practice, no source. Begin at `weld_pulls`.
 """
 
 from collections.abc import Iterator
@@ -9,13 +9,13 @@ from collections.abc import Iterator
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Length, Unit, show_length
 
-# Fillet with a leg of up to 3/4 of the plate, and butt of a 60 degree V, mm across each bead.
+# Transverse shrinkage in mm for each weld: fillet with a leg up to 3/4 of the plate, butt with a 60 degree V.
 FILLET_ACROSS_MM = 0.8
 BUTT_ACROSS_MM = (1.5, 3.0)
-# Along the bead, mm in each mm of it.
+# Longitudinal shrinkage, mm per mm of weld.
 FILLET_ALONG = 0.8 / 3000
 BUTT_ALONG = 3.0 / 3000
-# A bead of this share of the part's length bows it: common practice, no source.
+# A weld along this share of a part's length bows it: common practice, no source.
 BOWS_FROM = 0.3
 BOTH_SIDES = 2  # beads a joint
 LEAST_TOLD_MM = 0.05
@@ -29,7 +29,7 @@ SHRINKAGE = (
 
 
 def shrinkage_mm(weld: WeldSpec) -> tuple[float, float, float]:
-    """Least and most that a bead shrinks across, and what it shrinks along, mm; nothing of tacks and plugs.
+    """Least and greatest transverse shrinkage of a weld, and longitudinal, in mm; 0 for tacks and plugs.
 
     >>> from shopquote.calc.units import Measure
     >>> shrinkage_mm(WeldSpec("fillet", Measure.parse("5", "mm"), Measure.parse("3 m", "mm"), 1, "MAG"))
@@ -44,7 +44,7 @@ def shrinkage_mm(weld: WeldSpec) -> tuple[float, float, float]:
 
 
 def weld_pulls(job: JobSpec) -> Iterator[str]:
-    """How much fillet and groove welds pull, which way, what to do against it: a line for those alike."""
+    """For the floor: how much and which way fillet and groove welds pull, and the cure; equal lines once."""
     alike: dict[str, list[str]] = {}
     for number, weld in enumerate(job.welds, start=1):
         least, most, along = shrinkage_mm(weld)
@@ -62,7 +62,7 @@ def weld_pulls(job: JobSpec) -> Iterator[str]:
 
 
 def _way(weld: WeldSpec) -> str:
-    """Which way the joint goes and the cure, by how many beads lie on it."""
+    """Which way the joint moves, and the cure, by the number of welds on it."""
     each = weld.count / (weld.joints or weld.count)
     if weld.kind == "groove":
         return (
@@ -78,7 +78,7 @@ def _way(weld: WeldSpec) -> str:
 
 
 def _bow(weld: WeldSpec, parts: tuple[PartSpec, ...]) -> str:
-    """Tells that a long bead bows the part that it runs along."""
+    """A text for a weld long enough to bow the part that it runs along; "" otherwise."""
     lengths = [
         part.length.length.mm_float
         for part in parts

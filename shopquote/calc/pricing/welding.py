@@ -1,6 +1,6 @@
-"""Weld metal, arc time, filler and gas; the smallest usual fillet for a thickness.
+"""Mass of weld metal, filler to buy, and the smallest usual fillet for a thickness.
 
-Millimetres, kilograms, minutes. Strength of a weld is never worked out here.
+Millimetres, kilograms, minutes. The strength of a weld is never calculated.
 """
 
 from math import pi, radians, tan
@@ -19,9 +19,9 @@ MINIMUM_FILLET_SOURCE = "AWS D1.1:2020 table 7.7"
 def weld_area_mm2(
     kind: WeldKind, leg_mm: float, *, groove_angle: float = 60.0, root_gap_mm: float = 2.0
 ) -> float:
-    """Section of the weld metal of a fillet, tack or single-V groove, without reinforcement.
+    """Cross-section in mm2 of a fillet, tack or single-V groove, without reinforcement; angles in degrees.
 
-    A fillet of equal legs is half a square; a groove of depth `leg_mm` has its V and its root gap.
+    A fillet of equal legs is half a square. A groove of depth `leg_mm` is its V plus its root gap.
 
     Source: geometry.
 
@@ -36,12 +36,12 @@ def weld_area_mm2(
 
 
 def weld_mass_kg(area_mm2: float, length_mm: float, density_kg_m3: float, reinforcement_pct: float) -> float:
-    """Weld metal laid down: section x length x density, more by the reinforcement."""
+    """Mass of weld metal in kg: area x length x density, increased by the reinforcement in per cent."""
     return area_mm2 * length_mm * 1e-9 * density_kg_m3 * (1 + reinforcement_pct / 100)
 
 
 def filler_bought_kg(deposited_kg: float, efficiency_pct: float, stub_loss_pct: float = 0.0) -> float:
-    """Wire or rod to buy for what is laid down; stubs are thrown away, spatter is lost.
+    """Mass of wire or rod in kg to buy for a mass of weld metal, with loss by spatter and stubs.
 
     Source: ESAB filler metal handbook, P = W L / E; lesson 9 for the stub.
 
@@ -52,7 +52,7 @@ def filler_bought_kg(deposited_kg: float, efficiency_pct: float, stub_loss_pct: 
 
 
 def minimum_fillet_mm(thickness_mm: float) -> float:
-    """The smallest fillet leg for a thickness; never more than the thickness itself.
+    """The smallest fillet leg in mm for a thickness in mm; never more than the thickness itself.
 
     Source: `MINIMUM_FILLET_SOURCE`.
 

@@ -1,8 +1,8 @@
-"""The work in a job, counted in the units of the standards; the same for any quantity.
+"""The work content of a job, counted in units of the standards, per set and per job.
 
-`job_work` reads the parts once; `calc/pricing/estimate.py` turns the counts into
-minutes for as many sets as are asked for. A `WorkItem` is some units of one standard:
-set-ups, cuts, square centimetres sawn, bends, metres of weld.
+`job_work` counts once; `calc/pricing/estimate.py` turns the counts into minutes for any number of sets. A
+`WorkItem` is a number of units of one standard: set-ups, cuts, square centimetres sawn, bends, metres of
+weld.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -27,9 +27,9 @@ from shopquote.calc.pricing.weld_minutes import used_in_welding, weld_metres, we
 from shopquote.calc.pricing.work_items import JobWork, Pairs, UsedUp, WorkItem
 
 CLAMP_AND_CUT = "saw.cut-handling"
-# Kinds of bend whose radius runs from one end to the other.
+# Kinds of bend whose radius changes along them.
 SPIRALS = ("scroll", "volute")
-# What is done with a bought item, as the job says, and the standard of one.
+# By `BoughtSpec.fitting`: what is done with a bought item, and its standard.
 _FITTED = {
     "fitted": ("fit a bought item", "assembly.item"),
     "screwed": ("screw a bought item in", "assembly.screwed"),
@@ -42,8 +42,8 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
 
     Args:
         job: what is asked for.
-        parts: the answer of each mark.
-        book: the shop's standards; says which of them exist for a grade or process.
+        parts: the calculated part by mark.
+        book: the shop's standards, looked up for those of a grade family or process.
     """
     pairs = [(part, parts[part.mark]) for part in job.parts]
     mass = sum(part.per_set * answer.mass_kg for part, answer in pairs)
@@ -78,13 +78,13 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
 
 
 def bars_at_once(section: Section, book: StandardsBook) -> int:
-    """Bars of a section that go under the saw together: the shop's bundle, if its vice holds so many."""
+    """Number of bars of a section that are sawn in one stroke: the shop's bundle, if its vice holds it."""
     side_by_side = book.value("saw.bundle-width") / Decimal(repr(section.depth_mm("easy")))
     return max(1, int(min(book.value("saw.bundle"), side_by_side)))
 
 
 def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
-    # Bars are loaded by the plan, so bar handling is added where the plan is known.
+    # Bar handling depends on the cut plan, so `estimate_job` adds it.
     if not pairs:
         return
     lengths = {
@@ -96,11 +96,11 @@ def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     if angles:
         yield WorkItem("sawing", "set a mitre", "saw.mitre-change", "set-up", per_job=len(angles))
     for part, answer in pairs:
-        # Neighbours share a cut: each piece brings half of both of its ends.
+        # Neighbouring pieces share a cut, so each piece has half a cut at both of its ends.
         splices = len(answer.sawn_as) - 1
         area_cm2 = (sum(answer.end_cut_area_mm2) / 2 + splices * answer.section.area_mm2) / 100
         rate = book.of_family("saw.area-rate", answer.grade.family)
-        # Bars cut together are clamped together: the estimate, which knows the plan, counts that.
+        # One clamping per cut here; `estimate_job`, which knows the plan, reduces it for bundles.
         cuts = part.per_set * len(answer.sawn_as)
         yield WorkItem("sawing", "clamp and cut", CLAMP_AND_CUT, "run", cuts, mark=part.mark)
         yield WorkItem(
@@ -127,7 +127,7 @@ def _bending(pairs: Pairs) -> Iterator[WorkItem]:
 
 
 def _formers(answer: PartAnswer) -> set[tuple[str, str | None, int]]:
-    """What is on the bender for each bend: bar size, bender, former."""
+    """The set-ups of the benders for a part: bar size, bender, former."""
     return {
         (answer.section.key, bend.bender, (bend.former_radius or bend.inside_radius).nm)
         for bend in in_bender(answer)
@@ -135,13 +135,13 @@ def _formers(answer: PartAnswer) -> set[tuple[str, str | None, int]]:
 
 
 def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
-    """Units of the bending standards in one piece; it is taken up once for each former."""
+    """Units of the bending standards in one piece, which is taken in hand once for each former."""
     passes = len(_formers(answer))
     made = in_bender(answer)
     bends = len(made)
     quarter_turns = sum(abs(bend.angle) for bend in made) / 90
     small = sum(bend.hits for bend in made if bend.hits > 1)
-    # What a former or a mandrel winds in a pull once a run pays for it; an arc goes to the rolls instead.
+    # Hits of spirals are counted apart: in a run a scroll former replaces them, while arcs go to the rolls.
     scrolled = sum(bend.hits for bend in made if bend.hits > 1 and bend.kind in SPIRALS)
     coiled = sum(bend.hits for bend in made if bend.hits > 1 and bend.kind == "helix")
     turns = sum(1 for bend in made if bend.is_3d)
@@ -162,7 +162,7 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
 
 
 def _splicing(pairs: Pairs) -> Iterator[WorkItem]:
-    """Parts longer than a bar: each weld fitted up, then welded all round and dressed."""
+    """Parts longer than a bar: each splice is fitted up, welded and dressed."""
     for part, answer in pairs:
         joints = part.per_set * (len(answer.sawn_as) - 1)
         if joints:
@@ -174,7 +174,7 @@ def _splicing(pairs: Pairs) -> Iterator[WorkItem]:
 
 
 def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
-    """Cold twists in the vise: the wrench is set for each bar size, then twist by twist and turn by turn."""
+    """Cold twists in the vise: a set-up for each bar size, then each twist and its turns."""
     twisted = [(part, answer) for part, answer in pairs if answer.twists]
     if twisted:
         sizes = {answer.section.key for _, answer in twisted}
@@ -190,7 +190,7 @@ def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
 
 def _grinding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     for part, answer in pairs:
-        # An end that is shaped by hand is dressed with it.
+        # Shaping an end by hand dresses it too.
         sawn = sum(not shaped_by_hand(end) for end in (*part.ends, End(), End())[:2])
         edges = part.per_set * sawn * answer.section.perimeter_mm / 1000
         yield WorkItem("grinding", "dress sawn ends", "grind.edge", "run", edges, mark=part.mark)
@@ -208,7 +208,7 @@ def _finishing(job: JobSpec, area: float) -> Iterator[WorkItem]:
     finish = job.finish
     if finish is None or finish.kind == "none":
         return
-    # What is joined hangs as one; loose pieces hang one by one.
+    # Assemblies are hung up for painting as one; loose pieces one by one.
     hung = job.assemblies if job.is_joined else sum(part.per_set for part in job.parts)
     yield WorkItem(
         "finishing", f"set up to {finish.kind}", f"finish.set-up.{finish.kind}", "set-up", per_job=1
@@ -221,7 +221,7 @@ def _finishing(job: JobSpec, area: float) -> Iterator[WorkItem]:
 
 
 def _without_replaced(job: JobSpec, items: Iterable[WorkItem]) -> Iterator[WorkItem]:
-    """The work that is left when jigs are there: what a jig replaces falls to handling, or away."""
+    """The items without the work that the job's jigs replace; handling may be left of it."""
     replaced = {name for jig in job.templates for name in jig.replaces}
     for item in items:
         if item.standard not in replaced or item.kind == "set-up":
@@ -287,7 +287,7 @@ def _used_in_finish(job: JobSpec, area: float, book: StandardsBook) -> Iterator[
 def _notes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[str]:
     joined = [*(weld.count for weld in job.welds), *(joint.count for joint in job.joints)]
     alike = gcd(*(part.per_set for part, _ in pairs), *joined)
-    # A lattice has such counts too: only the shop knows which it is.
+    # Many equal pieces may be one lattice or many assemblies; only the shop knows, so it is asked.
     if joined and job.assemblies == 1 and alike >= book.value(LEAST_RUN):
         yield f"A set is timed as one assembly; if it is {alike} alike, say in the job: assemblies = {alike}."
     for part, answer in pairs:
@@ -304,7 +304,7 @@ def _notes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[str]:
 
 
 def paint_coverage_m2_l(solids_pct: float, film_um: float, transfer_pct: float = 100.0) -> float:
-    """Area that one litre covers in one coat: 10 x solids / film x transfer.
+    """Area in m2 that one litre of paint covers in one coat: 10 x solids / film x transfer.
 
     Source: one litre at 1 um covers 1000 m2 of solids (arithmetic).
 
@@ -315,5 +315,5 @@ def paint_coverage_m2_l(solids_pct: float, film_um: float, transfer_pct: float =
 
 
 def powder_kg_m2(density_kg_l: float, film_um: float, transfer_pct: float) -> float:
-    """Powder used for a square metre."""
+    """Powder used in kg per m2, for a film thickness in um and a transfer efficiency in per cent."""
     return density_kg_l * film_um / 1000 / (transfer_pct / 100)

@@ -1,4 +1,4 @@
-"""Work counted in units of a standard, and what is used up: what the counters of each room hand over."""
+"""Values of the work content: work in units of a standard, and consumables."""
 
 from shopquote.calc.bar.part_answer import PartAnswer
 from shopquote.calc.frozen import dataclass
@@ -10,9 +10,9 @@ Pairs = list[tuple[PartSpec, PartAnswer]]
 
 @dataclass(frozen=True, slots=True)
 class WorkItem:
-    """Units of one standard: so many in every set, so many once in the job.
+    """Units of one standard: `per_set` in every set, and `per_job` once in the job.
 
-    `standard` is empty for minutes given by hand; `mark` names the part that needs them.
+    `standard` is "" for minutes given by hand. `mark` names the part that they are for, "" for none.
     """
 
     operation: str
@@ -27,7 +27,7 @@ class WorkItem:
 
 @dataclass(frozen=True, slots=True)
 class UsedUp:
-    """A consumable: so much in every set, at the price of a standard."""
+    """A consumable: `per_set` units in every set, each at the price of `standard`."""
 
     text: str
     standard: str
@@ -37,7 +37,7 @@ class UsedUp:
 
 @dataclass(frozen=True, slots=True)
 class JobWork:
-    """All work of one job, with what the estimate needs to know of a set."""
+    """All work of one job, with mass (kg) and surface (m2) of one set."""
 
     items: tuple[WorkItem, ...]
     used_up: tuple[UsedUp, ...]

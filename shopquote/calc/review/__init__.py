@@ -1,1 +1,1 @@
-"""What a finished job earned, and what the standards should have been."""
+"""Review of finished jobs: variances, margins, and what the time standards should have been."""

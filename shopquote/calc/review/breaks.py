@@ -1,11 +1,10 @@
-"""Whether an operation changed its pace for good: a jig, a new machine, another way of working.
+"""Change points: whether an operation changed its pace for good, by a jig, a machine, a new way of working.
 
-Either no change, or one at some place in the row of jobs, from which on the operation takes so
-many times what it took. Every place is tried; how likely each is follows from how well it tells the
-errors (its marginal likelihood, by Laplace's approximation, for far-off entries are drawn by
-Student's t). No place is picked: what the next job takes is the mean over all places and over "no
-change", each by its likelihood, and as unsure as they differ. A place that the owner tells is the only
-one. Begin at `pace_now`.
+The models are "no change", and one change at some place in the sequence of jobs, after which the operation
+takes a constant multiple of its former time. Every place is tried and weighted by its marginal likelihood
+(Laplace's approximation, with errors by Student's t so that outliers count less). No place is picked: the
+estimate for the next job is the average over all models, and its covariance includes their disagreement. If
+the owner states the place, it is the only one. Begin at `pace_now`.
 
 Sources: A. F. M. Smith, "A Bayesian approach to inference about a change-point in a
 sequence of random variables", Biometrika 62 (1975) 407-416 (title and pages confirmed, the formula
@@ -19,29 +18,32 @@ import numpy as np
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import Floats, mixture
 
-# Common practice, no source: a change is made to save time and mostly saves a third or a half (on a log
-# scale); within what is looked at one operation in thirty changed, but fit-up, where jigs come in, in three
-# shops of ten: chosen among others on histories that the benches generate, other seeds than those reported.
+# Prior of a change, common practice, no source. Size on a log scale: a change mostly saves a third or a half.
+# Probability within a log: one operation in thirty, but 0.3 for fit-up, where jigs come in. Chosen on
+# histories that the benches generate, with other seeds than those reported.
 STEP, STEP_SPREAD = -0.5, 0.35
 CHANGED, CHANGED_OFTEN = 0.03, {"fit-up": 0.30}
-# Jobs on each side of a change: what one job alone says of a new pace is left to the next ones.
+# Least jobs before and since a change: a single job with a new pace may be an outlier.
 LEAST_BEFORE, LEAST_SINCE = 1, 2
-# Degrees of freedom of Student's t, common practice, no source: the fewer, the less far-off entries count.
+# Degrees of freedom of Student's t, common practice, no source: the fewer, the less outliers count.
 T_DEGREES = 5.0
-# How far one job lies off, as a whole and in an hour of it, where no log tells: what few entries show is
-# widened by the change itself. Common practice, no source.
+# Relative spread of a job as a whole and per hour, used where the log cannot tell it: in few entries a change
+# of pace looks like spread. Common practice, no source.
 _WHOLE, _HOUR = 0.16, 0.15
-# Changes one after another; places that are tried, evenly apart in a longer row; rounds of weighing.
+# Successive changes sought; places tried, evenly spaced in longer logs; rounds of reweighting.
 _MOST_CHANGES, _MOST_PLACES, _ROUNDS = 3, 40, 5
 
 
 @dataclass(frozen=True, slots=True)
 class PaceLog:
-    """The log of one operation in the order of work, on a log scale about a linear model.
+    """The log of one operation in the order of work, as a linear model on a log scale.
 
-    `errors` (n,) are to be told by `slopes` (n, k) times the log changes of the standards. `spreads` (n,) is
-    one standard deviation of each, `known` (n,) the share of an entry's information that rounding leaves,
-    `minutes` (n,) those expected.
+    Attributes:
+        errors: log of actual over expected minutes, (n,); modelled as `slopes` times the log changes.
+        slopes: derivatives by the log changes of the k standards, (n, k).
+        spreads: standard deviation of each error, (n,).
+        known: share of an entry's information that rounding leaves, 0 to 1, (n,).
+        minutes: expected minutes, (n,).
     """
 
     errors: Floats
@@ -51,7 +53,7 @@ class PaceLog:
     minutes: Floats
 
     def since(self, first: int) -> "PaceLog":
-        """Without what lies before the row `first`."""
+        """The log from row `first` on."""
         parts = (self.errors, self.slopes, self.spreads, self.known, self.minutes)
         return PaceLog(*(part[first:] for part in parts))
 
@@ -60,7 +62,7 @@ class PaceLog:
 class Pace:
     """Log changes (k,) of the standards for the next job, with covariance (k, k).
 
-    `before` and `after` (n,): chance of each row that it was done before, or after, the last change.
+    `before` and `after` (n,): probability of each row that it was done before, or after, the last change.
     """
 
     change: Floats
@@ -70,13 +72,13 @@ class Pace:
 
 
 def pace_now(operation: str, row: PaceLog, mean: Floats, covariance: Floats, told: int | None = None) -> Pace:
-    """What the next job of an operation takes, by all its jobs and what is believed without them.
+    """The pace of an operation for its next job, averaged over possible changes of pace.
 
     Args:
-        operation: its name; jigs come in more often at fit-up.
+        operation: its name, which sets the prior probability of a change.
         row: its log.
-        mean: log changes (k,) as all other operations tell them.
-        covariance: of that belief (k, k).
+        mean: prior mean of the log changes (k,), as all other operations give it.
+        covariance: prior covariance (k, k).
         told: row from which on the owner knows of a change; a later one is still looked for.
     """
     chance = CHANGED_OFTEN.get(operation, CHANGED)
@@ -85,7 +87,7 @@ def pace_now(operation: str, row: PaceLog, mean: Floats, covariance: Floats, tol
     for _ in range(_MOST_CHANGES - 1):
         if not len(pace.before) or pace.before[first] < 0.9:
             break
-        # Surely changed once: what lies before is gone from the question, a later change may follow.
+        # A change is likely: drop the jobs before it, and look for another among those since.
         first = int(np.searchsorted(-pace.before, -0.5))
         mean, covariance = mean + STEP, covariance + STEP_SPREAD**2
         later = _one_change(chance, row.since(first), mean, covariance)
@@ -105,7 +107,7 @@ def _one_change(
     places = np.unique(np.linspace(LEAST_BEFORE, count - LEAST_SINCE, min(most, _MOST_PLACES)).round())
     if told_at is not None:
         chance, places = 1.0, np.array([float(told_at)])
-    # The first way is no change at all: its step is told by nothing and moves nothing.
+    # Model 0 is "no change": its step has no rows, so it stays at the prior and affects nothing.
     after = np.vstack([np.zeros((1, count)), np.arange(count) >= places[:, None]])
     design = np.concatenate(
         [np.broadcast_to(row.slopes, (len(after), count, width)), after[:, :, None]], axis=2
@@ -122,7 +124,7 @@ def _one_change(
     odds = np.append(1 - chance, np.full(len(places), chance / max(len(places), 1)))
     shares = odds * np.exp(logs - np.max(logs))
     shares /= np.sum(shares)
-    # Without a change the log tells its own spread.
+    # Without a change the log's own spread is right.
     at[:1], precise[:1], _ = _settle(row, design[:1], row.spreads, start, believed)
     moved = np.ones((len(after), width, 1))
     moved[0] = 0
@@ -135,7 +137,7 @@ def _one_change(
 def _settle(
     row: PaceLog, design: Floats, spreads: Floats, start: Floats, believed: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """By way: log changes and step, their precision, errors over their spread; weighed anew each round."""
+    """For each model estimates, their precision matrix and errors over spread, iteratively reweighted."""
     weights = np.broadcast_to(row.known / spreads**2, design.shape[:2])
     at = precise = far = np.asarray(start)
     for _ in range(_ROUNDS):

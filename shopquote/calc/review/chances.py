@@ -1,15 +1,15 @@
-"""Chance of winning a quote by the margin asked, its size, customer and kind; and the margin that earns most.
+"""Probability of winning a quote by margin, size, customer and kind of work; and the margin that earns most.
 
-A logistic model over won and lost quotes. Every coefficient is drawn toward what is believed
-before any quote, so that few quotes move it little and a customer of two quotes hardly counts;
-the estimate is the most probable one, its doubt by Laplace's approximation. Begin at `fit_chances`.
+A Bayesian logistic regression over won and lost quotes. Normal priors keep the coefficients near 0, so that a
+customer with two quotes hardly counts. The estimate is the posterior mode, its uncertainty by Laplace's
+approximation. Begin at `fit_chances`.
 
 Sources: A. Gelman, A. Jakulin, M. G. Pittau and Y.-S. Su, "A Weakly Informative Default Prior
 Distribution for Logistic and Other Regression Models", Annals of Applied Statistics 2 (2008)
 1360-1383 (there Cauchy, here normal); Laplace's approximation as in A. Gelman and others, Bayesian
 Data Analysis (3rd ed. 2013), chapter 4, whose public demo works it for a logistic model
-(avehtari/BDA_R_demos, README.md, demo4_1); a test holds the optimum against scipy. The widths believed are
-common practice, no source.
+(avehtari/BDA_R_demos, README.md, demo4_1); a test holds the optimum against scipy. The widths of the priors
+are common practice, no source.
 """
 
 from collections.abc import Sequence
@@ -19,9 +19,11 @@ import numpy as np
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import Floats
 
-# Widths of belief on the logit scale: level, ten points of margin, a doubling of cost, a customer, a kind.
+# Prior standard deviations on the logit scale: intercept, ten points of margin, a doubling of cost, a
+# customer, a kind of work.
 _LEVEL, _MARGIN, _SIZE, _CUSTOMER, _KIND = 2.5, 1.0, 0.3, 0.7, 0.5
-# So few quotes, or quotes asked all alike, tell nothing of another margin.
+# Least quotes decided, least won and lost, least spread of margins in points: below these the data say
+# nothing about another margin.
 LEAST_DECIDED, LEAST_OF_EACH, LEAST_APART = 40, 8, 2.0
 _EIGHT_IN_TEN = 1.2816
 _DRAWS, _ROUNDS = 400, 30
@@ -29,7 +31,10 @@ _DRAWS, _ROUNDS = 400, 30
 
 @dataclass(frozen=True, slots=True)
 class Decided:
-    """One quote that was won or lost: margin in per cent of the price, cost in money."""
+    """One quote that was won or lost.
+
+    Margin in per cent of the price, cost in money, customer, kind of work.
+    """
 
     margin_pct: float
     cost: float
@@ -40,9 +45,9 @@ class Decided:
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """Chance of winning at a margin, 0 to 1, from `low` to `high` in 8 of 10 cases, and the margin expected.
+    """Probability of winning at a margin, 0 to 1, with its 80 % interval.
 
-    `expected` is the chance times what the margin brings, in money.
+    `expected` is the probability times the margin in money.
     """
 
     margin_pct: float
@@ -54,7 +59,7 @@ class Chance:
 
 @dataclass(frozen=True, slots=True)
 class Best:
-    """The margin at which most is expected, from `low_pct` to `high_pct` in 8 of 10 cases."""
+    """The margin with the greatest expected earning, in per cent of the price, with its 80 % interval."""
 
     margin_pct: float
     low_pct: float
@@ -63,7 +68,11 @@ class Best:
 
 @dataclass(frozen=True, slots=True)
 class Chances:
-    """What won and lost quotes tell; margins are spoken of from `least_pct` to `most_pct`, as were asked."""
+    """The fitted model. It answers for margins from `least_pct` to `most_pct`, the range that was quoted.
+
+    `estimate` (k,) and `covariance` (k, k) are of the coefficients; `margin_pct` and `cost` are the usual
+    ones, about which the model is centred; `decided` counts the quotes.
+    """
 
     estimate: Floats
     covariance: Floats
@@ -76,7 +85,10 @@ class Chances:
     decided: int
 
     def at(self, margin_pct: float, cost: float, customer: str = "", kind: str = "") -> Chance:
-        """The chance of one quote that costs so much money; an unknown customer or kind is the usual one."""
+        """The chance of a quote with this cost in money.
+
+        An unknown customer or kind counts as an average one.
+        """
         row = self._row(margin_pct, cost, customer, kind)
         middle, reach = (
             float(row @ self.estimate),
@@ -86,11 +98,11 @@ class Chances:
         return Chance(margin_pct, chance, low, high, chance * _margin_in_money(margin_pct, cost))
 
     def best(self, cost: float, customer: str = "", kind: str = "") -> Best:
-        """Where chance times margin in money is largest, among margins such as were asked."""
+        """The margin where probability times margin in money is greatest, within the range quoted."""
         margins = np.arange(np.ceil(self.least_pct), np.floor(self.most_pct) + 1)
         rows = np.array([self._row(margin, cost, customer, kind) for margin in margins])
         money = np.array([_margin_in_money(margin, cost) for margin in margins])
-        # The same draws each time: the same quotes give the same answer.
+        # A fixed seed, so that the same quotes give the same answer.
         normal = np.random.default_rng(1).standard_normal((_DRAWS, len(self.estimate)))
         draws = self.estimate + normal @ np.linalg.cholesky(self.covariance).T
         found = margins[np.argmax(_logistic(draws @ rows.T) * money, axis=1)]
@@ -111,7 +123,7 @@ class Chances:
 
 
 def fit_chances(quotes: Sequence[Decided]) -> Chances | None:
-    """Fit won and lost quotes; None where they are too few, too alike or do not show that margin matters."""
+    """Fit won and lost quotes; None where they are too few, too similar, or show no effect of the margin."""
     rows = [row for row in quotes if row.cost > 0 and row.margin_pct < 100]
     won = np.array([float(row.won) for row in rows])
     asked = np.array([row.margin_pct for row in rows])
@@ -137,7 +149,10 @@ def fit_chances(quotes: Sequence[Decided]) -> Chances | None:
 
 
 def _most_probable(table: Floats, won: Floats, belief: Floats) -> tuple[Floats, Floats]:
-    """The most probable coefficients by Newton's steps, and their covariance; `belief`: prior precisions."""
+    """The posterior mode of the coefficients by Newton's method, and their covariance.
+
+    `table` (n, k) has a row for each quote, `won` (n,) is 0 or 1, `belief` (k,) the prior precisions.
+    """
     estimate: Floats = np.zeros(table.shape[1])
     for _ in range(_ROUNDS):
         chance = _logistic(table @ estimate)

@@ -1,13 +1,10 @@
-"""The minutes of one operation by its logged jobs alone: what was seen, and how far single jobs lie off.
+"""The time standards of one operation, fitted to its logged jobs alone, and the spread of single jobs.
 
-The minutes of an operation on a job are taken as a sum: so many set-ups at the
-minutes of a set-up, so many bends at the minutes of a bend, and so on. All logged
-jobs are put together and the minutes of each standard are found at once by least
-squares that cannot go negative, so that set-up and run time come apart. Each job
-counts by its relative error (a job of 600 minutes may be 60 off, one of 60 only 6),
-which is taken smaller on large jobs where the jobs show that ups and downs even out.
-Far-off jobs are weighed down (Huber's weights), never left out in silence. Begin at
-`fit_minutes`; `levels` puts the operations together.
+The minutes of an operation on a job are modelled as a sum: set-ups times minutes per set-up, bends times
+minutes per bend, and so on. All standards are estimated together by non-negative least squares, which
+separates set-up from run time. Jobs are weighted by their relative error (a job of 600 minutes may be 60 off,
+one of 60 only 6), which is smaller on large jobs where the log shows that deviations even out. Outliers get
+less weight (Huber), but none is dropped silently. Begin at `fit_minutes`; `levels` combines the operations.
 
 Sources: non-negative least squares, C. L. Lawson and R. J. Hanson, Solving Least
 Squares Problems (1974), chapter 23; weights, P. J. Huber, Robust Statistics (1981), as
@@ -24,24 +21,26 @@ from shopquote.calc.frozen import dataclass
 
 Floats = NDArray[np.float64]
 
-# Common practice, no source: a relative error of 2.5 robust standard deviations is "far off" for the fit.
+# Residuals beyond so many robust standard deviations get less weight; common practice, no source.
 HUBER_WIDTH = 2.5
 USUAL_SPREAD, ENOUGH_TO_TELL_SPREAD = 0.25, 10
 NORMAL_MAD = 1.4826  # median absolute deviation to standard deviation of a normal
-ENOUGH_FOR_SIZE = 30  # jobs from which on it is asked whether large ones spread less
+ENOUGH_FOR_SIZE = 30  # least jobs to estimate whether large ones have less relative spread
 _ROUNDS, _SIZE_ROUNDS = 30, 8
 
 
 @dataclass(frozen=True, slots=True)
 class WorkTable:
-    """The logged jobs of one operation.
+    """The logged jobs of one operation: n jobs and k standards.
 
-    `counts` has a row a job and a column a standard: how many units of the
-    standard the job's estimate held. `minutes` are those logged, rework left out.
-    `now` are the standards in force, minutes a unit. Shapes (n, k), (n,), (k,). `believed` are those that
-    were believed before any job taught them, when others are in force: what was learned from these jobs
-    must not count as known before them. `new_pace`: the first job (its row, n where none came yet) of a new
-    way of working that the owner tells of.
+    Attributes:
+        operation: its name. standards: names of the standards, k. now: standards in force, minutes per unit,
+        (k,). counts: units of each standard in each job's estimate, (n, k). minutes: logged minutes, rework
+        left out, (n,). jobs: names of the jobs, n. believed: standards before any of these jobs were learned
+        from, (k,), where others are in force now: what
+            was learned from the jobs must not be used as prior knowledge about them. None: `now`.
+        new_pace: row of the first job of a new way of working that the owner states; n where none is logged
+        yet.
     """
 
     operation: str
@@ -55,11 +54,11 @@ class WorkTable:
 
     @property
     def start(self) -> Floats:
-        """What to believe of the standards before any job is looked at."""
+        """The standards assumed before any job is looked at, (k,)."""
         return self.now if self.believed is None else self.believed
 
     def rows(self, kept: np.ndarray) -> "WorkTable":
-        """The table of some of its jobs, `kept` by place or by yes and no."""
+        """The table of some of its jobs; `kept` are row indices or a Boolean mask."""
         places = np.arange(len(self.jobs))[kept]
         told = None if self.new_pace is None else int(np.sum(places < self.new_pace))
         jobs = tuple(self.jobs[row] for row in places)
@@ -68,10 +67,10 @@ class WorkTable:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """How far one job's minutes lie off, relative: v(m) = whole^2 + hour^2 x 60 / m + (minute / m)^2.
+    """Relative variance of a job's minutes m: v(m) = whole^2 + hour^2 x 60 / m + (minute / m)^2.
 
-    `whole` is what a whole job shares, however large; `hour` what evens out over the work, as it is in an
-    hour of it; `minute` what is as large on every job, in minutes, as where entries are rounded.
+    `whole` is the spread that does not depend on the job's size; `hour` that of one hour of work, which evens
+    out over longer work; `minute` an absolute error in minutes, as from rounded entries.
     """
 
     whole: float
@@ -79,17 +78,21 @@ class Spread:
     minute: float = 0.0
 
     def of(self, minutes: Floats) -> Floats:
-        """Relative standard deviation of jobs of so many minutes, all above zero."""
+        """Relative standard deviation of jobs of these minutes, all above zero."""
         return np.asarray(np.sqrt(self.whole**2 + self.hour**2 * 60 / minutes + (self.minute / minutes) ** 2))
 
     def times(self, factor: float) -> "Spread":
-        """A spread so many times as wide."""
+        """The spread multiplied by a factor."""
         return Spread(factor * self.whole, factor * self.hour, factor * self.minute)
 
 
 @dataclass(frozen=True, slots=True)
 class RobustFit:
-    """Robust non-negative fit: `values` with `covariance`; `residuals` are relative, over their spread."""
+    """Result of the robust non-negative fit.
+
+    `values` (k,) in minutes per unit with `covariance` (k, k); Huber's `weights` (n,), 0 to 1; `residuals`
+    (n,) are relative errors over their spread.
+    """
 
     values: Floats
     covariance: Floats
@@ -99,10 +102,10 @@ class RobustFit:
 
 
 def nonnegative_least_squares(matrix: Floats, target: Floats) -> Floats:
-    """The x >= 0 that minimises |matrix x - target|, shapes (n, k) and (n,) to (k,).
+    """The x >= 0 that minimises |matrix x - target|, for shapes (n, k) and (n,); x is (k,).
 
-    Active-set method on the triangular factor, so that the cost of many rows is
-    paid once. Columns that are all zero get zero.
+    The active-set method of Lawson and Hanson on the QR factor, so that only the factorisation depends on the
+    number of rows. Columns that are all zero get zero.
 
     >>> nonnegative_least_squares(np.array([[1.0, 0.0], [0.0, 1.0]]), np.array([2.0, -1.0])).tolist()
     [2.0, 0.0]
@@ -115,7 +118,7 @@ def nonnegative_least_squares(matrix: Floats, target: Floats) -> Floats:
         target = orthogonal.T @ target
     else:
         triangle = matrix / scale
-    # Where the free answer is above zero it is the one: most often so where all standards take time.
+    # If the unconstrained solution is positive it is the answer, which is the usual case.
     solution, _, rank, _ = np.linalg.lstsq(triangle, target, rcond=None)
     if rank == columns and np.all(solution > 0):
         return np.asarray(solution / scale)
@@ -133,7 +136,7 @@ def nonnegative_least_squares(matrix: Floats, target: Floats) -> Floats:
 
 
 def _settle(triangle: Floats, target: Floats, solution: Floats, free: np.ndarray) -> Floats:
-    """Least squares over the free columns, stepping back whenever one would go negative."""
+    """Least squares over the free columns; those that would become negative are fixed at 0 in turn."""
     while True:
         trial = np.zeros_like(solution)
         trial[free] = np.linalg.lstsq(triangle[:, free], target, rcond=None)[0]
@@ -148,7 +151,7 @@ def _settle(triangle: Floats, target: Floats, solution: Floats, free: np.ndarray
 
 
 def fit_minutes(table: WorkTable) -> RobustFit:
-    """Robust non-negative fit of one operation, by repeated weighting.
+    """Robust non-negative fit of one operation by iteratively reweighted least squares.
 
     Raises:
         ValueError: no job was logged, or the shapes do not agree.
@@ -165,7 +168,7 @@ def fit_minutes(table: WorkTable) -> RobustFit:
     scale = shape.of(size)
     residuals = (table.minutes - table.counts @ values) / (size * scale)
     degrees = max(0, count - int(np.sum(values > 0)))
-    # A few jobs that happen to fit well must not look sure: what they lack counts at the usual spread.
+    # Few jobs may fit well by chance: the missing degrees of freedom are filled up at the usual spread.
     lacking = max(0, ENOUGH_TO_TELL_SPREAD - degrees)
     variance = (float(np.sum(robust * residuals**2)) + lacking * USUAL_SPREAD**2) / (degrees + lacking)
     weights = robust / (size * scale) ** 2 / max(variance, 1e-12)
@@ -177,7 +180,7 @@ def fit_minutes(table: WorkTable) -> RobustFit:
 def _settle_robust(
     table: WorkTable, values: Floats, shape: Spread, least: float
 ) -> tuple[Floats, Floats, Floats]:
-    """Values, expected minutes (at least `least`) and Huber's weights, weighted anew until they rest."""
+    """Values, expected minutes (at least `least`) and Huber's weights, iterated until they settle."""
     width = len(values)
     size = np.maximum(table.counts @ values, least)
     robust = np.ones(len(table.minutes))
@@ -196,21 +199,24 @@ def _settle_robust(
 
 
 def _spread_by_size(table: WorkTable, values: Floats, size: Floats) -> Spread:
-    """How the squares of the relative residuals fall with the size of a job, far-off ones cut back."""
+    """The spread fitted to squared relative residuals by size of job; large residuals are clipped."""
     squares = ((table.minutes - table.counts @ values) / size) ** 2
     columns = np.column_stack([np.ones(len(size)), 60 / size])
     expected = np.full(len(size), max(robust_spread(np.sqrt(squares), len(values)) ** 2, 1e-12))
     parts = np.zeros(2)
     for _ in range(_SIZE_ROUNDS):
         cut = np.minimum(squares, HUBER_WIDTH**2 * expected)
-        # A square spreads as its own mean does.
+        # The standard deviation of a squared residual is proportional to its mean.
         parts = nonnegative_least_squares(columns / expected[:, None], cut / expected)
         expected = np.maximum(columns @ parts, 1e-12)
     return Spread(float(np.sqrt(parts[0])), float(np.sqrt(parts[1]))) if np.any(parts > 0) else Spread(1.0)
 
 
 def mixture(shares: Floats, means: Floats, covariances: Floats) -> tuple[Floats, Floats]:
-    """Mean and covariance of normals that are mixed by their shares."""
+    """Mean (k,) and covariance (k, k) of a mixture of normals.
+
+    `shares` (m,) add up to 1, `means` are (m, k), `covariances` (m, k, k).
+    """
     mean = shares @ means
     away = means - mean
     covariance = np.einsum("i,ijk->jk", shares, covariances) + (away * shares[:, None]).T @ away
@@ -218,7 +224,7 @@ def mixture(shares: Floats, means: Floats, covariances: Floats) -> tuple[Floats,
 
 
 def robust_spread(relative: Floats, width: int) -> float:
-    """Standard deviation of a normal from the median absolute residual, widened for the fitted values."""
+    """Standard deviation from the median absolute residual, corrected for `width` fitted values."""
     count = len(relative)
     correction = np.sqrt(count / max(1, count - width))
     return float(NORMAL_MAD * np.median(np.abs(relative)) * correction)

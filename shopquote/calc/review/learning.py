@@ -1,10 +1,9 @@
-"""What the logged jobs say about the standards: minutes for each set-up, cut, bend, hole, weld.
+"""Time standards learned from logged jobs: minutes for each set-up, cut, bend, hole, weld.
 
-`fit` tells what the jobs of one operation alone say (`seen`), `levels` what to believe
-of all standards together (`suggest`): the shop's own pace, the operation's and the
-standard's, drawn toward the standards in force as far as the jobs are few. Far-off
-jobs are weighed down and named, never left out in silence. What was done before an
-operation changed its pace (`breaks`) counts less, and the change is told. Begin at `learn`.
+`fit` estimates the standards from the jobs of one operation alone (`seen`). `levels` estimates all standards
+together (`suggest`): a factor of the shop, of the operation and of the standard, shrunk toward the standards
+in force where jobs are few. Outliers get less weight and are named, never dropped silently. Jobs from before
+a change of pace (`breaks`) count less, and the change is reported. Begin at `learn`.
 """
 
 from collections.abc import Sequence
@@ -16,24 +15,29 @@ from shopquote.calc.review.breaks import STEP
 from shopquote.calc.review.fit import Floats, RobustFit, Spread, WorkTable, fit_minutes, robust_spread
 from shopquote.calc.review.levels import Levels, fit_levels, usable
 
-# Common practice, no source: from so many jobs of an operation on its standards are worth taking; 3.5
-# robust standard deviations off is pointed out to the owner; a change of less than 2 % is not worth a line.
+# Common practice, no source: least jobs of an operation to suggest its standards; robust standard deviations
+# from which a job is named as an outlier; least change worth a suggestion.
 LEAST_JOBS = 3
 POINTED_OUT = 3.5
 _LEAST_CHANGE = 0.02
-_SURELY = 0.5  # chance from which a job counts as done before a change
+_SURELY = 0.5  # probability from which a job counts as done before a change of pace
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """What the jobs say of one standard.
+    """What was learned of one standard; values in minutes per unit.
 
-    `seen` is from the jobs of its operation alone with standard error `seen_error` (None when they cannot
-    tell it apart), `suggest` with `error` what to believe with all others. `spread_pct` is one
-    standard deviation, in per cent of the value, such that the standards of an operation, each
-    spreading on its own from job to job, together spread as its logged minutes do beyond what all work of a
-    job or of the shop shares. `jobs` are those since the last change of pace that used it, `taught_by` all
-    jobs of its operation, 0 where none used it.
+    Attributes:
+        now: the value in force.
+        seen: the estimate from its operation's jobs alone; `seen_error` its standard error, None where they
+            cannot separate it from other standards.
+        suggest: the estimate from all operations together; `error` its standard error. jobs: jobs since the
+        last change of pace that used it. spread_pct: standard deviation from job to job in per cent of the
+        value. The standards of an operation,
+            varying independently by it, reproduce the spread of the operation's minutes beyond the part that
+            all work of a job or of the shop shares.
+        kept_pct: weight of the value in force in the suggestion, in per cent.
+        taught_by: all jobs of its operation; 0 where none used the standard.
     """
 
     standard: str
@@ -50,18 +54,24 @@ class Learned:
 
     @property
     def change_pct(self) -> float:
-        """How far the suggestion is from the standard in force."""
+        """Change from the value in force to the suggestion, in per cent."""
         return 0.0 if self.now == 0 else (self.suggest / self.now - 1) * 100
 
     @property
     def worth_it(self) -> bool:
-        """Enough jobs of its operation, and a change that shows; how unsure it is, the value holds."""
+        """Whether to suggest it: enough jobs and a noticeable change.
+
+        Its error needs no test: `suggest` is shrunk.
+        """
         return self.taught_by >= LEAST_JOBS and abs(self.suggest - self.now) > _LEAST_CHANGE * self.now
 
 
 @dataclass(frozen=True, slots=True)
 class Outlier:
-    """A job far off what all jobs together say: a wrong entry, or something to learn from."""
+    """A job far from the fit: a wrong entry, or something to learn from.
+
+    Minutes; robust standard deviations.
+    """
 
     job: str
     operation: str
@@ -72,10 +82,9 @@ class Outlier:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """An operation that changed its pace for good: from `job` on it took `times` what it took before.
+    """A lasting change of an operation's pace: from `job` on it took `times` its former time.
 
-    `job` is empty where the owner told of the change and no job shows it yet: `times` is then
-    what is believed.
+    `job` is "" where the owner stated the change and no job shows it yet; `times` is then the prior's.
     """
 
     operation: str
@@ -87,10 +96,10 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """All standards of all operations learned together.
+    """All standards of all operations, learned together.
 
-    `common` is one relative standard deviation of a next job's minutes that all its work shares: what the
-    shop's own pace is still unsure by, and what a whole job lies off. `spreads` is of one job by operation.
+    `common` is the relative standard deviation that all work of a next job shares: uncertainty of the shop's
+    pace, and deviation of whole jobs. `spreads` is the spread of one job's minutes by operation.
     """
 
     learned: tuple[Learned, ...]
@@ -117,7 +126,7 @@ def learn(tables: Sequence[WorkTable]) -> Lesson:
     for place, table in enumerate(used):
         since = levels.before[place] < _SURELY
         if not np.any(since):
-            since = ~since  # of a new way of working no job was logged yet: what is seen is the old one
+            since = ~since  # no job of the new way of working is logged yet, so `seen` is of the old one
         newest = table.rows(since)
         fit = fit_minutes(newest)
         learned += _suggestions(newest, fit, levels, place, common, table)
@@ -139,7 +148,7 @@ def _change(table: WorkTable, levels: Levels, place: int, since: np.ndarray) -> 
 
 
 def _common_spread(tables: Sequence[WorkTable], levels: Levels) -> float:
-    """What all work of a next job shares: doubt about the shop's pace, and how whole jobs lie off."""
+    """`Lesson.common`: from the uncertainty of the shop's pace and the deviation of whole jobs."""
     share = np.concatenate([table.start * np.exp(levels.change[part]) * np.sum(table.counts, axis=0)
                             for table, part in zip(tables, levels.parts, strict=True)])  # fmt: skip
     share = share / max(float(np.sum(share)), 1e-12)
@@ -150,7 +159,7 @@ def _common_spread(tables: Sequence[WorkTable], levels: Levels) -> float:
 def _suggestions(
     table: WorkTable, fit: RobustFit, levels: Levels, place: int, common: float, every: WorkTable
 ) -> list[Learned]:
-    """What to take of one operation: by `table`, its jobs since the last change, and by `every` job."""
+    """The suggestions of one operation; `table` has its jobs since the last change, `every` all of them."""
     part = levels.parts[place]
     change, covariance = levels.change[part], levels.covariance[part, part]
     values = table.start * np.exp(change)
@@ -158,7 +167,7 @@ def _suggestions(
     minutes = max(float(np.median(table.counts @ values)), 1.0)
     share = values * np.mean(table.counts, axis=0)
     share = share / max(float(np.sum(share)), 1e-12)
-    # What the operation is unsure by beyond what is shared, as its standards together would show it.
+    # Variance of the operation's minutes beyond the shared part, to be divided among its standards.
     own = levels.spreads[place].of(np.array([minutes]))[0] ** 2 + share @ covariance @ share - common**2
     spread = float(np.sqrt(max(own, 0.0025))) * _independent_factor(table.counts, values)
     known = np.linalg.matrix_rank(table.counts) == len(values)
@@ -181,7 +190,7 @@ def _suggestions(
 
 
 def _told_alone(counts: Floats, column: int) -> bool:
-    """Whether the jobs tell a standard apart: its counts are no mixture of the others'."""
+    """Whether the jobs identify a standard: its column is not a linear combination of the others."""
     others = np.delete(counts, column, axis=1)
     both = np.linalg.matrix_rank(counts)
     return bool(np.any(counts[:, column])) and bool(
@@ -190,7 +199,7 @@ def _told_alone(counts: Floats, column: int) -> bool:
 
 
 def _independent_factor(counts: Floats, values: Floats) -> float:
-    """How much wider each standard of an operation spreads than their sum does, for the usual job."""
+    """Ratio of each standard's relative spread to that of their sum, for the usual job, if independent."""
     parts = counts * values
     total = np.sum(parts, axis=1)
     root = np.sqrt(np.sum(parts**2, axis=1))

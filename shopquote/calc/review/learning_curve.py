@@ -1,8 +1,8 @@
-"""Fit of a learning curve to the times of one thing made many times over.
+"""Fit of a learning curve to the times of one product made many times.
 
-Two models, as in the price calculation: the time of the n-th unit (Crawford), or
-the average time of the first n units (Wright), is T1 n^b; the learning rate
-2^b is what is left of the time at each doubling. Least squares on logarithms.
+Two models, as in the price calculation: the time of the n-th unit (Crawford), or the average time of the
+first n units (Wright), is T1 n^b. The learning rate 2^b is the ratio of times at each doubling of n. Fitted
+by least squares on logarithms.
 Source: T. P. Wright, "Factors Affecting the Cost of Airplanes", Journal of the
 Aeronautical Sciences 3 (1936) 122-128, and J. R. Crawford's unit form of 1944, as
 maaw.info/LearningCurveSummary.htm compares them.
@@ -17,10 +17,10 @@ from shopquote.errors import InputError
 
 @dataclass(frozen=True, slots=True)
 class LearningCurve:
-    """T1 n^b: `first` time, exponent `slope`, learning `rate` and the fit's quality.
+    """The curve T1 n^b: T1 is `first`, in the unit of the times, and b is `slope`.
 
-    `error` is the standard error of the slope (0 with two points), `r_squared` the
-    share of the spread that the curve explains.
+    `error` is the standard error of the slope (0 with two points), `r_squared` the share of the variance of
+    the logarithms that the curve explains.
     """
 
     first: float
@@ -31,11 +31,11 @@ class LearningCurve:
 
     @property
     def rate(self) -> float:
-        """What is left of the time at each doubling; 0.9 is a 90 % curve."""
+        """The learning rate, a ratio: 0.9 is a 90 % curve."""
         return float(2**self.slope)
 
     def at(self, number: float) -> float:
-        """Time (or average time) at a unit number."""
+        """Time (or average time) at a unit number, in the unit of the times."""
         return float(self.first * number**self.slope)
 
 

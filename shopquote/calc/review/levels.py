@@ -1,18 +1,15 @@
-"""The minutes of all standards together, on levels: the shop, the operation, the standard.
+"""Hierarchical model of all time standards together: shop, operation, standard.
 
-A shop's true minutes of a standard are its standard in force times three factors:
-one that all its work shares (the shop), one of the operation, and one of the
-standard itself. Their logarithms are normal about 0, each with a spread of its own;
-a few jobs already tell the shop's factor, more the operations', many the standards'.
-How wide each spread is, is not fixed at one value, which few jobs could drive to
-nothing: a grid of widths is weighed by how well each tells the log (its marginal
-likelihood), and all of them are averaged. Begin at `fit_levels`.
+A shop's true minutes of a standard are the standard in force times three factors: one of the shop, one of the
+operation, one of the standard itself. Their logarithms are normal about 0, each level with a width of its
+own; a few jobs already determine the shop's factor, more the operations', many the standards'. The widths are
+not estimated, since few jobs could drive an estimate to zero: a grid of widths is weighted by marginal
+likelihood and averaged. Begin at `fit_levels`.
 
-The minutes of a job lie about the expected ones on a log scale, by a part that a
-whole job shares, one that evens out over the hours, and one in whole minutes
-(entries; `rounding` says what rounded ones hide). Far-off ones count less (weights of
-Student's t). Where an operation may have changed its pace (`breaks`), what the next job
-takes is told by the jobs since as far as they are likely to be another pace's.
+A job's minutes deviate from the expected ones on a log scale by a part that the whole job shares, one that
+evens out over the hours, and one in minutes (`rounding` treats rounded entries). Outliers count less (weights
+of Student's t). Where an operation may have changed its pace (`breaks`), the estimate for its next job comes
+from the jobs since, as far as a change is likely.
 
 Sources: the normal model on levels, its widths averaged over a grid, A. Gelman and
 others, Bayesian Data Analysis (3rd ed. 2013), chapter 5, whose public demos work both
@@ -33,26 +30,34 @@ from shopquote.calc.review.fit import NORMAL_MAD, Floats, Spread, WorkTable, mix
 from shopquote.calc.review.fit import nonnegative_least_squares as least_squares
 from shopquote.calc.review.rounding import rounding_steps, unrounded
 
-# Common practice, no source: widths tried, on a log scale, and what is believed of one job's spread.
+# Grid of prior widths on a log scale; prior spread of one job, and its weight in entries. Common practice, no
+# source.
 SHOP_WIDTHS = (0.08, 0.2, 0.4)
 OPERATION_WIDTHS = (0.05, 0.15, 0.3, 0.6)
 STANDARD_WIDTHS = (0.05, 0.15, 0.3, 0.6)
 JOB_SPREAD, WORTH = 0.25, 12.0
-OF_A_JOB, _JOB_WORTH = (0.10, 100.0)  # what all work of a job shares, and its worth in pairs of operations
-_ROUNDS, _RESTS = 12, 1e-3  # at rest: a tenth of a per cent, far below what jobs can tell
-_LOOKED_FOR_BREAKS = 2  # round after which breaks are sought: pace and breaks settle together
+# Prior spread shared by all work of a job, and its weight in pairs of operations.
+OF_A_JOB, _JOB_WORTH = (0.10, 100.0)
+_ROUNDS, _RESTS = 12, 1e-3  # converged at a change of 0.1 %, far below what jobs can determine
+# Round after which changes of pace are sought, so that they and the estimates settle together.
+_LOOKED_FOR_BREAKS = 2
 _LEAST_SPREAD, _LEAST_FREE = 0.03, 0.4
-_CORE_WORTH = 40.0  # entries that an unknown middle is worth
+_CORE_WORTH = 40.0  # weight in entries of the prior that the core is as wide as the whole
 
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """Log changes of all standards, table by table in one vector, with their `covariance`.
+    """The fitted model; K is the number of standards of all tables.
 
-    They are those of the next job: a mean over all places where a table's pace may have changed, and none.
-    `spreads` is of one job, by table. `before`: chance of each row that it was
-    done before the last change of pace. `prior` is the mean variance that was believed before any job.
-    `parts` are the places of each table's standards; `job` is the spread that all work of one job shares.
+    Attributes:
+        change: log changes of the standards for the next job, averaged over possible changes of pace, (K,).
+        covariance: of `change`, (K, K).
+        spreads: spread of one job's minutes, for each table.
+        before: probability of each row that it was done before the last change of pace, for each table (n,).
+        errors: log errors of the rows, for each table (n,).
+        prior: prior variances, averaged over the grid, (K,).
+        parts: slice of each table's standards in (K,).
+        job: relative spread that all work of one job shares.
     """
 
     change: Floats
@@ -66,7 +71,7 @@ class Levels:
 
 
 def fit_levels(tables: Sequence[WorkTable]) -> Levels:
-    """All standards of all tables at once; each table has at least one job and one standard in use."""
+    """Fit all standards of all tables; each table has at least one job and one standard in use (`usable`)."""
     widths = [len(table.now) for table in tables]
     ends = np.cumsum([0, *widths])
     parts = [slice(a, b) for a, b in pairwise(ends.tolist())]
@@ -86,6 +91,7 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         information, pull = _together(parts, told)
         new, covariance = prior.posterior(information, pull)
         rests = float(np.max(np.abs(new - change))) < _RESTS
+        # A factor of 55 either way: further off lies a wrong log, and exp() must not overflow meanwhile.
         change = np.clip(new, -4, 4)
         seen = [
             unrounded(table.minutes, step, _expected(table, change[part]), shape.times(core))
@@ -100,8 +106,8 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         if round_ == _LOOKED_FOR_BREAKS:
             after = [pace.after for pace in _paces(tables, change, parts, shapes, core, steps, prior, told)]
     job = _of_a_job(tables, change, parts, shapes, errors, after)
-    # What every entry lies off by, however long the work, is the log's and costs nothing; nor do entries
-    # under a wrong operation, or left out: they widen only the ends.
+    # The spread of the work itself leaves out the constant error of entries in minutes, and, by `core`,
+    # outliers from entries under a wrong operation: both are faults of the log that cost nothing.
     of_work = tuple(Spread(core * shape.whole, core * shape.hour) for shape in shapes)
     last = _paces(tables, change, parts, shapes, core, steps, prior, told)
     for part, pace in zip(parts, last, strict=True):
@@ -113,7 +119,7 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
 
 
 def _together(parts: Sequence[slice], told: Sequence[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
-    """Information and pull of all tables about all log changes."""
+    """Information matrix (K, K) and information vector (K,) of all tables, from those of each."""
     size = parts[-1].stop
     information, pull = np.zeros((size, size)), np.zeros(size)
     for part, (inner, target) in zip(parts, told, strict=True):
@@ -126,7 +132,7 @@ def _paces(
     tables: Sequence[WorkTable], change: Floats, parts: Sequence[slice], shapes: Sequence[Spread],
     core: float, steps: Sequence[Floats], prior: "_Prior", told: Sequence[tuple[Floats, Floats]],
 ) -> list[Pace]:  # fmt: skip
-    """What the next job takes of each table, by its own jobs and what all others tell of it."""
+    """The pace of each table's next job; its prior is what all other tables tell of it."""
     return [
         pace_now(
             table.operation,
@@ -139,18 +145,18 @@ def _paces(
 
 
 def _told(table: WorkTable) -> Floats:
-    """Which jobs were done after a change of pace that the owner tells of, none if he tells of none."""
+    """1.0 for jobs done since a change of pace that the owner stated, else 0.0, (n,)."""
     count = len(table.minutes)
     return (np.arange(count) >= (count if table.new_pace is None else table.new_pace)).astype(float)
 
 
 def usable(tables: Sequence[WorkTable]) -> list[WorkTable]:
-    """Tables with a job and with something that a job could teach."""
+    """The tables that have a job, and a standard of which some job has work."""
     return [table for table in tables if len(table.minutes) and np.any(table.counts @ table.start > 0)]
 
 
 class _Prior:
-    """All widths that are tried, as covariances of the log changes."""
+    """The prior: a covariance matrix (K, K) of the log changes for each combination of widths."""
 
     def __init__(self, widths: Sequence[int]) -> None:
         size = sum(widths)
@@ -167,7 +173,7 @@ class _Prior:
         return np.asarray(np.mean(self.tried, axis=0))
 
     def posterior(self, information: Floats, pull: Floats) -> tuple[Floats, Floats]:
-        """Mean and covariance over all widths, each by its marginal likelihood."""
+        """Posterior mean and covariance, averaged over the widths by marginal likelihood."""
         size = len(pull)
         one = np.eye(size)
         tried = np.array(self.tried)
@@ -181,7 +187,7 @@ class _Prior:
         return mixture(shares, means, covariances)
 
     def without(self, part: slice, information: Floats, pull: Floats) -> tuple[Floats, Floats]:
-        """Mean and covariance of one table's standards without what it told itself, after `posterior`."""
+        """Mean and covariance of one table's standards from all other tables; `posterior` must have run."""
         shares, means, covariances = self.averaged
         precise = np.linalg.inv(covariances[:, part, part])
         own = np.asarray(np.linalg.inv(precise - information))
@@ -190,7 +196,7 @@ class _Prior:
 
 
 def _expected(table: WorkTable, change: Floats) -> Floats:
-    """Minutes of each job with the changed standards, at least a tenth of one."""
+    """Expected minutes of each job with the changed standards, at least 0.1, (n,)."""
     return np.asarray(np.maximum(table.counts @ (table.start * np.exp(change)), 0.1))
 
 
@@ -203,9 +209,9 @@ def _core(
     after: Sequence[Floats],
     free: float,
 ) -> float:
-    """How wide the middle half of the errors lies of what all show: wrong entries widen only the ends.
+    """Ratio, at most 1, of the spread in the middle of the errors (by MAD) to that of all, tails included.
 
-    Few entries may happen to lie close, the more where rounding hides them: they are held to the whole.
+    Few entries may lie close together by chance, above all rounded ones, so a prior holds the ratio to 1.
     """
     scaled = np.concatenate(
         [
@@ -219,16 +225,16 @@ def _core(
 
 
 def _free(tables: Sequence[WorkTable], information: Floats, covariance: Floats) -> float:
-    """Share of the logged entries that the standards, as many as the jobs tell of, leave to err freely.
+    """Share of the entries' degrees of freedom that the fitted standards leave, at least `_LEAST_FREE`.
 
-    A fit lies nearer to the entries that made it than to the next ones: with few jobs much nearer.
+    Residuals are smaller than the errors of future jobs, with few jobs much smaller; this corrects for it.
     """
     told = float(np.trace(information @ covariance))
     return max(1 - told / max(sum(len(table.minutes) for table in tables), 1), _LEAST_FREE)
 
 
 def _settled(errors: Floats, after: Floats) -> Floats:
-    """Errors with the shift of new work taken out."""
+    """Errors without the mean error of the jobs since a change of pace, (n,)."""
     return errors - after * np.sum(after * errors) / max(float(np.sum(after)), 1.0)
 
 
@@ -240,9 +246,9 @@ def _of_a_job(
     errors: Sequence[Floats],
     after: Sequence[Floats],
 ) -> float:
-    """Spread that all work of one job shares: the mean product of the errors of two of its operations.
+    """Spread that all work of one job shares, from the mean product of errors of two of its operations.
 
-    Weighed by how much of an operation's spread is the job's own: rounding pushes all small ones one way.
+    Weighted by the job's own share in an operation's spread: rounding moves all small entries the same way.
     """
     sums: dict[str, Floats] = {}
     for table, part, shape, error, held in zip(tables, parts, shapes, errors, after, strict=True):
@@ -262,13 +268,14 @@ def _of_a_job(
 def _seen(
     table: WorkTable, change: Floats, shape: Spread, core: float, step: Floats
 ) -> tuple[PaceLog, Floats]:
-    """The log of one table about a linear model of its log changes, and its errors as they stand."""
+    """The log of one table as a linear model of its log changes, and its log errors (n,)."""
     expected = _expected(table, change)
     spread = shape.of(expected)
-    # The mean of a lognormal lies above its middle by half the variance: minutes are learned as means.
+    # The mean of a lognormal exceeds its median by half the variance on the log scale; standards are means.
     seen, hidden = unrounded(table.minutes, step, expected, shape.times(core))
     error = seen + 0.5 * (core * np.minimum(spread, 0.6)) ** 2
-    # What rounding hides teaches nothing: the rest of the information, with the same pull.
+    # Variance that rounding hides gives no information: scaled down so that information times target is
+    # unchanged.
     known = np.maximum(1 - hidden / spread**2, 0.05)
     slopes = table.counts * (table.start * np.exp(change)) / expected[:, None]
     target = seen / known + (error - seen) + slopes @ change
@@ -278,7 +285,7 @@ def _seen(
 def _linear(
     table: WorkTable, change: Floats, shape: Spread, after: Floats, core: float, step: Floats
 ) -> tuple[Floats, Floats]:
-    """Information and pull of one table about its log changes, the step of new work integrated out."""
+    """Information matrix and vector of one table, with the step at a change of pace integrated out."""
     row, error = _seen(table, change, shape, core, step)
     far = _settled(error, after) / row.spreads
     weights = row.known * (T_DEGREES + 1) / (T_DEGREES + far**2) / row.spreads**2
@@ -299,7 +306,7 @@ def _spreads(
     after: Sequence[Floats],
     free: float,
 ) -> list[Spread]:
-    """Spread of a job's minutes by its size: one curve for the shop, scaled for each operation."""
+    """Spread of a job's minutes by size: one curve for the shop, with a factor for each operation."""
     sizes = [_expected(table, change[part]) for table, part in zip(tables, parts, strict=True)]
     settled = [
         np.sqrt(_settled(error, held) ** 2 / free + hidden)
@@ -310,13 +317,15 @@ def _spreads(
     count = len(every)
     columns = np.column_stack([np.ones(count), 60 / size, (5 / size) ** 2])
     square = every**2
+    # 2.198 = 1 / 0.4549, the median of chi-square with one degree of freedom: from a median square to a
+    # variance.
     middle = 2.198 * float(np.median(square)) if count else JOB_SPREAD**2
     middle = (count * middle + WORTH * JOB_SPREAD**2) / (count + WORTH)
     expected = np.full(count, max(middle, _LEAST_SPREAD**2))
     shape = np.array([middle, 0.0, 0.0])
     if count >= 60:
         for _ in range(6):
-            cut = np.minimum(square, 6.25 * expected)
+            cut = np.minimum(square, 6.25 * expected)  # 2.5 standard deviations, as for Huber's weights
             shape = least_squares(columns / expected[:, None], cut / expected)
             expected = np.maximum(columns @ shape, _LEAST_SPREAD**2)
     answer = []

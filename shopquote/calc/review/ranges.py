@@ -1,10 +1,9 @@
-"""Chance ranges: what a job will really cost, learned from how far past jobs were off.
+"""Prediction intervals for a job's minutes or cost, from the errors of past jobs.
 
-A job's logged over expected minutes is taken on a log scale and divided by the
-job's own expected spread, so that large and small jobs share one measure; the range is read
-off the ordered past measures (split conformal prediction), which makes no
-assumption on their shape. Begin at `calibrate`; `back_test` walks through the
-finished jobs in order and counts how often the actual fell inside.
+A job's score is the log of actual over expected minutes, divided by the job's expected relative spread, so
+that large and small jobs are comparable. The interval is read off the ordered scores of past jobs (split
+conformal prediction), without an assumption about their distribution. Begin at `calibrate`; `back_test` goes
+through the finished jobs in order and counts how often the actual fell inside.
 
 Source: V. Vovk, A. Gammerman, G. Shafer, Algorithmic Learning in a Random World
 (2005); J. Lei and others, "Distribution-Free Predictive Inference for Regression",
@@ -20,15 +19,15 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import USUAL_SPREAD, Floats, Spread, WorkTable
 from shopquote.calc.review.levels import fit_levels, usable
 
-# Told in words, as the range that eight jobs in ten fall into.
+# Level of the intervals, which people are told as "8 jobs in 10".
 LEVEL = 0.80
-# The usual number: each fit still has four fifths of the jobs to learn from.
+# Folds of the cross-validation; each fit learns from four fifths of the jobs.
 FOLDS = 5
 
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """Range of measures (log of actual over expected, over spread) of past jobs."""
+    """Interval of scores (log of actual over expected, over spread) that holds `level` of new jobs."""
 
     level: float
     low: float
@@ -36,23 +35,23 @@ class Calibration:
     jobs: int
 
     def range(self, expected: float, spread: float) -> tuple[float, float]:
-        """Low and high of a new job with `expected` minutes (or cost) and relative `spread`."""
+        """Interval of a new job's minutes (or cost), from its `expected` ones and their relative `spread`."""
         return (float(expected * np.exp(self.low * spread)), float(expected * np.exp(self.high * spread)))
 
 
 def measures(actual: Floats, expected: Floats, spreads: Floats) -> Floats:
-    """log(actual / expected) over spread, job by job; all three above zero."""
+    """Scores log(actual / expected) / spread of jobs, (n,); all three inputs are (n,) and above zero."""
     return np.asarray(np.log(actual / expected) / spreads)
 
 
 def calibrate(scores: Floats, level: float = LEVEL) -> Calibration:
-    """The range that holds `level` of new jobs, from the measures of past ones.
+    """The interval that holds `level` (0 to 1) of new jobs, from the scores of past ones, (n,).
 
-    The (n + 1) rule of split conformal prediction: with too few jobs for the level
-    the range is that of the jobs seen, widened by half.
+    Uses the (n + 1) rule of split conformal prediction. With too few jobs for the level the interval is the
+    range of the scores, widened by half.
 
     Raises:
-        ValueError: no measures, or a level outside 0 to 1.
+        ValueError: no scores, or a level outside 0 to 1.
     """
     count = len(scores)
     if count == 0 or not 0 < level < 1:
@@ -61,7 +60,7 @@ def calibrate(scores: Floats, level: float = LEVEL) -> Calibration:
     tail = (1 - level) / 2
     below = int(np.floor(tail * (count + 1)))
     if below < 1:
-        # So few jobs hold no tail of their own: the range seen is widened about its middle.
+        # So few jobs do not show the tails, hence the range is widened about its median.
         middle = float(np.median(ordered))
         low, high = float(ordered[0]), float(ordered[-1])
         return Calibration(level, middle + 1.5 * (low - middle), middle + 1.5 * (high - middle), count)
@@ -70,13 +69,13 @@ def calibrate(scores: Floats, level: float = LEVEL) -> Calibration:
 
 @dataclass(frozen=True, slots=True)
 class BackTest:
-    """How the stated ranges and the learned standards would have done on jobs not yet seen.
+    """How stated intervals and learned standards would have done on jobs not seen before.
 
-    `error_now_pct` and `error_learned_pct` are mean absolute errors of a job's
-    minutes in per cent of the logged, with the standards in force and with those
-    learned from the jobs before; `off_now_pct` and `off_learned_pct` those of all minutes together.
-    `low_pct` and `high_pct`: from where to where the minutes of the usual next job lie, in per cent of what
-    is expected of it, in `level` of the cases, as all jobs together tell.
+    `inside` of `jobs` fell into their interval of level `level`. `error_now_pct` and `error_learned_pct` are
+    the mean absolute errors of a job's minutes in per cent of the logged ones, with the standards in force
+    and with those learned from earlier jobs; `off_now_pct` and `off_learned_pct` are the errors of all
+    minutes together. `low_pct` to `high_pct` is the interval of the usual next job in per cent of its
+    expected minutes.
     """
 
     jobs: int
@@ -91,7 +90,7 @@ class BackTest:
 
     @property
     def covered_pct(self) -> float:
-        """How often the actual fell inside the range, in per cent."""
+        """Share of jobs whose actual minutes fell inside the interval, in per cent."""
         return 100.0 * self.inside / self.jobs if self.jobs else 0.0
 
 
@@ -143,12 +142,12 @@ def back_test(
 
 
 def _error(expected: Floats, actual: Floats, rows: np.ndarray) -> float:
-    """Mean absolute error of a job's minutes, in per cent of the logged."""
+    """Mean absolute error of a job's minutes in per cent of the logged ones."""
     return float(100 * np.mean(np.abs(expected[rows] - actual[rows]) / actual[rows]))
 
 
 def _off(expected: Floats, actual: Floats, rows: np.ndarray) -> float:
-    """Error of all minutes together, in per cent."""
+    """Error of the total of all minutes in per cent."""
     return float(100 * (np.sum(expected[rows]) / np.sum(actual[rows]) - 1))
 
 
@@ -161,7 +160,7 @@ def _usual_range(
 
 
 class _Frame:
-    """One operation's table laid out over all jobs, zeros where a job has none of it."""
+    """One operation's table with a row for every job in order; zeros where a job has no such work."""
 
     def __init__(self, table: WorkTable, order: Sequence[str]) -> None:
         self.table = table
@@ -175,15 +174,16 @@ class _Frame:
 
     def table_of(self, rows: np.ndarray) -> WorkTable:
         table = self.table.rows(np.isin(self.rows, rows))
-        # A new way of working that none of them was done in yet was not known to them.
+        # At that time no job was done in the new way of working, so the past jobs did not know of it.
         return table if table.new_pace != len(table.jobs) else replace(table, new_pace=None)
 
 
 def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> Floats:
-    """Measures of past jobs, each from a fit on the other folds."""
+    """Scores of past jobs, each from a fit on the other folds."""
     scores = np.zeros(len(rows))
     for fold in range(FOLDS):
-        # Every fifth job, not a run of days: folds then hold old and new jobs alike, by no chance.
+        # Every fifth job rather than blocks in time, so that each fold has old and new jobs, without random
+        # draws.
         out = np.arange(len(rows)) % FOLDS == fold
         expected, spread = _predict(frames, rows[~out], rows[out])
         scores[out] = measures(actual[rows[out]], np.maximum(expected, 1e-9), spread)
@@ -191,22 +191,21 @@ def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> 
 
 
 def _predict(frames: Sequence[_Frame], past: np.ndarray, rows: np.ndarray) -> tuple[Floats, Floats]:
-    """Expected total minutes and relative spread of the jobs `rows`, with what the `past` ones teach."""
+    """Expected total minutes and relative spread of the jobs `rows`, learned from the jobs `past`."""
     used = usable([frame.table_of(past) for frame in frames])
     levels = fit_levels(used) if used else None
     known = {table.operation: place for place, table in enumerate(used)}
     expected = np.zeros(len(rows))
     square = np.zeros(len(rows))
     for frame in frames:
-        values, usual = frame.table.start, Spread(USUAL_SPREAD)  # of an operation that no job was logged on
+        values, usual = frame.table.start, Spread(USUAL_SPREAD)  # for an operation without past jobs
         place = known.get(frame.table.operation)
         if levels is not None and place is not None:
             values = values * np.exp(levels.change[levels.parts[place]])
             usual = levels.spreads[place]
         part = frame.counts[rows] @ values
         expected += part
-        # Operations of a job err by themselves, so their spreads add up as squares; under a minute none is
-        # told.
+        # Errors of operations are independent, so variances add up. Spread is not defined below a minute.
         square += (part * usual.of(np.maximum(part, 1.0))) ** 2
     spread = np.maximum(0.01, np.sqrt(square) / np.maximum(expected, 1e-9))
     return expected, spread

@@ -1,8 +1,8 @@
-"""What a log says whose minutes were rounded: a number of minutes stands for all that round to it.
+"""Logs with rounded minutes: an entry stands for the interval of minutes that round to it.
 
-People write down quarters of an hour. The minutes are so known to lie in an interval only, and count as
-their mean there, given what is expected: a log of quarters looks wilder than the work was.
-Begin at `rounding_steps` and `unrounded`.
+People write down quarters of an hour, which makes a log look more scattered than the work was. A rounded
+entry is replaced by the expected value within its interval, given the expected minutes. Begin at
+`rounding_steps` and `unrounded`.
 
 Source: regression with interval-censored values, J. Tobin, Econometrica 26 (1958) 24-36; mean and variance
 of a truncated normal, N. L. Johnson, S. Kotz and N. Balakrishnan, Continuous Univariate Distributions 1
@@ -16,14 +16,14 @@ import numpy as np
 
 from shopquote.calc.review.fit import Floats, Spread, WorkTable
 
-# Minutes, the widest first, with the entries of a job that tell of it: two may both be a multiple of 5 by
-# chance. Common practice, no source.
+# Rounding steps in minutes, the largest first, each with the least entries of a job that show it: two entries
+# may be multiples of 5 by chance. Common practice, no source.
 STEPS = ((15.0, 2), (5.0, 3))
 _erf = np.frompyfunc(erf, 1, 1)
 
 
 def rounding_steps(tables: Sequence[WorkTable]) -> list[Floats]:
-    """By table and row: what the minutes of the row's job were rounded to, 0 where to nothing."""
+    """For each table an array (n,): the step in minutes to which each row's job was rounded; 0 for none."""
     held: dict[str, list[float]] = {}
     for table in tables:
         for job, minutes in zip(table.jobs, table.minutes.tolist(), strict=True):
@@ -33,7 +33,7 @@ def rounding_steps(tables: Sequence[WorkTable]) -> list[Floats]:
 
 
 def _step(entries: Sequence[float]) -> float:
-    """The widest step that all entries of a job are whole multiples of; 0 for none, or too few to tell."""
+    """The largest of `STEPS` that divides all entries of a job; 0 for none, or with too few entries."""
     for step, least in STEPS:
         if len(entries) >= least and not any(entry % step for entry in entries):
             return step
@@ -41,7 +41,10 @@ def _step(entries: Sequence[float]) -> float:
 
 
 def unrounded(minutes: Floats, step: Floats, expected: Floats, spread: Spread) -> tuple[Floats, Floats]:
-    """Log of the likely minutes over the expected, and the variance that rounding hides of it."""
+    """Log of likely over expected minutes, and the variance of it that rounding leaves unknown, both (n,).
+
+    All arguments but `spread` are (n,), in minutes.
+    """
     error = np.log(minutes / expected)
     hidden = np.zeros(len(minutes))
     rows = np.flatnonzero(step > 0)
@@ -49,10 +52,10 @@ def unrounded(minutes: Floats, step: Floats, expected: Floats, spread: Spread) -
         return error, hidden
     of, half = expected[rows], step[rows] / 2
     deviation = np.minimum(np.hypot(spread.whole, spread.hour * np.sqrt(60 / of)), 0.8)
-    # Nobody writes down nothing: one step stands for all that is shorter, too.
+    # Nobody writes down 0 minutes: an entry of one step also stands for anything shorter.
     least = np.where(minutes[rows] > step[rows], minutes[rows] - half, 1e-9)
     low, high = (np.log(end / of) / deviation for end in (least, minutes[rows] + half))
-    # Where all of the interval is far from what is expected, its near end is the likely value.
+    # Beyond 4 standard deviations the truncated normal's formula loses precision: the nearer end is taken.
     inside = (low < 4) & (high > -4)
     a, b = np.clip(low, -5, 5), np.clip(high, -5, 5)
     mass = np.maximum(_cumulated(b) - _cumulated(a), 1e-9)

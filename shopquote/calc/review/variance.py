@@ -1,14 +1,12 @@
-"""What a finished job cost against its estimate, split into parts that add up exactly.
+"""Variances of a finished job: actual against estimated cost, split into parts that add up exactly.
 
 Amounts are Decimal in the shop's currency, minutes are Decimal, rates are per
 hour. Begin at `labour_variance` and `material_variance`; `add_up` sums lines.
 
-Every split walks from the estimate to the actual in fixed steps, changing one
-thing at a time: first how many units were made, then the time or the amount
-used, then the rate or the price paid. Each step is an amount rounded to the
-currency; a part is the difference of two steps, so the parts of a line add up to
-its difference to the last cent whatever the rounding. The order (quantity, then
-efficiency, then rate) is the usual one of standard costing: the flexed budget.
+A split goes from the estimate to the actual by changing one factor at a time: first the number of units made,
+then the time or the amount used, then the rate or the price paid. The cost after each change is rounded to
+the currency, and a part is the difference of two of them, so the parts of a line add up to its difference to
+the last cent. The order (quantity, efficiency, rate) is the usual one of standard costing: the flexed budget.
 Source: flexible-budget variance analysis, Horngren, Datar and Rajan, Cost
 Accounting, chapters 7 and 8 (their outlines are public); the split itself is an identity.
 """
@@ -21,7 +19,7 @@ from shopquote.calc.money import round_money
 
 MINUTES_PER_HOUR = Decimal(60)
 ZERO = Decimal(0)
-ALLOWANCE = "allowance"  # of a category, beyond its lines
+ALLOWANCE = "allowance"  # name of the line for what a quote allows in a category beyond its items
 CONTINGENCY = "contingency"
 PARTS = ("quantity", "time", "rate", "price")
 
@@ -30,12 +28,11 @@ _PLAIN = {"quantity": "quantity", "time": "time", "rate": "hourly rate", "price"
 
 @dataclass(frozen=True, slots=True)
 class Variance:
-    """One line of a review: estimated and actual cost, and why they differ.
+    """One line of a review: estimated and actual cost, and the parts of their difference.
 
-    A positive part cost more than estimated. `actual - estimated` equals the sum
-    of the four parts exactly. `rework` is the part of `time` that went into
-    making things again; it is not counted a second time. `as_quoted`: nothing was logged, so that the
-    actual cost is no more than what was expected.
+    A positive part means more cost than estimated. `actual - estimated` equals the sum of `quantity`, `time`,
+    `rate` and `price` exactly. `rework` is included in `time`, not added to it. `as_quoted`: nothing was
+    logged, so the estimate stands for the actual cost.
     """
 
     category: str
@@ -53,7 +50,7 @@ class Variance:
 
     @property
     def is_allowed(self) -> bool:
-        """Whether the quote only allows it, beyond its lines: nothing can be logged to it."""
+        """Whether it is an allowance or the contingency, to which nothing can be logged."""
         return self.name == ALLOWANCE or self.category == CONTINGENCY
 
     @property
@@ -68,12 +65,12 @@ class Variance:
 
     @property
     def parts(self) -> dict[str, Decimal]:
-        """The four parts by name, in the order of the walk."""
+        """The four parts by name, in the order of the split."""
         return {"quantity": self.quantity, "time": self.time, "rate": self.rate, "price": self.price}
 
 
 def labour_cost(minutes: Decimal, rate: Decimal, currency: str) -> Decimal:
-    """Minutes at a rate per hour, as a printed amount.
+    """The cost of minutes at a rate per hour, rounded to the currency.
 
     >>> labour_cost(Decimal(50), Decimal(48), "EUR")
     Decimal('40.00')
@@ -108,15 +105,17 @@ def labour_variance(
         made_over_planned: sets made over sets quoted; 1 when all were made.
         run_share: share of the estimated minutes that grows with the quantity
             (run time); the rest is set-up, which does not. 0 to 1.
-        same_rate: every entry was at the estimated rate: what rounding of single entries makes is no rate.
+        same_rate: every entry was at the estimated rate, so that a difference from rounding single entries
+        must
+            not appear as a difference of rates.
         currency: of the amounts.
 
-    An operation that was not estimated has no rate of its own to compare with, so
-    all of its cost is time; one that was not logged is all time saved.
+    An operation that was not estimated has no rate to compare with, so all of its cost is a time variance;
+    one that was not logged is all time saved.
     """
     factor = 1 + (made_over_planned - 1) * run_share
     flexed = round_money(estimated * factor, currency)
-    # Nothing to compare the rate with: all that it cost is time that was not counted on.
+    # No estimated rate to compare with: the whole cost is a time variance.
     if minutes_estimated == 0:
         flexed = estimated
         at_estimated_rate = actual
@@ -149,12 +148,12 @@ def material_variance(
     quantity_actual: Decimal,
     currency: str = "EUR",
 ) -> Variance:
-    """Split bought things into how much was used and what was paid for it.
+    """Split material or bought items into a quantity and a price variance.
 
-    Quantities are in any one unit (metres of bar, pieces, kilograms). What was
-    not estimated is all quantity: it was not meant to be used at all.
+    Both quantities are in the same unit (metres of bar, pieces, kilograms). Without an estimate the whole
+    cost is a quantity variance, since none was planned to be used.
     """
-    # Of what nobody planned there is no estimated price: all of it is quantity.
+    # No estimated price to compare with: the whole cost is a quantity variance.
     if quantity_estimated == 0:
         at_estimated_price = actual
     else:
@@ -178,9 +177,9 @@ def lump_variance(
     made_over_planned: Decimal = Decimal(1),
     currency: str = "EUR",
 ) -> Variance:
-    """A cost without a measured quantity (a bill, an allowance): sets made, then price.
+    """The variance of a cost without a measured quantity (a bill, an allowance): by sets made, then by price.
 
-    What was not estimated is all quantity, as with materials.
+    Without an estimate the whole cost is a quantity variance, as with materials.
     """
     flexed = round_money(estimated * made_over_planned, currency) if estimated else actual
     return Variance(category, name, estimated, actual, quantity=flexed - estimated, price=actual - flexed)
@@ -195,7 +194,10 @@ def follow_labour(
     minutes_actual: Decimal,
     currency: str = "EUR",
 ) -> Variance:
-    """A cost that is charged by the hours worked (overhead): actual follows the minutes."""
+    """The variance of a cost charged by hours worked, such as overhead.
+
+    The actual is in proportion to minutes.
+    """
     actual = estimated
     if minutes_estimated > 0:
         actual = round_money(estimated * minutes_actual / minutes_estimated, currency)
@@ -203,7 +205,7 @@ def follow_labour(
 
 
 def add_up(lines: Iterable[Variance], category: str = "", name: str = "total") -> Variance:
-    """The sum of lines, part by part; adds up because every line does."""
+    """The sum of lines, part by part; its parts add up because those of every line do."""
     rows = list(lines)
 
     def total(field: str) -> Decimal:
@@ -226,10 +228,10 @@ def add_up(lines: Iterable[Variance], category: str = "", name: str = "total") -
 
 @dataclass(frozen=True, slots=True)
 class Earned:
-    """What one job left: `margin` in money, and per hour of the shop's time.
+    """What one job earned, in money and per hour of the shop's time.
 
-    `contribution` is the price less everything that is paid for this job alone
-    (material, consumables, bought items, outside work): what the shop's hours earned.
+    `contribution` is the price less everything bought for this job alone (material, consumables, bought
+    items, subcontract work): what the shop's hours earned.
     """
 
     price: Decimal
@@ -244,22 +246,22 @@ class Earned:
 
     @property
     def margin_pct(self) -> Decimal | None:
-        """Margin in per cent of the price, to 0.1; None without a price."""
+        """Margin in per cent of the price, rounded to 0.1; None without a price."""
         return per_cent(self.margin, self.price)
 
     @property
     def margin_per_hour(self) -> Decimal | None:
-        """Margin for each hour that people worked on it; None without hours."""
+        """Margin per hour worked on the job; None without hours."""
         return per_hour(self.margin, self.minutes)
 
     @property
     def contribution_per_hour(self) -> Decimal | None:
-        """Contribution for each hour worked; None without hours."""
+        """Contribution per hour worked on the job; None without hours."""
         return per_hour(self.contribution, self.minutes)
 
 
 def per_cent(part: Decimal, whole: Decimal) -> Decimal | None:
-    """`part` in per cent of `whole` to 0.1; None when the whole is not above zero.
+    """`part` in per cent of `whole`, rounded half up to 0.1; None when the whole is not above zero.
 
     >>> per_cent(Decimal(1), Decimal(3))
     Decimal('33.3')
@@ -268,12 +270,12 @@ def per_cent(part: Decimal, whole: Decimal) -> Decimal | None:
 
 
 def per_hour(amount: Decimal, minutes: Decimal) -> Decimal | None:
-    """An amount for each hour, to 0.01; None without minutes."""
+    """An amount per hour, rounded to 0.01; None without minutes."""
     return None if minutes <= 0 else round_to(amount * MINUTES_PER_HOUR / minutes, "0.01")
 
 
 def round_to(value: Decimal, step: str) -> Decimal:
-    """Half up to a step such as "0.1".
+    """A value rounded half up to a step such as "0.1".
 
     >>> round_to(Decimal("0.25"), "0.1")
     Decimal('0.3')
@@ -289,10 +291,10 @@ def explain(
     currency: str = "EUR",
     large_pct: Decimal = Decimal(2),
 ) -> tuple[str, ...]:
-    """One plain sentence for each large part, the largest first.
+    """One plain sentence for each large part of a variance, the largest first.
 
-    A part is large when it moves the margin by `large_pct` per cent of the price that was `quoted` or more,
-    whatever is invoiced (of the estimated cost when there is no price). So is a price other than that.
+    A part is large from `large_pct` per cent of the `quoted` price on (of `price` where none is given, of the
+    estimated cost where there is no price). An invoiced price other than the quoted one is a part too.
     """
     rows = list(lines)
     asked = price if quoted is None else quoted
@@ -306,7 +308,7 @@ def explain(
     ]
     if quoted is not None and price != quoted and abs(price - quoted) >= least:
         found.append((abs(price - quoted), _price_sentence(price, quoted, currency)))
-    # By money, then by words, so that two of the same size always come in the same order.
+    # By amount, then by text, so that equal amounts always come in the same order.
     return tuple(text for _, text in sorted(found, key=lambda item: (-item[0], item[1])))
 
 
