@@ -1,1 +1,1 @@
-"""What a piece of bar is: section, grade, shape, developed length, bending."""
+"""One part: its section, grade, shape and developed length, and how it is bent, holed and its ends worked."""

@@ -1,4 +1,4 @@
-"""Better ways of making a part, told as matters to decide."""
+"""Advice on better ways of making a part: scroll formers, mandrels for coils; given as problems to decide."""
 
 from collections.abc import Sequence
 
@@ -9,12 +9,12 @@ from shopquote.calc.bar.part_answer import Problem
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import spring_of
 
-# Small bends of one coil, beyond which winding it is told: common practice, no source.
+# Hits of one coil above which winding on a mandrel is advised: common practice, no source.
 MOST_COIL_HITS = 12
 
 
 def scroll_formers(curves: Sequence[Curve], grade: Grade, say: Say) -> list[Problem]:
-    """A former for each scroll: the inside radii to hold at its ends so that the scroll is left."""
+    """For each scroll the inside radii of a scroll former at both ends, springback allowed for."""
     found = []
     for number, curve in enumerate(curves, start=1):
         if curve.run.kind not in ("scroll", "volute") or curve.small is None:
@@ -35,7 +35,7 @@ def scroll_formers(curves: Sequence[Curve], grade: Grade, say: Say) -> list[Prob
 
 
 def coils_to_wind(curves: Sequence[Curve], fits: Sequence[Fit | None]) -> list[Problem]:
-    """Coils that a bender would make by many small bends, where a mandrel winds them."""
+    """Advice for coils that would take more than `MOST_COIL_HITS` hits to be wound on a mandrel."""
     found = []
     for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
         if curve.run.kind == "helix" and (hits := curve.hits_of(fit)) > MOST_COIL_HITS:

@@ -1,4 +1,4 @@
-"""Each bend of a part as the bender must make it: angle to pull to, marks, stop, small bends, gap.
+"""Bending instructions of a part: for each bend the angle to pull to, marks, stop, hits, and gap left.
 
 Begin at `bend_answers`.
 """
@@ -19,15 +19,15 @@ from shopquote.calc.bar.small_bends_on import made_on
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, Unit
 
-# Flow stress of what does not spring back.
+# Flow stress used for bends that do not spring back, so that the common formulas give a springback of 0.
 NO_SPRING_MPA = 1e-6
-# Places along a bend at which it is compared with the one asked for.
+# Points along a bend at which it is compared with the one asked for.
 LOOKS = 8
 
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """How the bar lies for one bend: the order's step, and which bends are made before it."""
+    """The situation of one bend: its step of the bending order, bends made before it, number of bends."""
 
     step: OrderStep
     made: frozenset[int]
@@ -42,7 +42,11 @@ def bend_answers(
     shop: BendingShop,
     cut: Length,
 ) -> tuple[BendAnswer, ...]:
-    """All bends of a part in order along the bar; without an `order` each is set as along the bar."""
+    """Instructions for all bends of a part, in order along the bar.
+
+    `curves` and `fits` correspond one to one. Without an `order`, bends are made in order along the bar.
+    `cut` is the sawn length.
+    """
     steps = order or [OrderStep(number, "finish", False, 0.0) for number in range(1, len(curves) + 1)]
     places = {
         step.bend: _Place(step, frozenset(done.bend for done in steps[:at]), len(curves))
@@ -101,7 +105,7 @@ def _answer(
 
 
 def _by_bender(answer: BendAnswer, curve: Curve, fit: Fit | None, made: Fit | None) -> BendAnswer:
-    """What the bender adds; one that does not make the bend leaves only how it would and its force."""
+    """The answer with the bender's data. Of a bender that cannot make the bend, only its way and force."""
     if fit is None:
         return answer
     answer = replace(
@@ -121,7 +125,7 @@ def _by_bender(answer: BendAnswer, curve: Curve, fit: Fit | None, made: Fit | No
 
 
 def _beyond_cold(curve: Curve, fit: Fit | None, grade: Grade) -> bool:
-    """Whether a bend is reckoned hot: too tight for cold metal, or too strong for every bender."""
+    """Whether a bend must be made hot: too tight for cold metal, or too strong for every bender."""
     if curve.run.by != "bender" or fit is None:
         return False
     strong = any(lack.code == "moment" for lack in fit.shortfalls)
@@ -129,7 +133,7 @@ def _beyond_cold(curve: Curve, fit: Fit | None, grade: Grade) -> bool:
 
 
 def _by_hand(answer: BendAnswer) -> BendAnswer:
-    """Made without a bender: hot, notched or in blocks it stays as bent; on pin and mandrel it springs."""
+    """The answer for a bend made without a bender; only on a pin or mandrel does it spring back."""
     how = "hot" if answer.hot else _BY[answer.by]
     if answer.hot or answer.by in ("notch", "blocks"):
         return replace(
@@ -151,10 +155,10 @@ def _works_by(bender: Bender, how: str) -> str:
 
 
 def _former_gap_mm(answer: BendAnswer) -> float:
-    """How far a bend lies off the one asked for where its former leaves another radius, mm.
+    """Greatest distance in mm from the bend asked for where the former leaves another radius.
 
-    The bend keeps its middle, so both legs share what it is off. Walking both arcs from the
-    bend's start to an angle p they part by off (sin p - a/2, 1 - cos p) and turned by p (p - a/2).
+    The bend's middle is kept, so both legs are displaced equally. At an angle p from the start of both arcs
+    they differ by off (sin p - a/2, 1 - cos p), off being the difference of radii and a the angle of bend.
     """
     if answer.left_radius is None or answer.how == "rolls":
         return 0.0
@@ -172,7 +176,7 @@ def _former_gap_mm(answer: BendAnswer) -> float:
 def _with_small_bends(
     answer: BendAnswer, curve: Curve, small: SmallBends, made: Fit | None, shop: BendingShop, cut: Length
 ) -> BendAnswer:
-    """Adds marks, angles, over-bends and formers of the small bends."""
+    """Add marks, angles, over-bends and formers of the small bends."""
     by_former = made.small if made else None
     pulls = by_former.pulls if by_former else tuple(angle / curve.spring.ratio for angle in small.angles)
     # Where no bender makes them: on the former that would leave the curve's tightest radius.
@@ -208,8 +212,11 @@ def _with_small_bends(
 def _hit_ranges(
     answer: BendAnswer, curve: Curve, small: SmallBends, made: Fit | None, grade: Grade
 ) -> tuple[tuple[float, float], ...]:
-    """Least and most that each small bend may have to be pulled to: on its own former, from the least to the
-    most strength, and the bar beside it springs each time; or by the shop's tests of the curve."""
+    """Least and greatest angle to pull each small bend to, in degrees, from weakest to strongest metal.
+
+    Each on its own former, including the springback of the bar beside it; or by the shop's tests of the
+    curve.
+    """
     pull = curve.pull
     if made is None or made.small is None or curve.measured:
         low, high = pull.least / pull.usual, pull.most / pull.usual
@@ -229,12 +236,12 @@ def _ordered(one: float, other: float) -> tuple[float, float]:
 def _with_setting(
     answer: BendAnswer, bender: Bender | None, place: _Place, datum: Datum, cut: Length
 ) -> BendAnswer:
-    """Adds the mark that the bender is set by, the end it grips and where a stop stands.
+    """Add the mark by which the bar is set in the bender, the gripped end and the stop.
 
-    A bend begins at the grip and lies on its far side; the mark's offset counts away from the grip.
+    The bend begins at the grip, on its far side; the mark's offset is positive away from the grip.
     """
     grip = place.step.grip if bender is not None else "start"
-    # Rolls take the bar in from its mark on, however the bender sets its bends.
+    # On rolls the bar is fed in from its mark, whatever the bender's `mark_at`.
     set_by = bender if answer.how != "rolls" else None
     at = set_by.mark_at if set_by else "start"
     offset = set_by.mark_offset_nm if set_by else 0
@@ -267,7 +274,7 @@ def _with_setting(
 
 
 def _half_arc_nm(answer: BendAnswer) -> int:
-    """Half the straight bar that goes into a bend: what its former leaves, else what was asked for."""
+    """Half the bend allowance in nm, at the radius that the former leaves, else the one asked for."""
     if answer.how != "former" or answer.left_radius is None or answer.hits > 1:
         return (answer.mark.end.nm - answer.mark.start.nm) // 2
     return _arc_nm(answer.angle, answer.left_radius, answer.k, answer) // 2
@@ -282,11 +289,11 @@ def _arc_nm(angle: float, left: Length, k: float, answer: BendAnswer) -> int:
 
 
 def _stop_end(answer: BendAnswer, place: _Place, grip: str) -> str:
-    """The end of the bar that a stop can stand at: still straight from there to the mark; '' for none.
+    """The end of the bar that can go against a stop, being still straight up to the mark; "" for none.
 
-    The gripped end where there is one; a ram takes either, the finish first.
+    The gripped end where there is one; on a ram either end, the finish first.
     """
-    # Small bends are fed on from mark to mark: no stop stands for them.
+    # Small bends are fed from mark to mark, so a fixed stop is of no use.
     if answer.how == "rolls" or answer.hits > 1:
         return ""
     number = place.step.bend
@@ -301,7 +308,10 @@ def _stop_end(answer: BendAnswer, place: _Place, grip: str) -> str:
 
 
 def from_datum(point: Length, datum: str, cut: Length) -> Length:
-    """A place on the bar measured from the shop's datum; from the middle it may be negative."""
+    """A position along the bar (from its start) as measured from the shop's datum.
+
+    Negative for positions before the middle, where that is the datum.
+    """
     if datum == "finish":
         return cut - point
     if datum == "middle":
@@ -310,7 +320,7 @@ def from_datum(point: Length, datum: str, cut: Length) -> Length:
 
 
 def on_piece(mark: Length, datum: str, cut: Length, unit: Unit) -> Length:
-    """A mark that sheets, which round to 0.5 mm or 1/32 in, would show off the sawn piece, moved onto it.
+    """A mark moved so that it is still on the sawn piece after sheets round it to 0.5 mm or 1/32 in.
 
     >>> on_piece(Length.from_mm("357.4"), "start", Length.from_mm("357.4"), "mm").mm_float
     357.0
@@ -318,7 +328,7 @@ def on_piece(mark: Length, datum: str, cut: Length, unit: Unit) -> Length:
     step = Length.from_mm("0.5").nm if unit == "mm" else Length.from_inches("1/32").nm
     low = -(cut.nm // 2) if datum == "middle" else 0
     if not low <= mark.nm <= low + cut.nm:
-        return mark  # off the piece in truth, which is a problem told
+        return mark  # really off the piece, which is reported as a problem
     shown = floor(mark.nm / step + 0.5) * step
     if low <= shown <= low + cut.nm:
         return mark
@@ -326,7 +336,7 @@ def on_piece(mark: Length, datum: str, cut: Length, unit: Unit) -> Length:
 
 
 def _to_start(place: Length, datum: Datum, cut: Length) -> Length:
-    """A place measured from the datum, from the start of the bar."""
+    """The inverse of `from_datum`: a position measured from the datum, as from the start of the bar."""
     if datum == "finish":
         return cut - place
     if datum == "middle":

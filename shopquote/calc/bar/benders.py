@@ -1,7 +1,6 @@
-"""Benders on file, their formers, and the shop's own way with a bend.
+"""Values of the shop's bending equipment: benders, formers, bend tests, neutral-axis rules, settings.
 
-Lengths are `Length`, moments N m, angles degrees. What a bender can do with one
-bend is answered in `fit`; these are the values it answers from.
+Lengths are `Length`, moments N m, angles degrees. `fit` tells from these whether a bender can make a bend.
 """
 
 from collections.abc import Mapping
@@ -38,9 +37,9 @@ PLANNING_IN = Length.from_inches("1/64")
 
 @dataclass(frozen=True, slots=True)
 class Former:
-    """A former, die or pin that a bar is bent round; `radius` is at the bar's inner face.
+    """A former, die or pin round which a bar is bent; `radius` is that at the bar's inner face.
 
-    `largest` is the deepest bar that it takes, None where only the bender limits it.
+    `largest` is the greatest depth of bar that it takes; None where only the bender limits it.
     """
 
     radius: Length
@@ -52,17 +51,17 @@ class Former:
 class Bender:
     """One bender of the shop.
 
-    largest_moment_nm: bending moment that frame, pins and arm stand, N m.
-    opening, width: deepest bar in the plane of the bend, and widest across it.
-    lever: pivot to hand; 0 with `powered`.
-    smallest_leg: straight bar the bender must hold, or push on, beyond a bend.
-    smallest_between: straight bar wanted between two bends.
-    largest_angle: largest angle to pull to, degrees, over-bend included.
+    largest_moment_nm: bending moment in N m that frame, pins and arm withstand.
+    opening, width: greatest size of bar in the plane of the bend, and across it.
+    lever: from the pivot to the hand; 0 with `powered`.
+    smallest_leg: straight bar that the bender must hold or push on beyond a bend.
+    smallest_between: straight bar needed between two bends.
+    largest_angle: greatest angle to pull to in degrees, over-bend included.
     works_by: draw, the bar is clamped to the former, which turns and draws it in; wipe, the bar is clamped
         beside a former that stands and an arm wipes it round; ram, pushed between two rests; rolls.
     mark_at, mark_offset_nm: which point of a bend, seen from the clamp, is set to the bender's mark, and
         how far from there the bar is marked (positive away from the clamp).
-    clear_radius: room round the former's centre, beside the bar, that already bent legs must keep out of.
+    clear_radius: radius about the former's centre that legs already bent must stay out of.
     bench_radius: reach of the bench below the bending plane; 0 where legs may hang down.
     both_ways: it bends to the left and to the right without turning the bar over.
     pins: diameters of pins, each a former of half that radius.
@@ -94,7 +93,7 @@ class Bender:
 
     @property
     def all_formers(self) -> tuple[Former, ...]:
-        """Formers, and pins as the formers that they are."""
+        """Formers, and each pin as a former of half its diameter."""
         if not self.pins:
             return self.formers
         return (*self.formers, *(Former(Length(pin.nm // 2), "pin") for pin in self.pins))
@@ -102,11 +101,11 @@ class Bender:
 
 @dataclass(frozen=True, slots=True)
 class BendTest:
-    """One test piece: what was cut, bent and measured. `made_on` is the date of the test.
+    """One bend test: what was cut, bent and measured on the day `made_on`.
 
-    Two outside legs of one bend are measured from the end to the outermost
-    faces' corner (up to 90 degrees) or to the outermost tangent (beyond), as in a part with dims "outside".
-    `over_bend` is the angle pulled to so that `angle` was left after release.
+    The two legs of the bend are outside measures, from the end to the corner of the outer faces (up to 90
+    degrees) or to the outermost tangent (beyond), as in a part with dims "outside". `over_bend` is the angle
+    pulled to, and `angle` the one left after release, in degrees.
     """
 
     made_on: date
@@ -125,9 +124,9 @@ class BendTest:
 
 @dataclass(frozen=True, slots=True)
 class KRule:
-    """Which neutral-axis rule holds for which bars; empty words hold for all.
+    """A neutral-axis rule and the bars for which it holds; an empty field means all.
 
-    `k` is used by "fixed K" only: depth of the neutral axis from the inner face over T.
+    `k`, used by "fixed K" only, is the depth of the neutral axis from the inner face over T.
     """
 
     rule: NeutralAxisRule
@@ -141,7 +140,7 @@ class KRule:
 
 @dataclass(frozen=True, slots=True)
 class LongestBar:
-    """The longest bar of a section that is sold, and how long a piece it gives after trim and grip."""
+    """The longest bar of a section on sale, and the longest piece that it gives after trim and grip."""
 
     length: Length
     room: Length
@@ -149,14 +148,14 @@ class LongestBar:
 
 @dataclass(frozen=True, slots=True)
 class BendingShop:
-    """What one shop bends with: benders, grades, neutral-axis rules and its own tests.
+    """One shop's equipment, grades and settings for bending.
 
-    `planning_mm` and `planning_in` are the steps of cut lengths; `datum` is where bend marks are measured
-    from; `hand_pull_n` is what one person pulls for long, N (common practice, no source).
-    `k_rules` are tried in order of how much they name; the last resort is the
-    usual rule of the section (`neutral_axis.usual_rule`). `small_bends`: whether those of a scroll share
-    its length or its angle; `formers_along`: they may change the former along it. `longest`: bars on sale by
-    section key and grade, by which longer parts are parted; none where no list is at hand.
+    `planning_mm` and `planning_in` are the steps of cut lengths; bend marks are measured from `datum`;
+    `hand_pull_n` is the force in N that one person can pull all day (common practice, no source). Of the
+    `k_rules` that hold for a bar the most specific counts, else the section's usual rule
+    (`neutral_axis.usual_rule`). `small_bends`: whether the hits of a scroll have equal steps or equal angles;
+    `formers_along`: its former may change along it. `longest`: the longest bar on sale by section key and
+    grade, into which longer parts are split; empty where no price list is at hand.
     """
 
     benders: tuple[Bender, ...] = ()

@@ -1,7 +1,7 @@
-"""Closed forms of what is bent without a bender: eyes, joggles, sharp corners, notched folds.
+"""Closed-form geometry of bends made without a bender: eyes, joggles, sharp corners, notched folds, collars.
 
-Float millimetres and degrees. Each says where its formula comes from. Begin at any of them; `develop` makes
-runs of them, `Run.by` says which of the shop's ways makes each.
+Float millimetres and degrees. Each function gives the source of its formula. `word_runs` makes runs of them;
+`Run.by` is the way of making.
 """
 
 from math import acos, asin, atan2, cos, degrees, hypot, pi, radians, sin, sqrt, tan
@@ -11,7 +11,8 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 
-# What makes a curve: a bender (former or rolls), the fire, a pin, joggle blocks, a notch, a mandrel.
+# Ways of making a curve: on a bender (former or rolls), hot, on a pin, in joggle blocks, notched and folded,
+# on a mandrel, wrapped round (a collar).
 MadeBy = Literal["bender", "fire", "pin", "blocks", "notch", "mandrel", "wrap"]
 
 # Inside radius of the neck behind a centred eye, over the bar's thickness: common practice, no source.
@@ -20,7 +21,7 @@ NECK = 1.0
 
 @dataclass(frozen=True, slots=True)
 class EyeForm:
-    """An eye as bends: `neck` degrees the other way first (0 for an eye beside the bar), then `turned`."""
+    """An eye as two bends in degrees: `neck` in the opposite sense (0 if beside the bar), then `turned`."""
 
     neck: float
     neck_inside_mm: float
@@ -28,7 +29,7 @@ class EyeForm:
 
 
 def eye_beside(inside_mm: float, depth_mm: float) -> EyeForm:
-    """An eye that lies on one side of its bar: it curls until its end meets the bar's face.
+    """An eye on one side of its bar, curled until its end meets the bar's face.
 
     The outer corner of the end lies (d/2 + T)(1 - cos) above the outer face of the bar and meets the
     inner face where cos a = (d/2) / (d/2 + T): A = 360 - a. Derived.
@@ -40,7 +41,7 @@ def eye_beside(inside_mm: float, depth_mm: float) -> EyeForm:
 
 
 def eye_centred(inside_mm: float, depth_mm: float) -> EyeForm:
-    """An eye whose centre lies on the bar's axis: a neck of radius r_n one way, then the eye the other.
+    """An eye with its centre on the bar's axis: a neck of radius r_n, then the eye in the opposite sense.
 
     The centre is on the axis where cos g = r_n / (r_n + R), centre-line radii. The eye turns 270 + g degrees
     to the axis and ends where its outer corner meets the bar's face. Derived.
@@ -56,7 +57,7 @@ def eye_centred(inside_mm: float, depth_mm: float) -> EyeForm:
 
 
 def joggle_form(offset_mm: float, length_mm: float, centre_mm: float) -> tuple[float, float] | None:
-    """Angle of both bends, degrees, and the straight between them, mm; None where they do not fit.
+    """Angle of both bends in degrees and the straight between them in mm; None where they do not fit.
 
     With straight s and centre-line radii R: L = 2 R sin a + s cos a, D = 2 R (1 - cos a) + s sin a, so
     s^2 = L^2 + D^2 - 4 R D and a = atan2(2 R, s) - atan2(2 R - D, L). Derived.
@@ -73,7 +74,7 @@ def joggle_form(offset_mm: float, length_mm: float, centre_mm: float) -> tuple[f
 
 
 def corner_stock_mm(angle: float, depth_mm: float, upset_share: float) -> float:
-    """Bar that a sharp corner takes beyond its legs' tangent points, mm: T tan(A/2) and the upset.
+    """Bar in mm that a sharp corner takes beyond its legs' tangent points: T tan(A/2) plus the upset.
 
     Legs measured outside overlap by T^2 tan(A/2) of metal, so by constant volume the corner takes
     T tan(A/2); upset_share T is added for each bend to fill it: a quarter by FAO AH635E, blacksmithing
@@ -85,15 +86,15 @@ def corner_stock_mm(angle: float, depth_mm: float, upset_share: float) -> float:
     return depth_mm * (tan(radians(abs(angle)) / 2) + upset_share)
 
 
-# Bar that a collar takes beside the perimeter of what it holds, over its own thickness. Smiths' rule: 2 T (a
-# textbook of 2006, quoted in a public thread on collars; others there cut 2.5 to 3). The middle of the bar
-# would take pi T: hammered round, a collar stretches.
+# Allowance of a collar beyond the perimeter that it encloses, in its own thicknesses T. Smiths' rule: 2 T (a
+# textbook of 2006, quoted in a public thread on collars; others there cut 2.5 to 3). Its centre line is
+# longer by pi T, but a collar stretches as it is hammered round.
 COLLAR_MORE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class Notch:
-    """What is sawn out of an angle that is folded: width at its toe, the weld that closes it, metal."""
+    """The notch of a folded angle: width at the toe, length of the weld that closes it, metal removed."""
 
     wide_mm: float
     weld_mm: float
@@ -101,20 +102,20 @@ class Notch:
 
 
 def notched_leg_mm(section: Section, axis: BendAxis) -> float:
-    """The leg of an angle that a fold notches, mm: the shorter one the easy way, the longer the hard."""
+    """Length in mm of the leg that is notched: the shorter one folded the easy way, else the longer."""
     return section.depth_mm(axis)
 
 
 def folded_as(section: Section, axis: BendAxis) -> Section:
-    """The leg of an angle that is left whole, as the flat that a fold bends; its inner face on the inside."""
+    """The leg that is not notched, as the flat bar that the fold bends."""
     whole = section.sizes[0] if axis == "easy" else section.sizes[1]
     return Section("flat", (whole, section.sizes[2]))
 
 
 def notch_of(angle: float, leg_mm: float, thickness_mm: float) -> Notch:
-    """A V out of the flat leg down to the inside of the standing one, as wide as closes when folded.
+    """The V notch in one leg, down to the inner face of the other, which closes when folded by `angle`.
 
-    Wide 2 (B - t) tan(A/2), the closing weld (B - t) / cos(A/2), metal (B - t)^2 tan(A/2) t. Derived.
+    Width 2 (B - t) tan(A/2), closing weld (B - t) / cos(A/2), metal (B - t)^2 tan(A/2) t. Derived.
 
     >>> notch = notch_of(90, 40, 4)
     >>> round(notch.wide_mm, 6), round(notch.weld_mm, 3), round(notch.removed_mm3, 6)
@@ -125,7 +126,7 @@ def notch_of(angle: float, leg_mm: float, thickness_mm: float) -> Notch:
 
 
 def ellipse_length_mm(a_mm: float, b_mm: float) -> float:
-    """Perimeter of an ellipse of these half diameters, mm, by the arithmetic-geometric mean.
+    """Perimeter in mm of an ellipse with these semi-axes, by the arithmetic-geometric mean.
 
     P = 2 pi (a^2 - sum 2^(n-1) c_n^2) / M(a, b), c_n^2 = a_n^2 - b_n^2: Gauss. Exact to rounding.
 
@@ -145,7 +146,10 @@ def ellipse_length_mm(a_mm: float, b_mm: float) -> float:
 
 
 def ellipse_point(a_mm: float, b_mm: float, beside_mm: float, t: float) -> tuple[float, float]:
-    """Point of the curve that runs outside an ellipse at a distance, from the middle of its first side on."""
+    """Point at the parameter `t` of the curve parallel to an ellipse, outside it by `beside_mm`.
+
+    Measured from the middle of the ellipse's first side.
+    """
     lean = hypot(a_mm * cos(t), b_mm * sin(t))
     return (
         a_mm * sin(t) + beside_mm * b_mm * sin(t) / lean,

@@ -1,7 +1,7 @@
-"""The centre line of a part in space, and what follows from it: envelope and centre of gravity.
+"""The centre line of a part in space, its overall size and its centre of gravity.
 
-Float millimetres. x runs along the bar at its start, y towards the inside of the
-first curve, z across; so turning the whole part changes nothing. Begin at `trace`.
+Float millimetres. x runs along the bar at its start, y towards the inside of the first curve, z across, so
+that the result does not depend on how the part is typed. Begin at `trace`.
 """
 
 from collections.abc import Collection, Sequence
@@ -17,22 +17,22 @@ from shopquote.calc.job import BendAxis
 
 Vector = tuple[float, float, float]
 
-# Points on a curve: at most ARC_STEP degrees apart, and near enough that the chord stays
-# within a share of the bar; coils in steps that meet every quarter turn.
+# Points on a curve are at most ARC_STEP degrees apart, and close enough that chords deviate by less than
+# CHORD_SHARE of the bar's size. On coils a point lies at every quarter turn.
 ARC_STEP = 10.0
 CHORD_SHARE = 0.05
 MOST_STEPS = 180
-ROUGH_STEP = 22.5  # enough to see what a half-bent bar runs into
+ROUGH_STEP = 22.5  # degrees between points that suffice to check a half-bent bar for collisions
 ROUGH_POINTS = 120
 
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """One point of the centre line, its frame and how far along the shape it lies.
+    """One point of the centre line with its frame of unit vectors, at `true_mm` along the shape.
 
-    `inward` points to the inside of the bending plane, `across` out of the plane. `roll`
-    is how far the section is turned about the bar against that frame, degrees;
-    `scale` how far a taper has drawn the section down (1 is the full bar).
+    `inward` points to the inside of the bending plane, `across` out of the plane. `roll` is the angle in
+    degrees by which the section is turned about the bar against that frame; `scale` the ratio of the
+    section's size to the full bar, below 1 in a taper.
     """
 
     point: Vector
@@ -47,7 +47,7 @@ class Stop:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Place, direction and bending plane at one point of the bar."""
+    """Position, direction and bending plane at one point of the bar; like a `Stop` while tracing."""
 
     point: Vector
     along: Vector
@@ -58,7 +58,7 @@ class Frame:
 
 
 def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
-    """Walk the runs and give points along the centre line, ends and tangent points exact."""
+    """Points along the centre line of the runs; ends and tangent points are exact."""
     frame = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
     frame = _facing_first_curve(runs, section, frame)
     if runs and runs[0].kind == "helix":
@@ -85,7 +85,7 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
 
 
 def twists(runs: Sequence[Run], stops: Sequence[Stop]) -> tuple[tuple[int, float], ...]:
-    """Each twist: the point that it begins at (it ends at the next) and its degrees."""
+    """Each twist as the index of the stop at which it begins (it ends at the next) and its degrees."""
     return tuple(
         (number, runs[stop.run].angle)
         for number, (stop, after) in enumerate(pairwise(stops))
@@ -94,10 +94,10 @@ def twists(runs: Sequence[Run], stops: Sequence[Stop]) -> tuple[tuple[int, float
 
 
 def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame], list[list[Vector]]]:
-    """The bar with only some of its curves made, the others still straight.
+    """The bar with only the runs `made` bent and the others still straight.
 
-    Gives the frame at the start of every run and the points of every run, its ends
-    included. Turns of the bending plane are kept, for they say how the bar will lie.
+    Gives the frame at the start of every run, and the points of every run with both its ends. Turns of the
+    bending plane are applied for curves not yet made too, since they say how the bar will lie.
     """
     frame = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
     frames: list[Frame] = []
@@ -108,7 +108,7 @@ def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame
         frames.append(frame)
         if index in made and run.kind in _ROUGH:
             stops: list[Stop] = []
-            # Coils are seen roughly: enough points to know where they stand.
+            # Coils are traced coarsely: enough points to know the space that they take.
             count = max(2, min(ROUGH_POINTS, ceil(abs(run.angle) / ROUGH_STEP)))
             angles = [abs(run.angle) * number / count for number in range(count + 1)]
             frame = _ROUGH[run.kind](stops, index, run, frame, angles)
@@ -128,7 +128,7 @@ def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame
 
 
 def _facing_first_curve(runs: Sequence[Run], section: Section, frame: Frame) -> Frame:
-    """The frame at the start: turns before the first curve only roll the section under it."""
+    """The frame at the start, with the first curve's inside as y: earlier turns only roll the section."""
     first = next((index for index, run in enumerate(runs) if run.is_curve), None)
     if first is None:
         return frame
@@ -144,7 +144,7 @@ def _facing_first_curve(runs: Sequence[Run], section: Section, frame: Frame) -> 
 
 
 def _upright(helix: Run, frame: Frame) -> Frame:
-    """A part that begins with a coil stands upright on it: z along the coil's axis."""
+    """The frame of a part that begins with a coil: z along the coil's axis."""
     one_turn = hypot(2 * pi * helix.centre_mm, helix.pitch_mm)
     c, s = 2 * pi * helix.centre_mm / one_turn, helix.pitch_mm / one_turn
     along = add(times(frame.along, c), times(frame.across, s))
@@ -153,7 +153,7 @@ def _upright(helix: Run, frame: Frame) -> Frame:
 
 
 def _same_axis(before: Run, helix: Run, frame: Frame) -> Frame:
-    """A coil that goes on at another pitch keeps its axis: the bar leans over at the joint."""
+    """The frame in which a coil continues one of another pitch: on the same axis, with another slope."""
     lean = atan2(helix.pitch_mm, 2 * pi * helix.centre_mm) - atan2(before.pitch_mm, 2 * pi * before.centre_mm)
     c, s = cos(lean), sin(lean)
     along = add(times(frame.along, c), times(frame.across, s))
@@ -176,7 +176,7 @@ def _straight(
     stops: list[Stop], index: int, run: Run, frame: Frame, section: Section, *, last: bool
 ) -> Frame:
     tip = run.size_mm / section.thickness_mm if run.kind == "taper" else 1.0
-    # A taper that begins the bar grows from its tip; one that ends it shrinks to it.
+    # A taper at the start of the bar grows from its tip; one at the end shrinks to it.
     scale_start = tip if index == 0 and not (last and run.kind != "taper") else 1.0
     scale_end = 1.0 if scale_start != 1.0 or run.kind != "taper" else tip
     stops.append(_stop(frame, index, scale_start))
@@ -221,7 +221,7 @@ def _coil_angles(run: Run) -> list[float]:
 
 
 def _extremes(frame: Frame, run: Run, total: float) -> list[float]:
-    """Angles on an arc where the bar runs square to x, y or z: where its envelope is reached."""
+    """Angles on an arc at which the bar is perpendicular to x, y or z: the extremes of its overall size."""
     sense = 1.0 if total > 0 else -1.0
     found = []
     for axis in range(3):
@@ -283,7 +283,7 @@ def _scroll(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Seque
     start = run.centre_mm
     b = (run.centre_end_mm - start) / total
     inward = times(frame.inward, sense)
-    lean = atan2(b, start)  # a spiral that opens leaves the circle's tangent by this much
+    lean = atan2(b, start)  # angle between the spiral's tangent and the circle's
     end = frame
     for turned in angles:
         angle = radians(turned)
@@ -318,19 +318,19 @@ def _ellipse(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Sequ
     return end
 
 
-# Curves that are seen roughly while the bar is half bent.
+# Curves that are traced coarsely in a half-bent bar.
 _ROUGH = {"helix": _helix, "scroll": _scroll, "ellipse": _ellipse, "volute": _ellipse}
 
 
 def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:
-    """Overall size in x, y and z, mm, the bar's own thickness included."""
+    """Overall size in x, y and z in mm, the bar's thickness included."""
     return envelope_along(stops, section, axis, ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
 
 
 def envelope_along(
     stops: Sequence[Stop], section: Section, axis: BendAxis, directions: tuple[Vector, Vector, Vector]
 ) -> Vector:
-    """Overall size in three directions square to each other, mm, the bar's own thickness included."""
+    """Overall size in mm in three perpendicular directions, the bar's thickness included."""
     hull = section_hull(section, axis)
     lying = [(stop, *_across_and_out(stop)) for stop in stops]
     sizes = []
@@ -353,7 +353,7 @@ def _across_and_out(stop: Stop) -> tuple[Vector, Vector]:
 
 
 def centre_of_gravity_mm(stops: Sequence[Stop]) -> Vector:
-    """Centroid of the bar along its centre line, mm; mitres and holes are not counted."""
+    """Centre of gravity of the bar in mm; mitres and holes are not counted."""
     total, sums = 0.0, [0.0, 0.0, 0.0]
     for first, second in pairwise(stops):
         span = second.true_mm - first.true_mm
@@ -370,7 +370,7 @@ def centre_of_gravity_mm(stops: Sequence[Stop]) -> Vector:
 
 
 def _middle_of(first: Stop, second: Stop, span: float) -> Vector:
-    """Centroid of a short piece of curve, by the cubic through its ends and directions."""
+    """Centroid of a short piece of curve, from the cubic through its ends and tangents."""
     chord = times(add(first.point, second.point), 0.5)
     if first.scale != second.scale:
         # Solid of a taper: its centroid lies nearer to the thick end.
@@ -392,5 +392,5 @@ def add(a: Vector, b: Vector) -> Vector:
 
 
 def times(a: Vector, factor: float) -> Vector:
-    """A vector made longer by a factor."""
+    """A vector multiplied by a factor."""
     return (a[0] * factor, a[1] * factor, a[2] * factor)

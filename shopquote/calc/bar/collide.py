@@ -1,9 +1,8 @@
-"""Whether a finished bar runs into itself.
+"""Whether a finished bar touches itself, from its traced centre line; float mm. Begin at `contacts`.
 
-Works on the traced centre line, float mm. A bar that crosses itself cannot be; one that
-lies along itself (a stirrup's ends, a lapped ring) is laid beside itself by one bar and
-is only a matter to decide about; so is an end that just meets the bar, or the closing hook of a
-link, which is sprung aside by one bar. Begin at `contacts`.
+A bar that crosses itself cannot be made. One that lies along itself (a stirrup's ends, a lapped ring) is
+offset sideways by one bar, which is only a problem to decide; so is an end that just meets the bar, and the
+closing hook of a link, which is sprung aside by one bar.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -18,19 +17,19 @@ from shopquote.calc.frozen import dataclass
 
 ContactKind = Literal["crosses", "laps", "end meets", "hook crosses"]
 
-# Two stretches that come together at less than this lie along each other, degrees.
+# Two stretches that meet at less than this angle, in degrees, lie along each other rather than cross.
 ALONGSIDE = 30.0
-# An end meets the bar where the contact lies within this many bars of it.
+# A contact within so many bar sizes of an end counts as that end meeting the bar.
 END_BARS = 0.75
-# Longest end of a hook that is sprung past the bar as a link is closed: the 12 bars of ACI 318's longest.
+# Longest hook, in bar sizes, that is sprung past the bar as a link is closed: ACI 318's longest is 12.
 HOOK_BARS = 12.0
-# Share of the bar by which two centre lines may be nearer than the bar is thick.
+# Tolerance: two centre lines may be closer than the bar's size by this share of it.
 TOUCH = 0.02
 
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """A straight piece of the traced centre line and where it lies along the bar."""
+    """A straight piece of the traced centre line, from `from_mm` to `to_mm` along the bar, of one run."""
 
     start: Vector
     end: Vector
@@ -42,7 +41,7 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """A place where the bar meets itself: two runs, where along the bar, how near the centre lines come."""
+    """A place where the bar touches itself: two runs, positions along the bar, distance of centre lines."""
 
     kind: ContactKind
     first_run: int
@@ -53,7 +52,7 @@ class Contact:
 
 
 def segments(stops: Sequence[Stop]) -> list[Segment]:
-    """The pieces between traced points, those of no length left out."""
+    """The pieces between traced points, without those of zero length."""
     found = []
     for a, b in pairwise(stops):
         length = b.true_mm - a.true_mm
@@ -67,11 +66,11 @@ def segments(stops: Sequence[Stop]) -> list[Segment]:
 
 
 def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) -> tuple[Contact, ...]:
-    """Every place where the bar meets itself, worst kind first.
+    """Every place where the bar touches itself, the worst kind first.
 
-    `clearance_mm` is how far apart two centre lines must stay: the bar's size in the plane.
-    Points nearer along the bar than half a turn of the tightest bend cannot meet (a curve
-    no sharper than a circle has no shorter chord), so they are not tried.
+    `clearance_mm` is the least distance of two centre lines: the bar's size in the plane. Points closer along
+    the bar than half a turn of the tightest bend cannot meet (a curve no tighter than a circle has no shorter
+    chord), so they are not compared.
     """
     pieces = segments(stops)
     if len(pieces) < 3:
@@ -96,13 +95,13 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
 
 
 def _closes(contact: Contact, total: float, clearance_mm: float) -> bool:
-    """A frame of one bar ends where it begins: its ends meet face to face."""
+    """Whether a contact is the two ends meeting face to face, as in a closed frame of one bar."""
     ends = contact.first_mm < clearance_mm and total - contact.second_mm < clearance_mm
     return ends and contact.kind == "laps"
 
 
 def _is_meant(runs: Sequence[Run], first: int, second: int) -> bool:
-    """Whether two runs may touch: what closes on itself, or was checked when it was developed."""
+    """Whether two runs may touch: closed shapes, and those checked when they were developed."""
     run = runs[first]
     if first == second and run.is_curve and not (run.kind in ("bend", "arc") and abs(run.angle) > 180):
         # Coils are checked by their pitch when they are developed; a bend only beyond half a turn.
@@ -111,7 +110,7 @@ def _is_meant(runs: Sequence[Run], first: int, second: int) -> bool:
 
 
 def _hooks(runs: Sequence[Run], total: float, clearance_mm: float) -> tuple[float, float]:
-    """Where the hook at the start ends and the one at the finish begins, mm along the bar; none: the ends."""
+    """Where the first hook ends and the last begins, in mm along the bar; the bar's ends without hooks."""
 
     def length(end: Run, bend: Run) -> float:
         is_hook = end.kind == "straight" and bend.kind == "bend" and 90 < abs(bend.angle) <= 180
@@ -130,7 +129,7 @@ def _at_hook(contact: Contact, hooks: tuple[float, float]) -> Contact:
 
 
 def _is_eye(runs: Sequence[Run], first: int, second: int) -> bool:
-    """A ring or an eye closes on the leg that it ends: it is meant to; so do windings that lie close."""
+    """Whether two runs are a ring or eye with its own leg, or close windings, which are meant to touch."""
     kinds = {runs[first].kind, runs[second].kind}
     if "collar" in {run.kind for run in runs}:
         return True
@@ -158,7 +157,7 @@ def _boxes(pieces: Sequence[Segment], grow: float) -> dict[int, tuple[Box, list[
 def _near_pairs(
     boxes: Mapping[int, tuple[Box, list[Segment]]], runs: Sequence[Run]
 ) -> Iterator[tuple[int, int]]:
-    """Pairs of runs that may meet and are not meant to, a run with itself among them."""
+    """Pairs of runs whose boxes overlap and that are not meant to touch; a run may be paired with itself."""
     for second in sorted(boxes):
         for first in sorted(boxes):
             apart = first > second or not _boxes_meet(boxes[first][0], boxes[second][0])
@@ -186,11 +185,7 @@ def _nearest(
     total: float,
     clearance: float,
 ) -> Contact | None:
-    """Where two runs come nearest; where that is a tie, where they lie most along each other.
-
-    A bar that swings in to lie along itself is nearest where it lies along; one that crosses is
-    nearest where it crosses.
-    """
+    """The contact where two runs come nearest; of ties the one where they are most nearly parallel."""
     best: tuple[int, float] | None = None
     contact: Contact | None = None
     for piece in second:
@@ -223,7 +218,7 @@ def _kind(parallel: float, at_first: float, at_second: float, total: float, clea
 
 
 def segment_distance(a: Segment, b: Segment) -> tuple[float, float, float]:
-    """Least distance of two straight pieces, mm, and where on each (0 to 1) it lies."""
+    """Least distance of two straight pieces in mm, and its position on each, 0 to 1."""
     u = (a.end[0] - a.start[0], a.end[1] - a.start[1], a.end[2] - a.start[2])
     v = (b.end[0] - b.start[0], b.end[1] - b.start[1], b.end[2] - b.start[2])
     w = (a.start[0] - b.start[0], a.start[1] - b.start[1], a.start[2] - b.start[2])

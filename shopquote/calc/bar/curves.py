@@ -1,6 +1,6 @@
-"""The curves of one part with their mechanics: springback, over-bend, small bends, and what a bender must do.
+"""The curves of one part with their mechanics: springback, over-bend, small bends.
 
-Float mm, degrees, MPa. Begin at `curves_of`; `demand_of` is what `fit` tries a bender on.
+Float mm, degrees, MPa. Begin at `curves_of`; `demand_of` states what a bender must do, for `fit`.
 """
 
 from collections.abc import Sequence
@@ -22,9 +22,9 @@ from shopquote.calc.bar.springback import Spring, outer_strain
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import counted
 
-# A wrench or fork over a pin in the vise, mm: common practice, no source.
+# Length in mm of a wrench or fork used over a pin in the vise: common practice, no source.
 WRENCH_MM = 1000.0
-# What a bender makes in one pull on a former, or not at all.
+# Kinds of run that a bender makes in one pull on a former, never by small bends.
 ONE_PULL = ("bend", "hook")
 
 
@@ -32,8 +32,8 @@ ONE_PULL = ("bend", "hook")
 class Curve:
     """One curve before a bender is chosen.
 
-    at: its place among the runs; start_mm: where it begins on the straight bar. `measured`: the
-    over-bend is the shop's own measure, with `tests` pieces, and not theory. `hot`: made in the fire.
+    at: its index among the runs; start_mm: where it begins on the straight bar. `measured`: the over-bend
+    comes from `tests` of the shop's own bend tests rather than theory. `hot`: made at forging heat.
     """
 
     run: Run
@@ -52,29 +52,29 @@ class Curve:
 
     @property
     def over_bend_source(self) -> str:
-        """Which of the two the over-bend comes from, in words."""
+        """Whether the over-bend comes from tests or theory, in words."""
         if not self.measured:
             return "theory: elastic-plastic springback at the usual strength"
         return f"measured on {counted(self.tests, 'test piece')} of the shop's own, weighed against theory"
 
     @property
     def outer_strain(self) -> float:
-        """Strain of the outer fibre at the radius asked for."""
+        """Strain of the outer fibre at the radius asked for, a ratio."""
         return outer_strain(self.run.inside_mm + self.bar.centroid_mm, self.bar.outer_mm)
 
     @property
     def held_mm(self) -> float:
-        """Inside radius to hold so that the one asked for is left, mm."""
+        """Inside radius in mm while bent, from which springback leaves the one asked for."""
         return self.spring.held_mm - self.bar.centroid_mm
 
     def torsion_of(self, fit: Fit | None) -> float:
-        """Degrees that the bar is turned in the bender while a coil is made."""
+        """Angle in degrees by which the bar is turned in the bender while a coil is made."""
         if self.small is not None and self.hits_of(fit) > 1:
             return self.small.turn * len(self.small.angles)
         return self.run.torsion
 
     def hits_of(self, fit: Fit | None) -> int:
-        """Small bends that a fit, or else any bender, makes this curve by; 1 in one pull or by rolls."""
+        """Number of hits by which a fit, or any bender, makes this curve; 1 in one pull or by rolls."""
         if self.small is None or (fit is not None and fit.how != "small bends"):
             return 1
         return len(self.small.angles)
@@ -100,7 +100,7 @@ def curves_of(
         turned = turned or bool(run.turn % 180)
         if run.bending is not None:
             bar = bend_section(section, run.bending.axis, run.bending.roll)
-            # A scroll is judged where it is tightest.
+            # Springback of a scroll is calculated at its tightest radius.
             _, spring = theory(bar, grade, run.inside_mm + bar.centroid_mm)
             pull = _pull(run, bar, grade, shop)
             over, tests = run.angle * pull.usual, pull.tests
@@ -118,17 +118,17 @@ def curves_of(
 
 
 def _is_hot(run: Run, bar: BendSection, grade: Grade, moment_nmm: float, shop: BendingShop) -> bool:
-    """Whether what is made by hand is made hot: a corner, or too tight or strong for a metre of wrench."""
+    """Whether a bend made by hand is made hot: a sharp corner, or too tight or strong for a 1 m wrench."""
     if run.by not in ("pin", "blocks"):
         return run.by in ("fire", "wrap")
-    # Blocks are pressed together, not pulled by hand.
+    # Joggle blocks are pressed together, so the wrench does not limit them.
     return is_too_tight(grade, bar, run.inside_mm) or (
         run.by == "pin" and moment_nmm > shop.hand_pull_n * WRENCH_MM
     )
 
 
 def _pull(run: Run, bar: BendSection, grade: Grade, shop: BendingShop) -> Pull:
-    """How far to pull, by theory and the shop's own tests of this bar on this radius."""
+    """Over-bend by theory, corrected by the shop's own bend tests of this bar at this radius."""
     assert run.bending is not None
     shares = []
     if shop.bend_tests:
@@ -138,7 +138,7 @@ def _pull(run: Run, bar: BendSection, grade: Grade, shop: BendingShop) -> Pull:
 
 
 def _small(run: Run, word: Word, shop: BendingShop, where: str) -> tuple[SmallBends | None, HowMade | None]:
-    """Small bends that make a curve, and how it is made where the person said so."""
+    """The small bends of a curve, and the way of making it where the shape states one."""
     if run.kind in ONE_PULL or run.by != "bender":
         return None, None
     if isinstance(word, Arc) and word.hits is not None:
@@ -147,7 +147,7 @@ def _small(run: Run, word: Word, shop: BendingShop, where: str) -> tuple[SmallBe
     gap = (own_gap.length if own_gap is not None else shop.arc_gap).mm_float
     hits = hits_within(run, gap, shop.small_bends, where)
     rolled = isinstance(word, Arc) and word.rolled
-    # Who states a gap means small bends.
+    # A stated gap means small bends: rolls and formers leave none.
     made_by: HowMade | None = "rolls" if rolled else "small bends" if own_gap is not None else None
     return small_bends(run, hits, shop.small_bends), made_by
 
@@ -155,7 +155,7 @@ def _small(run: Run, word: Word, shop: BendingShop, where: str) -> tuple[SmallBe
 def demand_of(
     curve: Curve, development: Development, grade: Grade, say: Say, *, formers_along: bool = False
 ) -> Demand:
-    """One curve as a bender sees it."""
+    """What a bender must do to make one curve."""
     before, first = _straight_beside(development.runs, curve.at, -1)
     after, last = _straight_beside(development.runs, curve.at, 1)
     return Demand(
@@ -184,7 +184,10 @@ def demand_of(
 
 
 def _straight_beside(runs: Sequence[Run], at: int, step: int) -> tuple[float, bool]:
-    """Straight bar next to a curve, mm, and whether it reaches the end of the bar."""
+    """Length in mm of the straight next to a curve, and whether it reaches the end of the bar.
+
+    `step` is 1 for the straight behind the curve, -1 for the one before it.
+    """
     length = 0.0
     index = at + step
     while 0 <= index < len(runs) and not runs[index].is_curve:

@@ -1,8 +1,7 @@
-"""A part in tangent form, and the lengths of its curves.
+"""The developed form of a part: straights between tangent points, and curves with their neutral-axis length.
 
-Inside, every part is in tangent form: straight lengths between tangent points and
-curves with the length of their neutral axis, which holds at any angle. Float
-millimetres and degrees. `word_runs` makes runs of a shape's words. Begin at `Run`.
+This "tangent form" holds for any angle of bend, unlike setbacks and deductions. Float millimetres and
+degrees. `word_runs` makes runs of a shape's words. Begin at `Run`.
 """
 
 from collections.abc import Callable
@@ -25,10 +24,10 @@ RunKind = Literal[
 # Curves that take a setback from the legs beside them.
 SET_BACK: tuple[RunKind, ...] = ("bend", "corner", "fold")
 
-# A scroll is taken in so many parts where its neutral axis moves with the radius.
+# Number of parts in which a scroll is integrated where its neutral axis moves with the radius.
 SCROLL_PARTS = 96
 
-# A quarter of the thickness for each sharp corner: FAO AH635E, exercise on the upset square bend.
+# Allowance for each sharp corner, in thicknesses: FAO AH635E, exercise on the upset square bend.
 UPSET_SHARE = 0.25
 
 
@@ -37,10 +36,10 @@ SAY_MM = Say()
 
 @dataclass(frozen=True, slots=True)
 class Bending:
-    """How the bar lies in a bend: depth T in the plane, width across, centroid from the inner face.
+    """How the bar lies in a bend: depth T in the plane, width across it, centroid from the inner face.
 
-    `roll`: degrees the section is turned against the part's bend axis, 0 to below 180; 180 more where its
-    other face lies inside.
+    `roll`: angle in degrees, 0 to below 180, by which the section is turned against the part's bend axis; 180
+    more where its other face is on the inside.
     """
 
     axis: BendAxis
@@ -52,14 +51,14 @@ class Bending:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One stretch of the bar in tangent form.
+    """One straight or curve of the bar in tangent form.
 
-    flat_mm: length on the straight bar (neutral axis); true_mm: length along the
-    centre line of the finished shape. turn: degrees the bending plane is turned before it.
-    Curves: signed angle in degrees, inside radius and centre-line radius (at its start
-    and end for a scroll), pitch for a helix. `flat_at`: pairs of (true_mm, flat_mm) along a curve whose
-    neutral axis moves; empty where the two are in proportion. `leg`: number of the leg before a curve.
-    `by`: what makes a curve; `axes_mm`: half diameters of an ellipse's inside.
+    flat_mm: length on the straight bar (neutral axis); true_mm: length along the centre line of the finished
+    shape. turn: degrees by which the bending plane is turned before it. Of curves: the signed angle in
+    degrees, inside radius and centre-line radius (at start and end of a scroll), pitch of a helix. `flat_at`:
+    pairs (true_mm, flat_mm) along a curve whose neutral axis moves; empty where the two are proportional.
+    `leg`: number of the leg before a curve. `word`: number of the shape word that it comes from. `by`: way of
+    making it; `axes_mm`: inside semi-axes of an ellipse.
     """
 
     kind: RunKind
@@ -82,23 +81,23 @@ class Run:
 
     @property
     def torsion(self) -> float:
-        """Degrees that the bending plane turns along a coil: 360 sin(slope) a turn; 0 for other runs."""
+        """Degrees that the bending plane turns along a coil, 360 sin(slope) per turn; 0 for other runs."""
         if self.kind != "helix":
             return 0.0
         return self.angle * self.pitch_mm / hypot(2 * pi * self.centre_mm, self.pitch_mm)
 
     @property
     def is_curve(self) -> bool:
-        """Whether the bender makes it."""
+        """Whether it is a curve rather than a straight, twist or taper."""
         return self.bending is not None
 
 
 @dataclass(frozen=True, slots=True)
 class LegPlace:
-    """One leg on the straight bar, mm from its start.
+    """Position of one leg on the straight bar, in mm from the bar's start.
 
-    measured_from_mm: where the leg begins by its own measure, which may lie in the bend before it;
-    from_mm, to_mm: the straight that it lies in, between the bends.
+    measured_from_mm: where the leg begins by the part's `dims`, which may be within the bend before it;
+    from_mm, to_mm: the straight between the bends.
     """
 
     measured_from_mm: float
@@ -108,7 +107,7 @@ class LegPlace:
 
 @dataclass(frozen=True, slots=True)
 class Development:
-    """A part in tangent form; `flat_mm` is its developed length before any allowance."""
+    """A part in tangent form; `flat_mm` is its developed length before allowances for ends."""
 
     runs: tuple[Run, ...]
     flat_mm: float
@@ -116,7 +115,7 @@ class Development:
     legs: tuple[LegPlace, ...] = ()
 
     def name_of(self, place: int) -> str:
-        """A run as sheets number it, for who has no words of the shape: by its bend, or by its legs."""
+        """The name of a run on sheets, where the shape's words are not shown: by its bend or its legs."""
         run, before = self.runs[place], self.runs[:place]
         bends = sum(other.is_curve for other in before)
         if run.is_curve:
@@ -134,7 +133,7 @@ KOf = Callable[[Bending, float], KAnswer]
 
 
 def bend_allowance_mm(angle: float, radius_mm: float, depth_mm: float, k: float) -> float:
-    """Bar taken up by one bend along its neutral axis, mm: A (R + K T), A in radians.
+    """Bend allowance in mm: A (R + K T), the length of the neutral axis, with A in radians.
 
     Source: Kalpakjian and Schmid, SI 6th ed., eq. 16.2.
 
@@ -145,7 +144,7 @@ def bend_allowance_mm(angle: float, radius_mm: float, depth_mm: float, k: float)
 
 
 def helix_length_mm(neutral_diameter_mm: float, pitch_mm: float, turns: float) -> float:
-    """Length of a helix, mm: n sqrt((pi D)^2 + p^2).
+    """Length in mm of a helix: n sqrt((pi D)^2 + p^2).
 
     >>> round(helix_length_mm(100, 40, 5), 2)
     1583.48
@@ -154,9 +153,9 @@ def helix_length_mm(neutral_diameter_mm: float, pitch_mm: float, turns: float) -
 
 
 def scroll_length_mm(start_mm: float, finish_mm: float, turns: float) -> float:
-    """Arc length of an Archimedean spiral r = a + b t between two radii, mm.
+    """Arc length in mm of an Archimedean spiral r = a + b t between two radii.
 
-    F(u) = (u sqrt(u^2 + b^2) + b^2 asinh(u / b)) / 2b, written so that it holds down to b = 0.
+    F(u) = (u sqrt(u^2 + b^2) + b^2 asinh(u / b)) / 2b, rearranged so that it can be evaluated down to b = 0.
 
     >>> round(scroll_length_mm(15, 75, 2.5), 2)
     709.92
@@ -165,7 +164,8 @@ def scroll_length_mm(start_mm: float, finish_mm: float, turns: float) -> float:
     b = abs(finish_mm - start_mm) / angle
     low, high = sorted((start_mm, finish_mm))
     if b < 1e-6 * high:
-        # Nearly a circle: the terms in b^2 are below 1e-12 of the length.
+        # Nearly a circle: the terms in b^2 are below 1e-12 of the length, and division by b would lose
+        # digits.
         return angle * (low + high) / 2
     return _spiral_to(high, b) - _spiral_to(low, b)
 
@@ -175,7 +175,7 @@ def _spiral_to(radius: float, b: float) -> float:
 
 
 def taper_stock_mm(section: Section, length_mm: float, tip_mm: float) -> float:
-    """Bar that forging draws out to a taper, by constant volume, mm.
+    """Length in mm of bar that is drawn out to a taper, by constant volume.
 
     The end keeps the section's proportions: V = h/3 (A1 + A2 + sqrt(A1 A2)), A2 = A1 (tip/size)^2.
     `tip_mm` is measured like the section's smallest size (diameter, side, thickness).
@@ -193,7 +193,7 @@ def taper_stock_mm(section: Section, length_mm: float, tip_mm: float) -> float:
 
 
 def volute_length_mm(start_mm: float, finish_mm: float, turns: float) -> float:
-    """Arc length of a logarithmic spiral r = a e^(b t) between two radii, mm: |r2 - r1| sqrt(1 + b^2) / b.
+    """Arc length in mm of a logarithmic spiral r = a e^(b t) between two radii: |r2 - r1| sqrt(1 + b^2) / b.
 
     >>> round(volute_length_mm(10, 60, 2), 3)
     354.218
@@ -203,10 +203,10 @@ def volute_length_mm(start_mm: float, finish_mm: float, turns: float) -> float:
 
 
 def hits_for_gap(angle: float, radius_mm: float, gap_mm: float) -> int:
-    """Small bends that keep a curve within `gap_mm` of the one asked for.
+    """Number of small bends by which a curve deviates by at most `gap_mm`.
 
-    A facet of angle f stands R (1 - cos(f/2)) off the curve, so f = 2 acos(1 - gap/R), which
-    is 4 asin(sqrt(gap / 2R)) and keeps its digits in that form.
+    A facet of angle f deviates by R (1 - cos(f/2)), so f = 2 acos(1 - gap/R) = 4 asin(sqrt(gap / 2R)); the
+    second form is accurate for small gaps.
     """
     if gap_mm >= radius_mm:
         return 1

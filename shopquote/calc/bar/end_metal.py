@@ -1,4 +1,4 @@
-"""What an end is made of while it is worked, from its tip inwards, so that no metal is counted twice."""
+"""The metal of an end after each operation on it, from its tip inwards, so that none is counted twice."""
 
 from collections.abc import Iterator
 from math import inf
@@ -8,9 +8,12 @@ from shopquote.calc.frozen import dataclass
 
 @dataclass(frozen=True, slots=True)
 class WorkedEnd:
-    """One end worked: `stock_mm` more bar than its finished length (less where forging draws it out),
-    `removed_mm3` cut away by lathe, file or saw, `reach_mm` of the finished part that the work covers,
-    `forged_mm` of bar that had not been forged before."""
+    """The effect of work on an end.
+
+    `stock_mm`: bar needed beyond the finished length (negative where forging draws the end out).
+    `removed_mm3`: metal cut away by lathe, file or saw. `reach_mm`: length of the finished part that the work
+    covers. `forged_mm`: length of bar forged that had not been forged before.
+    """
 
     stock_mm: float = 0.0
     removed_mm3: float = 0.0
@@ -28,20 +31,22 @@ class WorkedEnd:
 
 @dataclass(frozen=True, slots=True)
 class EndForging:
-    """One forging of an end as the smith does it: `taken_mm` of the bar, or of what the forgings before have
-    left at its tip (`again`), becomes `made_mm`."""
+    """One forging operation on an end: `taken_mm` of bar becomes `made_mm`.
+
+    `again`: the metal is the tip as earlier forgings left it, not plain bar.
+    """
 
     taken_mm: float
     made_mm: float
     again: bool
 
 
-# Up to where from the tip, mm; area, mm2; bar that went into a millimetre of it.
+# Distance from the tip in mm to which the step reaches; area in mm2; bar in mm per mm of it.
 Step = tuple[float, float, float]
 
 
 class EndMetal:
-    """The steps of one end: at first the bar alone.
+    """The cross-section of one end in steps from its tip; at first the plain bar.
 
     >>> neck = EndMetal(400.0)  # turned to 300 mm2 over 60, then to 200 over 30
     >>> neck.turned(300.0, 60.0).removed_mm3, neck.turned(200.0, 30.0).removed_mm3, neck.tip_mm2
@@ -51,23 +56,24 @@ class EndMetal:
     def __init__(self, area_mm2: float) -> None:
         self.bar_mm2 = area_mm2
         self._steps: list[Step] = [(inf, area_mm2, 1.0)]
-        # Of each forging its length on the finished end, and bar in a millimetre of it and of what it was.
+        # For each forging: its length on the finished end, bar per mm of it, and bar per mm of what it was
+        # made of.
         self._forged: list[tuple[float, float, float]] = []
 
     @property
     def tip_mm2(self) -> float:
-        """Area at the tip as it is now."""
+        """Present area at the tip in mm2."""
         return self._steps[0][1]
 
     def turned(self, area_mm2: float, length_mm: float) -> WorkedEnd:
-        """The end turned to an area over a length, where it is not smaller already."""
+        """Turn the end down to an area over a length; what is smaller already stays."""
         over = list(self._within(length_mm))
         self._become([(to, min(area, area_mm2), bar) for to, _, area, bar in over], length_mm)
         removed = sum(max(0.0, area - area_mm2) * long for _, long, area, _ in over)
         return WorkedEnd(removed_mm3=removed, reach_mm=length_mm)
 
     def forged(self, area_mm2: float, length_mm: float) -> WorkedEnd:
-        """The tip forged to an area over a length; of a neck more is turned to have its metal."""
+        """Forge the tip to an area over a length; where it was a turned neck, more of the neck is turned."""
         (_, tip, used), *_ = self._steps
         share = used * area_mm2 / tip
         over = list(self._within(length_mm))
@@ -81,7 +87,7 @@ class EndMetal:
 
     @property
     def forgings(self) -> list[EndForging]:
-        """The forgings in turn. What a later one takes of an earlier one's work is forged in that too.
+        """The forging operations in order. Metal that a later one reworks is counted in the earlier one too.
 
         >>> bar = EndMetal(400.0)  # drawn to 100 mm2 over 30, of which the last 5 become 200 mm2
         >>> _ = bar.forged(100.0, 30.0), bar.forged(200.0, 5.0)
@@ -94,14 +100,14 @@ class EndMetal:
         ]
 
     def _bar_to(self, length_mm: float) -> float:
-        """Bar that went into so much of the end."""
+        """Length of bar in mm contained in the last `length_mm` of the end."""
         return sum(bar * long for _, long, _, bar in self._within(length_mm))
 
     def _waste(self, bar: float, area_mm2: float) -> float:
         return bar * self.bar_mm2 - area_mm2
 
     def _within(self, length_mm: float) -> Iterator[tuple[float, float, float, float]]:
-        """Of each step up to a length: where it ends, how long it is, area and bar."""
+        """For each step up to a length: where it ends, its length, area, and bar per mm."""
         begin = 0.0
         for to, area, bar in self._steps:
             end = min(to, length_mm)

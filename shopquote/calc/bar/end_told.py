@@ -1,4 +1,4 @@
-"""What is done to the ends of a part, told with the stock that it takes. Begin at `end_told`."""
+"""Instructions for the ends of a part, with the stock that they take. Begin at `end_told`."""
 
 from collections.abc import Iterator
 
@@ -11,15 +11,15 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import SAME_MM, Say
 from shopquote.calc.job import PartSpec
 
-# Steps of a wrap-round template, an inch ruler's and a protractor's both: every 30 degrees, one half; the
-# other half is its mirror image.
+# A wrap-round template has an ordinate at every 30 degrees. Half of them are given; the rest is the mirror
+# image.
 TEMPLATE_POINTS = 12
 
 
 def end_told(
     part: PartSpec, section: Section, development: Development, say: Say, forge_loss_pct: float = 0.0
 ) -> tuple[str, ...]:
-    """A line for each end that is forged or fitted to a tube: how much bar becomes what, and the template."""
+    """A line for each forged end, with the bar that it takes, and for each end fitted to a tube."""
     lines = []
     for which, end in zip(("start", "finish"), part.ends, strict=True):
         works, forgings = work_by_form(section, end, "End", say, forge_loss_pct)
@@ -29,7 +29,7 @@ def end_told(
             forging = next(rest) if form.word in VOLUME_KEPT and not section.form.presses else None
             if words := _told(section, form, worked, forging, forged * forge_loss_pct / 100, say):
                 lines.append(f"{which} end, {form}: {words}")
-    # Work that reaches into a curve changed the length that is sawn, and no run.
+    # Work that reaches into a curve changed the sawn length but no run, hence this difference.
     if abs(sum(run.flat_mm for run in development.runs) - development.flat_mm) > SAME_MM:
         lines.append("work the ends before bending: the marks are measured along the worked bar")
     return tuple(lines)
@@ -38,7 +38,7 @@ def end_told(
 def _told(
     section: Section, form: EndForm, worked: WorkedEnd, forging: EndForging | None, burnt: float, say: Say
 ) -> str:
-    """What is done; `burnt`: of all that is forged of the end, what the fire takes, told with its bar."""
+    """The instruction for one form; `burnt`: length in mm of bar that is lost as scale."""
     if form.word == "saddle":
         return _template(section, form, say)
     if form.word not in FORGED:

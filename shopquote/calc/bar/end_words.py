@@ -1,7 +1,7 @@
-"""The words of an end: how it is sawn, then what else is done to it, in order.
+"""The words that describe an end: how it is sawn, and what else is done to it, in order.
 
-`parse_end` reads "mitre 45", "thread M12 x 40 + chamfer 2"; `str(End)` gives words that read back
-to the same end. What each word does to length and metal is in `end_work`.
+`parse_end` reads "mitre 45", "thread M12 x 40 + chamfer 2"; `str(End)` gives text that reads back to an equal
+end. The effect of each word on length and metal is in `end_work`.
 """
 
 import re
@@ -29,11 +29,12 @@ EndWord = Literal[
     "fishtail",
     "scarf",
 ]
-# Of a mitre's angle: a thousandth of a degree moves a long point of any bar by less than a hair.
+# Decimals of a mitre's angle; a thousandth of a degree moves the long point of a bar by some micrometres.
 ANGLE_DIGITS = 3
 MOST_FORMS = 6  # at one end
 
-# How each word is typed. A size beside "x" is a cross size by a length; "to" says what is left.
+# Syntax of each word. Sizes joined by "x" are a cross size and a length; behind "to" is the size that is
+# left.
 FORMS: dict[str, str] = {
     "square": "square", "mitre": "mitre ANGLE", "thread": "thread THREAD x LENGTH",
     "turn": "turn DIA x LENGTH",
@@ -53,9 +54,9 @@ _ANGLE = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)", re.ASCII)
 
 @dataclass(frozen=True, slots=True)
 class EndForm:
-    """One thing that is done to an end beside sawing it.
+    """One operation on an end besides sawing it.
 
-    `sizes` are as typed, in the order of `FORMS`; of a thread its length, `thread` its name.
+    `sizes` are in the order of `FORMS`; of a thread its length, with `thread` as its name.
     """
 
     word: EndWord
@@ -71,7 +72,7 @@ class EndForm:
         return f"{self.word} {_JOIN.get(self.word, ' ').join(texts)}".strip()
 
     def mm(self, place: int) -> float:
-        """One of its sizes, mm."""
+        """One of its sizes in mm, by its index."""
         return self.sizes[place].length.mm_float
 
 
@@ -79,8 +80,8 @@ class EndForm:
 class End:
     """How one end of a piece is sawn, and what else is done to it, in order.
 
-    `mitre` is degrees off square; below zero it is the other way, so that "mitre 45" at both ends makes
-    the long points lie on one side, and "mitre 45" with "mitre -45" makes the cuts parallel.
+    `mitre` is the angle off square in degrees. "mitre 45" at both ends has the long points on one side, as in
+    a frame; "mitre 45" with "mitre -45" has parallel cuts.
     """
 
     kind: EndKind = "square"
@@ -92,12 +93,12 @@ class End:
         return " + ".join([*sawn, *map(str, self.forms)]) or "square"
 
     def has(self, word: EndWord) -> bool:
-        """Whether this is done to the end."""
+        """Whether an operation is done to the end."""
         return any(form.word == word for form in self.forms)
 
 
 def parse_end(text: str, unit: Unit) -> End:
-    """Read an end; a bare number of a size is in `unit`.
+    """Read an end; bare numbers are lengths in `unit`.
 
     Raises:
         InputError: a word is none of `FORMS`, a size is no length, or a mitre is not within 90 degrees.
@@ -125,7 +126,7 @@ def parse_end(text: str, unit: Unit) -> End:
 
 
 def nearest_end(text: str) -> str | None:
-    """The nearest right words to an end that begins with a misspelt one, or None."""
+    """The syntax of the word nearest to a misspelt first word, or None."""
     words = text.split()
     near = nearest_word(words[0], FORMS) if words else None
     return None if near is None or near == words[0].lower() else " ".join((near, *words[1:]))
@@ -154,7 +155,7 @@ def _form(word: str, rest: str, piece: str, unit: Unit) -> EndForm:
 
 
 def _thread(rest: str, unit: Unit) -> EndForm:
-    # The last "x" is before the length: M12 x 1.25 x 40 is a fine thread 40 long.
+    # The last "x" comes before the length: M12 x 1.25 x 40 is a fine thread 40 long.
     name, by, length = rest.rpartition("x")
     if not by or not name.strip():
         raise ValueError
@@ -183,7 +184,7 @@ def _two(word: EndWord) -> Callable[[str, Unit], EndForm]:
         first, between, second = rest.partition(_JOIN[word].strip())
         if not between:
             raise ValueError
-        # A unit behind sizes that "x" joins is that of both, as of bars: "turn 5/8 x 1 in".
+        # A unit behind two sizes joined by "x" is that of both, as for bars: "turn 5/8 x 1 in".
         texts = spread_unit((first, second)) if between == "x" else (first, second)
         return EndForm(word, tuple(_size(text, unit) for text in texts))
 

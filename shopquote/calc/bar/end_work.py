@@ -1,8 +1,8 @@
-"""What is done to an end takes metal off, moves it or piles it up: stock that it needs, metal it removes.
+"""Work on ends: the stock that it needs beyond the finished length, and the metal that it removes.
 
 A finished part is measured over its ends, worked or not. Begin at `work_end`. Forging keeps volume:
-stock = volume / area of the bar (house rule of every smith's book; the loss to scale is the shop's own
-allowance). Millimetres, mm3. For solid bar alone, saddles, sawing and a tube pressed flat aside.
+stock = volume / area of the bar (the rule of smiths' books; the loss to scale is the shop's own allowance).
+Millimetres, mm3. For solid bar; of hollow bar only saddles, sawing, turning and pressing flat.
 """
 
 from dataclasses import replace
@@ -19,30 +19,32 @@ from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
 FORGED: tuple[EndWord, ...] = ("point", "tenon", "flatten", "spread", "head", "fishtail", "scarf")
-# Of these the stock follows from the finished volume.
+# Operations whose stock follows from the finished volume.
 VOLUME_KEPT: tuple[EndWord, ...] = ("point", "tenon", "head")
-# Forged, or filed, before the bar is bent: they may lie in a curve.
+# Operations done before the bar is bent, so that they may lie in a curve.
 BEFORE_BENDING: tuple[EndWord, ...] = ("point", "flatten", "spread", "fishtail", "scarf", "chamfer", "round")
-# Taken off the edge of whatever the end has become.
+# Operations on the edge of the end, done last.
 EDGES: tuple[EndWord, ...] = ("chamfer", "round")
-# Bar that a scarf is upset from and that the weld then takes up, over the bar's thickness, for each end of
-# the joint: common practice, no source; smiths' handbooks say half to once the thickness.
+# Allowance of a scarf for upsetting and welding, in thicknesses of the bar, for each end of the joint: common
+# practice, no source; smiths' handbooks say half to once the thickness.
 SCARF_SHARE = 0.75
-# An upset longer than this many bar diameters buckles instead of swelling: three diameters is the
-# rule for upsetting free stock in one blow (design rules of a forging association, rule 1).
+# Upsetting a longer piece, in bar diameters, makes it buckle: three diameters is the rule for upsetting
+# unsupported stock in one blow (design rules of a forging association, rule 1).
 UPSET_DIAMETERS = 3.0
-# A bar may be so much smaller than the thread that is cut on it: rolled bar and cold-drawn pins run under
-# their size (EN 10060 allows 0.4 mm on 16 mm), and a pipe is made to its thread. Common practice, no source.
+# Ratio by which a bar may be smaller than the thread cut on it: rolled bar and cold-drawn pins run under size
+# (EN 10060 allows 0.4 mm on 16 mm), and a pipe is made to its thread. Common practice, no source.
 UNDER_SIZE = 0.04
-# Depth of a cut thread on both sides, over its pitch: 2 x 0.6134, ISO 68-1; of pipe 2 x 0.6403, ISO 228-1.
+# Outside less root diameter of a cut thread, in pitches: 2 x 0.6134, ISO 68-1; of pipe 2 x 0.6403, ISO 228-1.
 THREAD_DEPTH = 1.2269
 
 
 def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: float = 0.0) -> WorkedEnd:
-    """Everything that is done to one end together; `forge_loss_pct` of forged stock burns off as scale.
+    """The total effect of all operations on one end; `forge_loss_pct` of forged stock is lost as scale.
+
+    `where` and `say` are for messages: the end's name, and texts in the job's unit.
 
     Raises:
-        CannotMakeError: the bar has not the metal, or is hollow.
+        CannotMakeError: the bar is too small for an operation, or hollow.
     """
     total = WorkedEnd()
     for _, worked in work_by_form(section, end, where, say, forge_loss_pct)[0]:
@@ -53,12 +55,12 @@ def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: f
 def work_by_form(
     section: Section, end: End, where: str, say: Say, forge_loss_pct: float = 0.0
 ) -> tuple[list[tuple[EndForm, WorkedEnd]], list[EndForging]]:
-    """The same by what is done, each on what the others left; edges last, whatever was typed first.
+    """The effect of each operation on one end, each on what the earlier ones left; edges come last.
 
-    And the forgings of solid bar in turn, one for each of `VOLUME_KEPT`.
+    Also gives the forging operations of solid bar in order, one for each of `VOLUME_KEPT`.
 
     Raises:
-        CannotMakeError: the bar has not the metal, or is hollow.
+        CannotMakeError: the bar is too small for an operation, or hollow.
     """
     metal, found = EndMetal(section.area_mm2), []
     for form in sorted(end.forms, key=lambda form: form.word in EDGES):
@@ -82,15 +84,16 @@ def with_ends(
     say: Say,
     forge_loss_pct: float = 0.0,
 ) -> tuple[Development, float]:
-    """A development whose ends have the stock that their work needs, and mm3 cut away.
+    """A development with the stock that the work on its ends needs, and the metal cut away in mm3.
 
-    Work that lies in the first or last straight changes that straight. What is forged or filed may also lie
-    in a curve: it is done before the bar is bent, so that marks are measured along the worked bar and only
-    the length that is sawn changes. `forge_loss_pct`: of the stock of forged work, what burns off as scale.
+    Work within the first or last straight changes that straight. Forged or filed work may also reach into a
+    curve: it is done before the bar is bent, so marks are measured along the worked bar and only the sawn
+    length changes. `forge_loss_pct` of the stock of forged work is lost as scale.
 
     Raises:
-        CannotMakeError: work for a straight is on a curve or is longer than its straight; a closed ring is
-            given more than scarfs; no metal is left.
+        CannotMakeError: work that needs a straight is on a curve or longer than its straight; a closed ring
+        has
+            more than scarfs; no metal is left.
     """
     if not any(end.forms for end in ends):
         return development, 0.0
@@ -114,7 +117,7 @@ def with_ends(
 def _lies_in_curve(
     run: Run, end: End, worked: WorkedEnd, development: Development, told: str, say: Say
 ) -> bool:
-    """Whether the work of an end reaches into a curve, or lies in one; refused where it cannot."""
+    """Whether the work on an end reaches into a curve; CannotMakeError where it must not."""
     straight = run.kind == "straight"
     if straight and worked.reach_mm <= run.true_mm + SAME_MM:
         return False
@@ -134,7 +137,7 @@ def _lies_in_curve(
 
 
 def _shifted(legs: tuple[LegPlace, ...], stock_mm: float) -> tuple[LegPlace, ...]:
-    """Legs on a bar whose first end has more stock, or less: all move, the start of the bar does not."""
+    """The legs moved by a change of stock at the first end."""
     return tuple(
         LegPlace(
             leg.measured_from_mm + stock_mm,
@@ -160,7 +163,7 @@ def _worked(section: Section, end: End, form: EndForm, where: str, say: Say, met
 
 
 def _turned(section: Section, end: End, form: EndForm, where: str, say: Say, metal: EndMetal) -> WorkedEnd:
-    """Lathe and file: the finished length is sawn, metal is cut away."""
+    """The effect of lathe and file: no stock is needed, metal is cut away."""
     across = round_before(end, form) or round_within_mm(section)
     if form.word == "turn":
         dia, length = form.mm(0), form.mm(1)
@@ -173,28 +176,25 @@ def _turned(section: Section, end: End, form: EndForm, where: str, say: Say, met
             raise CannotMakeError(f"{where}: a chamfer is less than half of the bar, {say(across / 2)}.")
         return WorkedEnd(removed_mm3=chamfer_mm3(across, size), reach_mm=size)
     if form.word == "round" and section.form.rectangular and max(section.sizes_mm) > across:
-        # Over the width of a flat: a rectangle as long as it is half wide, less the half circle in it.
+        # A flat rounded over its width: a rectangle of half the width, less the half circle in it.
         wide = max(section.sizes_mm)
         return WorkedEnd(removed_mm3=(0.5 - pi / 8) * wide * wide * section.thickness_mm, reach_mm=wide / 2)
     if form.word == "round":
-        # A cylinder of length r less the half ball inside it.
+        # A round end: a cylinder of length r less the hemisphere inside it.
         radius = across / 2
         return WorkedEnd(removed_mm3=pi * radius**3 / 3, reach_mm=radius)
     _refuse_thread(section, end, form, where, say)
-    return WorkedEnd(reach_mm=form.mm(0))  # a thread: its grooves are not weighed
+    return WorkedEnd(reach_mm=form.mm(0))  # a thread: the metal in its grooves is neglected
 
 
 def round_before(end: End, form: EndForm) -> float:
-    """Diameter that the end has when this is done to it, where something made it round; else 0.
-
-    Edges are done last.
-    """
+    """Diameter in mm of the end before an operation, where one before it made it round; else 0."""
     before = end.forms if form.word in EDGES else end.forms[: end.forms.index(form)]
     return next((one.mm(0) for one in reversed(before) if one.word in ("turn", "tenon", "head")), 0.0)
 
 
 def _refuse_thread(section: Section, end: End, form: EndForm, where: str, say: Say) -> None:
-    """A thread is cut on the bar, or on what it was turned to; neither may be smaller, a burr aside."""
+    """Raise CannotMakeError for a thread larger than the bar, or than it was turned to, by `UNDER_SIZE`."""
     across, thread = round_before(end, form) or largest_round_mm(section), find_thread(form.thread)
     if thread.dia.mm_float > across * (1 + UNDER_SIZE):
         raise CannotMakeError(
@@ -206,7 +206,7 @@ def _refuse_thread(section: Section, end: End, form: EndForm, where: str, say: S
 def _turned_tube(
     section: Section, end: End, form: EndForm, where: str, say: Say, metal: EndMetal
 ) -> WorkedEnd:
-    """Lathe and die on a round tube, or on what it was turned to: down to its bore, and no deeper."""
+    """Turning and threading a round tube; CannotMakeError where no wall would be left."""
     outside = section.sizes_mm[0]
     bore = outside - 2 * section.thickness_mm
     if form.word == "turn":
@@ -235,7 +235,7 @@ def _turned_tube(
 
 
 def _forged(section: Section, end: End, form: EndForm, where: str, say: Say, metal: EndMetal) -> WorkedEnd:
-    """The hammer: no metal is lost, so the stock follows from the finished volume."""
+    """The effect of forging: volume is kept, so the stock follows from the finished volume."""
     area = metal.tip_mm2
     if form.word == "point":
         length, dia = form.mm(0), round_before(end, form)
@@ -273,7 +273,7 @@ def _forged(section: Section, end: End, form: EndForm, where: str, say: Say, met
 
 
 def _pressed_flat(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
-    """A tube's end pressed flat, to both walls or less: it gets wide and no longer."""
+    """A tube's end pressed flat, at most down to both walls: it becomes wider, not longer."""
     outside, shut, left = section.sizes_mm[0], 2 * section.thickness_mm, form.mm(1)
     if not shut - SAME_MM <= left < outside:
         raise CannotMakeError(
@@ -284,13 +284,13 @@ def _pressed_flat(section: Section, form: EndForm, where: str, say: Say) -> Work
 
 
 def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> float:
-    """Bar that a point is drawn out of, by constant volume, mm.
+    """Length in mm of bar that is drawn out to a point, by constant volume.
 
-    To a size it keeps the bar's proportions; to a width and a thickness both fall evenly: a prismatoid,
-    V = L / 6 (A1 + 4 Am + A2). Only bar with flat faces has a width and a thickness.
+    A point to one size keeps the bar's proportions. A point to a width and a thickness, on bar with flat
+    faces only, is a prismatoid: V = L / 6 (A1 + 4 Am + A2).
 
     Raises:
-        CannotMakeError: the point is larger than the bar, or its two sizes are asked of another bar.
+        CannotMakeError: the tip is larger than the bar, or two sizes are given for bar without flat faces.
 
     >>> from shopquote.calc.bar.end_words import parse_end
     >>> from shopquote.calc.bar.sections import parse_section
@@ -317,7 +317,7 @@ def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> flo
 
 
 def upset_stock_mm(area_mm2: float, dia_mm: float, height_mm: float) -> float:
-    """Bar that swells to a cylinder, by constant volume, mm.
+    """Length in mm of bar that is upset to a cylinder, by constant volume.
 
     >>> round(upset_stock_mm(pi / 4 * 12**2, 18, 20), 1)
     45.0
@@ -326,11 +326,11 @@ def upset_stock_mm(area_mm2: float, dia_mm: float, height_mm: float) -> float:
 
 
 def forged_width_mm(section: Section, form: EndForm) -> float:
-    """The other size of an end that is flattened to a thickness or spread to a width, mm.
+    """The other size in mm of an end flattened to a thickness or spread to a width.
 
-    All the metal goes sideways: area of the bar over the size that is given. What runs lengthwise
-    instead makes it narrower; common practice is to draw it back on the edge. A tube keeps its girth along
-    the middle of its wall: pressed to T it is T + pi (D - T) / 2 wide. Derived.
+    All metal is taken to flow sideways, so it is the bar's area over the given size. What flows lengthwise
+    makes it narrower; common practice is to draw it back on edge. A tube keeps the perimeter of its wall's
+    middle: pressed to T it is T + pi (D - T) / 2 wide. Derived.
 
     >>> from shopquote.calc.bar.end_words import parse_end
     >>> from shopquote.calc.bar.sections import parse_section
@@ -347,7 +347,7 @@ def forged_width_mm(section: Section, form: EndForm) -> float:
 
 
 def section_at(section: Section, ends: tuple[End, End], at_mm: float, flat_mm: float) -> Section:
-    """The flat that an end is flattened or spread to, where a place lies in it; else the bar's own section.
+    """The section at a position along the part: a flat in a flattened or spread end, else the bar's own.
 
     >>> from shopquote.calc.bar.end_words import parse_end
     >>> from shopquote.calc.bar.sections import parse_section
@@ -364,7 +364,7 @@ def section_at(section: Section, ends: tuple[End, End], at_mm: float, flat_mm: f
 
 
 def chamfer_mm3(dia_mm: float, size_mm: float) -> float:
-    """A 45 degree chamfer of a round: area of its triangle times the path of the triangle's centroid.
+    """Volume in mm3 of a 45 degree chamfer of a round: triangle's area times the path of its centroid.
 
     Source: Pappus' theorem.
 
@@ -388,11 +388,11 @@ def _saddle(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
 
 
 def round_within_mm(section: Section) -> float:
-    """Diameter of the largest circle inside a solid bar, mm."""
+    """Diameter in mm of the largest circle inside a solid bar."""
     return min(section.sizes_mm)
 
 
 def largest_round_mm(section: Section) -> float:
-    """Diameter of the smallest circle round a solid bar, mm: what a lathe can leave a mark on."""
+    """Diameter in mm of the smallest circle round a solid bar: a larger one would not be turned at all."""
     circles = section.outline().hull(section.origin())
     return max(hypot(a - x, b - y) + r + s for a, b, r in circles for x, y, s in circles)

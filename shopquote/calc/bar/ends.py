@@ -1,7 +1,7 @@
-"""How the ends of a piece are sawn: hand of its mitres, long and short points, cut area, weld length.
+"""Geometry of sawn ends: hand of the mitres, long and short points, cut area, weld length.
 
-Float mm. A mitre is sawn across the larger side of its bar. Two mitres of one sign have their long points
-on one side, as in a frame; of opposite signs the cuts are parallel. Begin at `mitres_of`.
+Float mm. A mitre is sawn across the larger side of its bar. Two mitres of the same sign have their long
+points on one side, as in a frame; of opposite signs the cuts are parallel. Begin at `mitres_of`.
 """
 
 from math import cos, pi, radians, sqrt, tan
@@ -16,7 +16,7 @@ from shopquote.errors import CannotMakeError
 
 Hand = Literal["frame", "parallel", "one end"]
 
-# Metal that must be left between two cuts: a hair, below what a saw leaves whole.
+# Metal in mm that must be left between two cuts, less than a saw leaves whole.
 LEAST_MM = 0.1
 
 
@@ -24,10 +24,10 @@ LEAST_MM = 0.1
 class Mitres:
     """The mitres of one piece.
 
-    long_mm: from long point to long point, the sawn length; short_mm: the piece's shortest side, in a frame
-    from short point to short point; back_mm: how far each short point lies back; weld_mm: length round
-    each mitred end, for a weld all round. `roll`: degrees that the finish end's plane is turned against
-    the start's, about the bar.
+    long_mm: sawn length, long point to long point; short_mm: the piece's shortest side, in a frame from short
+    point to short point; back_mm: distance of each short point from its long point along the bar; weld_mm:
+    perimeter of each mitred face, for a weld all round. `roll`: angle in degrees about the bar between the
+    planes of both mitres.
     """
 
     hand: Hand
@@ -39,26 +39,26 @@ class Mitres:
 
 
 def back_mm(section: Section, end: End) -> float:
-    """How far the short point of an end lies back from its long point, mm: h tan m, h the larger side."""
+    """Distance in mm along the bar from an end's long point to its short one: h tan m, h the larger side."""
     return section.height_mm * tan(radians(abs(float(end.mitre)))) if end.kind == "mitre" else 0.0
 
 
 def cut_area_mm2(section: Section, end: End) -> float:
-    """Area sawn at an end, mm2."""
+    """Area of the sawn face of an end in mm2."""
     return section.area_mm2 / _cosine(end)
 
 
 def weld_length_mm(section: Section, end: End) -> float:
-    """Length round the sawn face of an end, mm.
+    """Perimeter of the sawn face of an end in mm.
 
-    Of a round an ellipse by Ramanujan's second approximation, exact to 1e-5 up to 80 degrees.
+    On a round it is an ellipse, by Ramanujan's second approximation, accurate to 1e-5 up to 80 degrees.
     """
     if section.form.is_round:
         size = section.sizes_mm[0] / 2
         a, b = size / _cosine(end), size
         h = ((a - b) / (a + b)) ** 2
         return pi * (a + b) * (1 + 3 * h / (10 + sqrt(4 - 3 * h)))
-    # Faces along the mitre grow by 1 / cos, those across it keep their width.
+    # Sides along the mitre grow by 1 / cos, those across it keep their length.
     return section.perimeter_mm + 2 * section.height_mm * (1 / _cosine(end) - 1)
 
 
@@ -81,7 +81,7 @@ def mitres_of(
     if all(back):
         hand = "frame" if (ends[0].mitre > 0) == (ends[1].mitre > 0) else "parallel"
     taken = sum(back) if hand == "frame" else max(back)
-    # A short side of nothing is a triangle, as a gusset is; of two cuts along one diagonal nothing is left.
+    # A short side of 0 gives a triangle, as a gusset is. Two cuts along the same diagonal leave nothing.
     if taken > cut_mm + LEAST_MM / 10 or cut_mm - sum(back) / 2 < LEAST_MM:
         what = "its mitres cross: they take" if hand == "frame" else "a mitre takes"
         raise CannotMakeError(
@@ -93,7 +93,7 @@ def mitres_of(
 
 
 def mitre_words(mitres: Mitres, say: Say) -> str:
-    """The hand of the mitres with both lengths, as it is said on papers."""
+    """The hand of the mitres with both lengths, in words for papers."""
     hands = {
         "frame": "mitres as in a frame, long points on one side",
         "parallel": "mitres parallel, long points on opposite sides",

@@ -1,7 +1,7 @@
-"""Can it be bent: which bender and former make a bend, with what force, or what lacks.
+"""Which bender and former make a bend, with what force, or what is lacking.
 
-Float mm, N mm, degrees inside. Begin at `fit_bend`. Warnings only: the tool never
-says what a bender, a lever or a hook may carry.
+Float mm, N mm, degrees. Begin at `fit_bend`. These are warnings for planning: the program never says what
+load a bender, a lever or a hook may carry.
 """
 
 from collections.abc import Sequence
@@ -29,17 +29,18 @@ from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 
-# A former serves when the radius it leaves is this near to the one asked for: common practice, no source.
+# A former serves if the radius that it leaves is within the larger of these two of the one asked for (a share
+# of it, and mm): common practice, no source.
 FORMER_SHARE = 0.05
 FORMER_MM = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """A bender tried on a bend: the former it would use and everything that lacks.
+    """The result of trying a bender on a bend: the former it would use, and every shortfall.
 
-    left_mm: inside radius left after release; pull_to: angle to pull to, in all where there are small bends;
-    moment_nmm: what this way of making it takes, at a flow stress of `stress_mpa`; `small`: its small bends.
+    left_mm: inside radius after release; pull_to: angle to pull to in degrees, the total of small bends;
+    moment_nmm: bending moment needed at a flow stress of `stress_mpa`; `small`: its small bends.
     """
 
     bender: Bender
@@ -55,12 +56,12 @@ class Fit:
 
     @property
     def makes_it(self) -> bool:
-        """Whether nothing lacks."""
+        """Whether the bender can make the bend: it has no shortfall."""
         return not self.shortfalls
 
 
 def hand_force_n(moment_nmm: float, bender: Bender) -> float | None:
-    """Pull at the end of the lever, N: moment / lever, friction allowance added; None when powered.
+    """Force in N at the end of the lever: moment / lever, plus the friction allowance; None when powered.
 
     >>> size = Length.from_mm(50)
     >>> bench = Bender("bench", 260.0, size, size, Length.from_mm(1000), (), size, size)
@@ -73,7 +74,7 @@ def hand_force_n(moment_nmm: float, bender: Bender) -> float | None:
 
 
 def fit_bend(demand: Demand, bender: Bender) -> Fit:
-    """Try one bender on one bend; every shortfall is listed."""
+    """Try one bender on one bend."""
     lacking = [*size_shortfalls(demand, bender), *leg_shortfalls(demand, bender)]
     former, left = nearest_former(demand, bender)
     how: HowMade = "former"
@@ -127,7 +128,7 @@ def small_bend_former(demand: Demand, bender: Bender) -> Former | None:
 def _that_take(demand: Demand, bender: Bender) -> list[Former]:
     """Formers that take the bar and are no tighter than its grade allows.
 
-    Of a curve that is tighter itself, all: that its metal cracks is told of the curve, once.
+    For a curve that is itself tighter than that, all: the risk of cracking is then reported for the curve.
     """
     least = demand.least_mm if demand.inside_mm >= demand.least_mm - 1e-9 else 0.0
     return [
@@ -146,7 +147,7 @@ def _small_on(demand: Demand, bends: SmallBends, bender: Bender, tightest: Forme
 
 
 def _on_former(demand: Demand, former: Former, angle: float, stress_mpa: float) -> tuple[float, float]:
-    """Angle to pull to on a former, and the moment there, N mm."""
+    """Angle in degrees to pull to on a former, and the moment there in N mm."""
     held = former.radius.mm_float + demand.bar.centroid_mm
     moment = demand.bar.moment_nmm(stress_mpa, demand.grade.e_mpa, held)
     ratio = springback_ratio(demand.bar, stress_mpa, demand.grade.e_mpa, held)
@@ -154,17 +155,17 @@ def _on_former(demand: Demand, former: Former, angle: float, stress_mpa: float) 
 
 
 def _curve_by(demand: Demand, bender: Bender) -> HowMade:
-    # Rolls are set to one radius at a time.
+    # Rolls are set to one radius at a time, so they make no scrolls.
     if demand.wraps and bender.rolls_to is not None and bender.rolls_to.mm_float <= demand.held_mm + 1e-9:
         return "rolls"
     return "small bends"
 
 
 def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float]:
-    """The former to use and the inside radius (mm) that it leaves.
+    """The former to use and the inside radius in mm that it leaves.
 
-    The former of the very radius asked for where that serves, for that is what a person
-    takes; else the one that leaves the nearest radius. None where no former gives the bar a set.
+    The former with the radius asked for where it serves, since that is what a person would take; else the one
+    that leaves the nearest radius. None where no former bends the bar beyond its elastic limit.
     """
     best: Former | None = None
     best_off = 0.0
@@ -176,7 +177,7 @@ def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float
             left = left_by_former(demand, former)
             if serves(demand, left):
                 return former, left
-        # What is left grows with what is held, so the nearest to hold leaves the nearest.
+        # The radius left increases with the radius held, so the nearest former leaves the nearest radius.
         off = abs(radius - demand.held_mm)
         if best is None or off < best_off:
             best, best_off = former, off
@@ -187,29 +188,29 @@ def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float
 
 
 def _next_left(demand: Demand, bender: Bender) -> float | None:
-    """The least radius above the one drawn that a former leaves and the grade takes, mm; None for none."""
+    """The least radius in mm above the one drawn that some former leaves and the grade allows, or None."""
     left = (left_by_former(demand, former) for former in _that_take(demand, bender))
     floor = max(demand.least_mm, demand.inside_mm)
     return min((radius for radius in left if isfinite(radius) and radius > floor), default=None)
 
 
 def left_by_former(demand: Demand, former: Former) -> float:
-    """Inside radius that is left after a bend on a former, mm."""
+    """Inside radius in mm that a bend on a former has after release."""
     held = former.radius.mm_float + demand.bar.centroid_mm
     ratio = springback_ratio(demand.bar, demand.stress_mpa, demand.grade.e_mpa, held)
     return held / ratio - demand.bar.centroid_mm if ratio > 0 else float("inf")
 
 
 def serves(demand: Demand, left: float) -> bool:
-    """Whether the inside radius left by a former (mm) is near enough to the one asked for."""
+    """Whether the inside radius left by a former, in mm, is near enough to the one asked for."""
     return abs(left - demand.inside_mm) <= max(FORMER_MM, FORMER_SHARE * demand.inside_mm)
 
 
 def choose_benders(demands: Sequence[Demand], shop: BendingShop) -> tuple[Fit | None, ...]:
-    """One fit for each bend: by one bender for the whole part where that can be.
+    """One fit for each bend, by one bender for the whole part where possible.
 
-    Benders that make more of the bends come first, then those that need no more than a one-person
-    pull, then the lighter one. A bend that none makes has its nearest fit, with what lacks.
+    Benders that make more of the bends are preferred, then those that one person can pull, then the lighter
+    one. A bend that no bender makes has the fit of the bender that comes nearest, with its shortfalls.
     """
     if not shop.benders:
         return tuple(None for _ in demands)
@@ -228,7 +229,7 @@ def choose_benders(demands: Sequence[Demand], shop: BendingShop) -> tuple[Fit | 
 
 
 def _far_off(fit: Fit) -> tuple[bool, int, float]:
-    """How far a bender is from a bend that it does not make; one without a tool for it is never near."""
+    """Sort key: how far a bender is from making a bend; one without a suitable tool comes last."""
     toolless = fit.former is None and fit.how != "rolls"
     return toolless, len(fit.shortfalls), max(lack.share for lack in fit.shortfalls)
 
@@ -241,10 +242,10 @@ def _rank(fits: Sequence[Fit], hand_pull_n: float) -> tuple[int, int, int, float
 
 
 def is_hard_pull(fit: Fit, hand_pull_n: float) -> bool:
-    """Whether the lever asks for more than one person pulls for long."""
+    """Whether the lever needs more than the force of one person."""
     return fit.hand_force_n is not None and fit.hand_force_n > hand_pull_n
 
 
 def as_length(value_mm: float) -> Length:
-    """Millimetres from a formula as a `Length`, rounded once."""
+    """Millimetres from a formula as a `Length`, rounded to the nanometre."""
     return Length(round(value_mm * 1e6))

@@ -1,6 +1,6 @@
-"""What the fire and the wrench do to the straight bar: tapers drawn out, twists, as the floor is told it.
+"""Tapers and twists made on the straight bar, and their instructions for the floor.
 
-Places count along the straight bar as it is sawn, before any forging. Float mm. Begin at `forgings_of`.
+Positions are along the straight bar as sawn, before any forging. Float mm. Begin at `forgings_of`.
 """
 
 from collections.abc import Sequence
@@ -12,9 +12,9 @@ from shopquote.calc.frozen import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Forging:
-    """One stretch of bar that is drawn out or twisted: where it begins, its stock and what it becomes.
+    """One stretch of bar that is drawn out or twisted: where it begins, its stock, its finished length.
 
-    tip_mm: size of a taper's tip, 0 a point; turns: of a twist, negative the left-handed way.
+    tip_mm: size of a taper's tip, 0 for a point; turns: of a twist, negative for left-handed.
     """
 
     kind: str
@@ -38,7 +38,7 @@ def forgings_of(runs: Sequence[Run]) -> tuple[Forging, ...]:
 
 
 def forging_words(runs: Sequence[Run], say: Say) -> tuple[str, ...]:
-    """What to do, a line each, and how far marks lie off where the bar is forged before it is bent.
+    """A line for each forging, and the shift of marks where the bar is forged before it is bent.
 
     >>> forging_words([Run("taper", 1, 40, 100, size_mm=3), Run("straight", 2, 50, 50)], Say())[0]
     'taper: draw the first 40 mm of the bar out to 100 mm, tip 3 mm'

@@ -1,7 +1,6 @@
 """Grades of metal: density, strength and stiffness, each value with its source.
 
-Values are minima of the standard unless the source says typical. A shop adds
-its own grades as records; these are the ones to start from.
+Values are minima of the standard unless the source says typical. `starting_grades` has those of a new shop.
 """
 
 import re
@@ -18,7 +17,7 @@ from shopquote.calc.spelling import folded
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, nearest_word
 
-# Technical delivery conditions of hollow sections formed cold and finished hot; their sub-grades are alike.
+# Standards of cold-formed and hot-finished hollow sections; the names of their sub-grades are the same.
 _HOT_FINISHED = ("EN 10219-1", "EN 10210-1")
 
 Family = Literal[
@@ -29,7 +28,8 @@ FAMILIES: tuple[Family, ...] = get_args(Family)
 
 Strength = Literal["least", "usual", "most"]
 
-# Usual and most over least, yield and tensile, where a grade has only its least on file. Steel: means of
+# Ratios (usual, greatest) to the minimum, of yield and of tensile strength, for grades with only a minimum on
+# file. Steel: means of
 # EN 1993-1-1:2022 annex E and two spreads above them, from memory; no public page found. Others common
 # practice, no source.
 _STEEL_RANGE = ((1.25, 1.4), (1.2, 1.37))
@@ -39,13 +39,12 @@ _STEEL_FAMILIES = ("mild", "high-strength")
 
 @dataclass(frozen=True, slots=True)
 class Grade:
-    """One grade as the bender and the scales need it.
+    """One grade with the properties that bending and weighing need.
 
-    yield_mpa, tensile_mpa: the least that a delivered bar has; `strengths` the usual and the most of each,
-    worked out from the least where empty. paper, paper_hollow: standard and sub-grade as they are ordered,
-    of bar and of hollow sections.
-    `retired`: no new job uses it. `min_radius_ratio`: smallest inside radius the shop bends cold without a
-    test piece, over the depth in the plane of the bend. `sources` names where each field comes from.
+    yield_mpa, tensile_mpa: the minimum of a delivered bar; the usual and the greatest strengths are estimated
+    from it where None. paper, paper_hollow: standard and sub-grade as ordered, of bar and of hollow sections.
+    `retired`: not for new jobs. `min_radius_ratio`: smallest inside radius that is bent cold without a test
+    piece, over the depth in the plane of the bend. `sources` has the source of each field by name.
     """
 
     name: str
@@ -68,7 +67,7 @@ class Grade:
     retired: bool = False
 
     def on_paper(self, *, hollow: bool = False) -> str:
-        """Standard and sub-grade as a supplier and a customer read them; the name where none is on file.
+        """Standard and sub-grade as ordered and quoted; the grade's name where none is on file.
 
         >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
         >>> STARTING_GRADES["S275"].on_paper(), STARTING_GRADES["S235"].on_paper(hollow=True)
@@ -77,7 +76,7 @@ class Grade:
         return (self.paper_hollow if hollow else "") or self.paper or self.name
 
     def paper_of(self, section: Section) -> str:
-        """The same for one bar: hollow sections that are finished hot have a standard of their own.
+        """`on_paper` for one bar, where hot-finished hollow sections have a standard of their own.
 
         >>> from shopquote.calc.bar.sections import parse_section
         >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
@@ -88,7 +87,7 @@ class Grade:
         return paper.replace(*_HOT_FINISHED) if section.corners == "EN 10210" else paper
 
     def at(self, strength: Strength) -> "Grade":
-        """The grade with one strength of its range as its yield and tensile strength.
+        """A copy of the grade with its least, usual or greatest strengths as yield and tensile strength.
 
         >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
         >>> [STARTING_GRADES["S275"].at(one).tensile_mpa for one in ("least", "usual", "most")]
@@ -111,20 +110,20 @@ def _at_strength(grade: Grade, strength: Strength) -> Grade:
         given = grade.yield_usual_mpa, grade.tensile_usual_mpa
     else:
         given = grade.yield_most_mpa, grade.tensile_most_mpa
-    # Never below what is surely there: a shop may have set a least that is above the usual of its book.
+    # At least the minimum: a shop may have set a minimum above the usual strength on file.
     yields = max(grade.yield_mpa, given[0] or grade.yield_mpa * yield_ratio)
     tensile = max(grade.tensile_mpa, yields, given[1] or grade.tensile_mpa * tensile_ratio)
     return replace(grade, yield_mpa=yields, tensile_mpa=tensile)
 
 
 def mass_of_bar(section: Section, grade: Grade, length: Length) -> Decimal:
-    """Mass of one bar in kg, to the milligram."""
+    """Mass of one bar in kg, rounded to the milligram."""
     kilograms = section.mass_per_m(grade.density_kg_m3) * length.mm_float / 1000
     return Decimal(str(round(kilograms, 6)))
 
 
-# Yield in MPa above a nominal thickness in mm, of grades whose yield up to 16 mm is the standard's.
-# EN 10025-2 table 7, by a public copy of the table.
+# Yield in MPa above a nominal thickness in mm. The keys have the yield up to 16 mm of the standard: a grade
+# to which the shop gave another is not changed. EN 10025-2 table 7, by a public copy of the table.
 _THICKER: dict[tuple[str, float], tuple[tuple[float, float], ...]] = {
     ("S235", 235): ((16, 225), (40, 215)),
     ("S275", 275): ((16, 265), (40, 255), (63, 245), (80, 235)),
@@ -132,11 +131,12 @@ _THICKER: dict[tuple[str, float], tuple[tuple[float, float], ...]] = {
 }
 
 
-# Least tensile strength of drawn spring wire, MPa: at 4 mm, and what it loses for each tenfold of the
-# diameter: lines on log d through the tables of EN 10270-1 and, for 1.4310, EN 10270-3. SM within 1 % of a
-# spring maker's page from 1 to 12 mm, SH of mollificiomodenese.it/glossario/acciaio-uni-en-10270-1-sm-sh-dh
-# from 0.3 to 4 mm, 1.4310 within 2 % of another's from 1.5 to 8.5 mm; SL from memory; no public page found. A
-# strength of the shop's own holds at every diameter.
+# Minimum tensile strength of drawn spring wire in MPa: at 4 mm (in the key), and its decrease for each
+# tenfold of the diameter; lines on log d through the tables of EN 10270-1 and, for 1.4310, EN 10270-3. SM
+# within 1 % of a spring maker's page from 1 to 12 mm, SH of
+# mollificiomodenese.it/glossario/acciaio-uni-en-10270-1-sm-sh-dh from 0.3 to 4 mm, 1.4310 within 2 % of
+# another's from 1.5 to 8.5 mm; SL from memory; no public page found. A strength of the shop's own holds at
+# every diameter.
 _WIRE: dict[tuple[str, float], float] = {
     ("spring wire SL", 1320): 660,
     ("spring wire", 1530): 740,
@@ -147,7 +147,7 @@ _WIRE_AT_MM = 4.0
 
 
 def _as_drawn(grade: Grade, dia_mm: float) -> Grade:
-    """Spring wire as it is drawn to a diameter: the thinner, the stronger."""
+    """Spring wire with the strength of its diameter: the thinner, the stronger."""
     falls = _WIRE.get((grade.name, grade.tensile_mpa))
     if falls is None:
         return grade
@@ -165,11 +165,11 @@ def _as_drawn(grade: Grade, dia_mm: float) -> Grade:
 
 @lru_cache(maxsize=256)
 def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
-    """The grade as it is in bar of a nominal thickness: thick structural steel yields early, thin wire late.
+    """A copy of the grade with its strength at a nominal thickness in mm.
 
-    Only the yield of EN 10025-2 goes down by steps, and spring wire's strength by its diameter; a yield of
-    the shop's own holds at every thickness. Thickness: diameter, side, the thin size of a flat, the wall of
-    a hollow.
+    The yield of EN 10025-2 grades decreases in steps, the strength of spring wire with its diameter. A yield
+    that the shop set itself holds at every thickness. Thickness is the diameter, the side, the smaller size
+    of a flat, the wall of a hollow section.
 
     >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
     >>> at_thickness(STARTING_GRADES["S275"], 20).yield_mpa
@@ -194,15 +194,16 @@ def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
     )
 
 
-# Most tensile strength of bright bar up to a thickness, MPa: EN 10088-3 1.4301, 600 to 850 from 16 to 40 mm
-# and to 950 below (a mill's technical card); that 1.4401 has the same is from memory, no public page found.
+# Greatest tensile strength in MPa of bright bar up to a thickness in mm: EN 10088-3 1.4301, 600 to 850 from
+# 16 to 40 mm and to 950 below (a mill's technical card); that 1.4401 has the same is from memory, no public
+# page found.
 _BRIGHT = {"304": ((16.0, 950.0), (40.0, 850.0)), "316": ((16.0, 950.0), (40.0, 850.0))}
 
 
 def bright_mpa(grade: Grade, section: Section) -> float:
-    """Tensile strength that solid bar of a grade may reach where it comes drawn cold, MPa.
+    """Tensile strength in MPa that solid bar of a grade may have if it is delivered cold drawn.
 
-    0 where nothing is known of it, or where the shop's own most is no less.
+    0 where none is known, or where the greatest strength on file is at least as high.
 
     >>> from shopquote.calc.bar.sections import parse_section
     >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
@@ -216,14 +217,14 @@ def bright_mpa(grade: Grade, section: Section) -> float:
     return most if most > grade.at("most").tensile_mpa else 0.0
 
 
-# The part of a standard, which many leave out: EN 10219-1 is asked for as EN 10219.
+# The part number of a standard, which many leave out: EN 10219-1 is ordered as EN 10219.
 _STANDARD_PART = re.compile(r"(?<=\d)-\d+(?=\s)")
-# A standard before the sub-grade that it names; what stands after it says the grade alone.
+# A standard in front of its sub-grade, which by itself also names the grade.
 _STANDARD = re.compile(r"^(?:EN|ASTM|ISO|DIN EN|BS EN)\s+[A-Z]?\d[\w-]*\s+(?!Grade\b)")
 
 
 def other_names(grades: Mapping[str, Grade]) -> dict[str, str]:
-    """What grades are called on paper, folded, and the name of each: sub-grade, and that with its standard.
+    """Names of grades by their other designations as `grade_key`: the sub-grade, alone and with its standard.
 
     >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
     >>> names = other_names(STARTING_GRADES)
@@ -240,10 +241,10 @@ def other_names(grades: Mapping[str, Grade]) -> dict[str, str]:
 
 
 def find_grade(name: str, grades: Mapping[str, Grade]) -> Grade:
-    """The grade of a typed name; case, blanks and dashes do not matter. Its standard and sub-grade do too.
+    """The grade of a typed name, sub-grade or standard with sub-grade; case, spaces and dashes do not matter.
 
     Raises:
-        InputError: no such grade; names the nearest.
+        InputError: there is no such grade; the message names the nearest one.
     """
     exact = grades.get(name)
     if exact is not None:
@@ -261,14 +262,14 @@ def find_grade(name: str, grades: Mapping[str, Grade]) -> Grade:
     )
 
 
-# Strength that fire takes: the temper of an alloy, hardened by heat or by work (EN 515, ANSI H35.1).
+# Tempers of an alloy hardened by heat or work, whose strength heating destroys (EN 515, ANSI H35.1).
 _TEMPER = re.compile(r"-([TH]\d+)\b")
-# Wire and bar that are drawn cold: EN 10270 and the names of the trade.
+# Names of cold-drawn wire and bar: EN 10270 and the trade's.
 _DRAWN = re.compile(r"\bwire\b|\bCD\b|\bcold[- ]drawn\b|\bEN 10270\b", re.IGNORECASE)
 
 
 def heat_note(grade: Grade, section: Section) -> str:
-    """What to mind before a bar is bent hot, in brackets after the advice; empty where it loses nothing.
+    """A remark in brackets on what a bar loses by being bent hot; "" where it loses nothing.
 
     Ribbed bar is bent cold unless the drawing's designer says otherwise (UFGS 03 20 00A with ACI 318,
     ufgscriteriadocreport.tpub.com).
@@ -283,7 +284,7 @@ def heat_note(grade: Grade, section: Section) -> str:
 
 
 def grade_key(name: str) -> str:
-    """What makes two grades one: letters and digits alone, however they are written (`folded`).
+    """The key of a grade's name: only letters and digits count, and case and accents do not (`folded`).
 
     >>> grade_key("S 275") == grade_key("s275")
     True

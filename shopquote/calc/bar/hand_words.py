@@ -1,4 +1,4 @@
-"""How what is bent without a bender is made, in the words of the floor. Begin at `told_by_hand`."""
+"""Instructions for bends made without a bender, in words for the floor. Begin at `told_by_hand`."""
 
 from math import cos, floor, radians
 
@@ -10,14 +10,14 @@ from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import left_radius_mm, spring_of
 from shopquote.calc.job import BendAxis
 
-# Sizes that mandrels are turned to or found in, mm: half a millimetre, a thirty-second of an inch.
+# Steps in mm of mandrel diameters: half a millimetre, a thirty-second of an inch.
 _MANDRELS = {"mm": 0.5, "in": 25.4 / 32}
-# Past this angle, degrees, the point of a sharp corner is longer than twice the bar is thick.
+# Above this angle in degrees the point of a sharp corner is longer than twice the bar's thickness.
 POINTED = 120.0
 
 
 def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grade, say: Say) -> str:
-    """One bend that no bender makes; nothing for others."""
+    """The instruction for one bend made without a bender; "" for others."""
     inside = say(2 * bend.inside_radius.mm_float)
     if bend.by == "bender":
         return _at_the_anvil(bend, section, say) if bend.hot and bend.bender is None else ""
@@ -42,7 +42,7 @@ def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grad
 
 
 def _corner(bend: BendAnswer, say: Say) -> str:
-    """A sharp corner; the metal of its point, T / cos(A / 2) over the inner corner, where it gets long."""
+    """A sharp corner, with the length T / cos(A / 2) of its point where that is long."""
     told = "hot: upset it at the mark, bend it over the edge, square the corner"
     if abs(bend.angle) <= POINTED or bend.bar is None:
         return told
@@ -51,7 +51,7 @@ def _corner(bend: BendAnswer, say: Say) -> str:
 
 
 def _at_the_anvil(bend: BendAnswer, section: Section, say: Say) -> str:
-    """A bend too tight or too strong for the benders: what it is bent round in the fire's heat."""
+    """A bend too tight or too strong for the benders: what it is bent round hot."""
     sand = "filled with sand, " if section.is_hollow else ""
     if bend.hits > 1:
         return f"hot, {sand}over the horn or a scroll former, to a drawing at full size"
@@ -59,7 +59,7 @@ def _at_the_anvil(bend: BendAnswer, section: Section, say: Say) -> str:
 
 
 def _mandrel(bend: BendAnswer, grade: Grade, say: Say) -> str:
-    """The mandrel that springback asks for, what those beside it leave, and what soft and hard wire asks."""
+    """The mandrel for the usual springback, what the next sizes leave, and those for soft and hard wire."""
     wanted, held = (
         2 * size.mm_float for size in (bend.inside_radius, bend.held_radius or bend.inside_radius)
     )

@@ -1,4 +1,4 @@
-"""Holes of parts that must fit one another: those that bear the same pattern have the same spacing.
+"""Checks that holes of different parts with the same pattern name have the same spacing, so that they fit.
 
 Float mm. Begin at `pattern_problems`.
 """
@@ -9,14 +9,14 @@ from shopquote.calc.bar.part_answer import Problem
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import JobSpec, PartSpec
 
-# Two holes that lie so far off still take their bolt: common practice, no source.
+# Difference in mm at which two holes still take their bolt: common practice, no source.
 SLACK_MM = 0.2
 
 Points = tuple[tuple[float, float], ...]
 
 
 def pattern_problems(job: JobSpec) -> Iterator[tuple[str, Problem]]:
-    """Each part whose holes of a pattern do not fit those of the first part that has it, by its mark."""
+    """A problem, with its mark, for each part whose pattern does not fit that of the first part with it."""
     first: dict[str, tuple[str, Points]] = {}
     for part in job.parts:
         for pattern in dict.fromkeys(hole.pattern for hole in part.holes if hole.pattern):
@@ -35,7 +35,7 @@ def pattern_problems(job: JobSpec) -> Iterator[tuple[str, Problem]]:
 
 
 def _points(part: PartSpec, pattern: str) -> Points:
-    """Places of all holes of a pattern, along and across, from the first of them."""
+    """Positions in mm of all holes of a pattern, along and across, relative to the first of them."""
     found = sorted(
         (at.length.mm_float, across.length.mm_float if across is not None else 0.0)
         for hole in part.holes
@@ -50,7 +50,7 @@ def _from_first(points: Sequence[tuple[float, float]]) -> Points:
 
 
 def _fits(points: Points, wanted: Points) -> bool:
-    """Whether two sets of holes meet, the one turned end for end or over if need be."""
+    """Whether two sets of holes fit, possibly with one turned end for end or over."""
     if len(points) != len(wanted):
         return False
     for along in (1, -1):

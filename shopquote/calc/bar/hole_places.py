@@ -1,7 +1,7 @@
-"""Where holes lie on the straight bar before it is bent, and how near to a bend they may come.
+"""Marks of holes on the straight bar before bending, and their least distance from a bend.
 
-Float mm. A hole is given along the finished part from the start of a leg, by the convention that legs
-are measured by; its mark lies on the bar as far from the leg's tangent points. Begin at `hole_marks`.
+Float mm. A hole is given along the finished part from the start of a leg, by the part's `dims`; its mark on
+the bar has the same distance from the leg's tangent points. Begin at `hole_marks`.
 """
 
 from collections.abc import Sequence
@@ -19,20 +19,20 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.errors import CannotMakeError
 
-# Thickest metal for which the stamping guide's distances hold; thicker is bar.
+# Greatest thickness in mm for which the stamping guide's distances hold; thicker metal is treated as bar.
 SHEET_MM = 6.0
 
 
 @dataclass(frozen=True, slots=True)
 class Near:
-    """A bend beside a leg: where it begins or ends on the straight bar, and its run."""
+    """A bend next to a leg: where its near end lies on the straight bar, and its run."""
 
     at_mm: float
     run: Run
 
 
 def least_distance_mm(run: Run, depth_mm: float, slot_mm: float = 0.0) -> float:
-    """How far the edge of a hole must stay from where a bend begins, mm.
+    """Least distance in mm from the edge of a hole to the beginning of a bend.
 
     Up to 6 mm thick: 1.5 T + R from the bend, of a slot 2 T + R up to 25 mm long, 2.5 T + R up to 50, 3 T + R
     above, R counted from the inside corner of up to 90 degrees. Source: a public metal stamping design guide.
@@ -47,7 +47,7 @@ def least_distance_mm(run: Run, depth_mm: float, slot_mm: float = 0.0) -> float:
     if slot_mm:
         share = 2.0 if slot_mm <= 25.4 else 2.5 if slot_mm <= 50.8 else 3.0
     turned = min(90.0, abs(run.angle))
-    # The corner of the inside faces lies R tan(A/2) before the place where the bend begins.
+    # The guide measures from the corner of the inner faces, which lies R tan(A/2) from where the bend begins.
     return share * depth_mm + run.inside_mm * (1 - tan(radians(turned) / 2))
 
 
@@ -60,9 +60,9 @@ def hole_marks(
     say: Say,
     ends: tuple[End, End] = (End(), End()),
 ) -> tuple[tuple[HoleMark, ...], list[Problem]]:
-    """Marks of all holes that have places, and what a person must decide about them.
+    """Marks of all holes that have places, and their problems.
 
-    `ends`: where one is flattened or spread, a hole in it has that width of metal.
+    `ends`: a hole in a flattened or spread end has that end's width of metal.
 
     Raises:
         CannotMakeError: a hole names a leg that the part does not have.
@@ -127,7 +127,7 @@ def _mark(
 
 
 def _beside(leg: LegPlace, development: Development) -> list[Near]:
-    """The curves at both ends of the straight that a leg lies in."""
+    """The curves at both ends of a leg's straight."""
     found, at = [], 0.0
     for run in development.runs:
         if run.is_curve:

@@ -1,6 +1,6 @@
-"""Holes as papers tell them: each kind with its letter, its marks on the straight bar, its end.
+"""Holes in words for papers: each kind with its letter and its marks on the straight bar.
 
-Marks count from the shop's datum, as those of the bends do. Begin at `told_holes`.
+Marks are measured from the shop's datum, as those of bends are. Begin at `told_holes`.
 """
 
 from collections.abc import Sequence
@@ -14,7 +14,7 @@ from shopquote.calc.units import Length, Unit, show_mark
 
 @dataclass(frozen=True, slots=True)
 class ToldHole:
-    """One kind of hole of a part: its letter ('' without places), its row, its marks in words."""
+    """One kind of hole of a part: its letter ("" without places), its spec, its marks, these in words."""
 
     letter: str
     hole: HoleSpec
@@ -23,7 +23,7 @@ class ToldHole:
 
 
 def told_holes(part: PartSpec, answer: PartAnswer, unit: Unit) -> tuple[ToldHole, ...]:
-    """Every kind of hole of a part, in the order of its rows."""
+    """The kinds of hole of a part, in the order of the job file."""
     told = []
     for kind, hole in enumerate(part.holes, start=1):
         marks = tuple(mark for mark in answer.hole_marks if mark.kind == kind)
@@ -33,13 +33,13 @@ def told_holes(part: PartSpec, answer: PartAnswer, unit: Unit) -> tuple[ToldHole
 
 
 def mark_text(mark: HoleMark, answer: PartAnswer, unit: Unit) -> str:
-    """Where a hole is marked, such as "30", or "30 / 15 across", in the unit that the heading names."""
+    """Position of a hole's mark, such as "30" or "30 / 15 across", in `unit`, which is not repeated."""
     at = _bare(on_piece(from_datum(mark.at, answer.datum, answer.cut), answer.datum, answer.cut, unit), unit)
     return f"{at} / {_bare(Length(round(mark.across_mm * 1e6)), unit)} across" if mark.across_mm else at
 
 
 def _places(hole: HoleSpec, marks: Sequence[HoleMark], answer: PartAnswer, unit: Unit) -> str:
-    """Marks on the straight bar; of those to drill after bending, places on the finished leg."""
+    """Marks on the straight bar; for holes to be drilled after bending, positions on the finished leg."""
     before, after = [], []
     for mark, (at, across) in zip(marks, hole.places, strict=True):
         if mark.after_bending:
@@ -53,13 +53,13 @@ def _places(hole: HoleSpec, marks: Sequence[HoleMark], answer: PartAnswer, unit:
 
 
 def _end_words(hole: HoleSpec, runs: int) -> str:
-    """In which end a hole along the bar is: the leg that it names says it, two go into both."""
+    """Which end a hole along the bar is in: that of the leg it names; of two holes one in each end."""
     start, finish = drilled_ends(hole, runs)
     return "in both ends" if start and finish else "in the start end" if start else "in the finish end"
 
 
 def drilled_ends(hole: HoleSpec, runs: int) -> tuple[bool, bool]:
-    """Whether a hole along the bar goes into its start end, and into its finish end."""
+    """Whether a hole along the bar is in the start end, and whether in the finish end."""
     both, last = hole.count > 1, hole.leg > 1 and runs > 1
     return both or not last, both or last
 

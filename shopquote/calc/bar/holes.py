@@ -1,8 +1,7 @@
-"""Metal taken out by holes: round holes drilled square through a bar.
+"""Volume of metal that holes remove, and the depth that is drilled.
 
-Millimetres. A hole goes through the smaller size of the bar; through both walls of
-a hollow one, through one leg of an angle. A countersink is taken as 90 degrees to twice
-the diameter: common practice, no source.
+Millimetres. A hole goes through the smaller size of the bar, through both walls of a hollow one, through one
+leg of an angle. A countersink is 90 degrees to twice the diameter: common practice, no source.
 """
 
 from collections import Counter
@@ -20,7 +19,7 @@ from shopquote.errors import CannotMakeError, InputError
 
 
 def drilled(holes: Sequence[HoleSpec]) -> list[str]:
-    """Holes that are drilled alike as one number, in the order of the first of each: `4 x dia 9`."""
+    """Holes in words with equal ones counted together, such as "4 x dia 9", in the order of the job."""
     counts: Counter[str] = Counter()
     for hole in holes:
         counts[" ".join([hole.size, *hole.works])] += hole.count
@@ -47,10 +46,12 @@ def thread_problems(holes: Sequence[HoleSpec]) -> list[Problem]:
 def hole_volume_mm3(
     section: Section, hole: HoleSpec, where: str, say: Say, axis: BendAxis = "easy", length_mm: float = 0.0
 ) -> float:
-    """Metal that a hole takes out, mm3, of a bar bent about an axis; `length_mm` of the bar, for one along.
+    """Volume in mm3 of one hole, in a bar that is bent about `axis`.
 
-    A slot is as long over its ends as it says; a blind hole is as deep to its shoulder, its drill's cone
-    besides; a counterbore is as deep as the hole is wide, which sinks the head of a socket screw.
+    `length_mm` is the bar's, for one along it.
+
+    A slot's length is over its ends. A blind hole's depth is to its shoulder, with the drill's cone beyond. A
+    counterbore is as deep as the hole's diameter, for the head of a socket screw.
 
     Raises:
         CannotMakeError: it leaves no metal, or its slot, depth or counterbore contradicts the hole.
@@ -86,7 +87,7 @@ def _refuse_too_wide(dia: float, face: float, where: str, say: Say) -> None:
 
 
 def _drilled_mm3(section: Section, hole: HoleSpec, dia: float, depth: float, where: str, say: Say) -> float:
-    """The hole itself across the bar, through or blind, round or a slot."""
+    """Volume in mm3 of a hole across the bar, through or blind, round or slotted."""
     longer = 0.0
     if hole.slot is not None:
         longer = hole.slot.length.mm_float - dia
@@ -110,7 +111,7 @@ def _drilled_mm3(section: Section, hole: HoleSpec, dia: float, depth: float, whe
 
 
 def _along_mm3(section: Section, hole: HoleSpec, dia: float, where: str, say: Say, length_mm: float) -> float:
-    """A hole in the end of the bar, to its depth or through the whole length."""
+    """Volume in mm3 of a hole in the end of the bar, to its depth or through the whole length."""
     if section.is_hollow or dia >= min(section.sizes_mm):
         raise CannotMakeError(
             f"{where}: a hole of {say(dia)} along the bar finds no metal round it in a {section.kind}.",
@@ -125,7 +126,7 @@ def _along_mm3(section: Section, hole: HoleSpec, dia: float, where: str, say: Sa
 
 
 def _blind_mm3(dia: float, deep: float) -> float:
-    """A blind hole: a cylinder, and the cone of a usual 118 degree drill.
+    """Volume in mm3 of a blind hole: a cylinder, and the cone of a usual 118 degree drill.
 
     >>> round(_blind_mm3(10, 20) - pi / 4 * 100 * 20, 3) == round(pi / 12 * 100 * 5 / tan(radians(59)), 3)
     True
@@ -134,20 +135,20 @@ def _blind_mm3(dia: float, deep: float) -> float:
 
 
 def _across_mm2(metal: Callable[[float], float], dia: float) -> float:
-    """Section of the metal through which a slot's straight sides go, mm2."""
+    """Area in mm2 of metal across the straight part of a slot."""
     steps = 200
     return sum(metal(dia * ((step + 0.5) / steps - 0.5)) for step in range(steps)) * dia / steps
 
 
 def _metal_beside_axis(section: Section) -> Callable[[float], float]:
-    """Metal through the bar, mm, so far beside the middle of the face that is drilled."""
+    """The depth of metal in mm through the bar, as a function of the distance from the middle of the face."""
     # Rolled back by a quarter, what lay across runs downwards and widths are depths.
     profile = section_profile(section, "easy", -90.0)
     return lambda beside: width_at(profile, -beside)
 
 
 def drill_mm(hole: HoleSpec, where: str = "Hole") -> float:
-    """Diameter of the drill of a hole, mm; of a thread by its standard, of `dia` with `tapped` as typed.
+    """Diameter in mm of a hole's drill: of a thread by its standard, else `dia` as typed.
 
     Raises:
         InputError: no standard here has the thread.
@@ -161,9 +162,9 @@ def drill_mm(hole: HoleSpec, where: str = "Hole") -> float:
 
 
 def hole_depth_mm(section: Section, hole: HoleSpec | None = None, axis: BendAxis = "easy") -> float:
-    """Metal that a drill goes through, mm: through the bar, both walls of a hollow one, or one leg.
+    """Depth of metal in mm that a drill goes through: the bar, both walls of a hollow one, or one leg.
 
-    A solid bar drilled from a face of its own choice: its size square to that face as it lies in the bend.
+    For a solid bar with a given face: its size perpendicular to that face, as it lies in the bend.
     """
     if hole is None or not section.form.two_ways or section.is_hollow or section.form.drilled == "wall":
         depth = section.form.drill_depth(section.sizes_mm)
@@ -177,7 +178,7 @@ _SIDES = ("left", "right")
 
 
 def face_width_mm(section: Section, hole: HoleSpec, axis: BendAxis = "easy") -> float:
-    """Width across the bar of the face that a hole is drilled from, mm; the wider one where none is named."""
+    """Width in mm across the bar of the face drilled; the wider face where none is given."""
     depth, width = section.depth_mm(axis), section.width_mm(axis)
     if not hole.face:
         return max(depth, width)
@@ -185,9 +186,10 @@ def face_width_mm(section: Section, hole: HoleSpec, axis: BendAxis = "easy") -> 
 
 
 def through_hole_mm3(metal: Callable[[float], float], dia_mm: float) -> float:
-    """Volume of a round hole square through a bar, mm3; `metal` is the bar's depth so far beside its axis.
+    """Volume in mm3 of a round hole perpendicular through a bar.
 
-    Integral over the hole of its chord along the bar times the metal through it.
+    `metal` gives the bar's depth at a distance beside its axis. The integral over the hole of its chord along
+    the bar times that depth.
 
     >>> from math import sqrt
     >>> round(through_hole_mm3(lambda x: 2 * sqrt(25 - x * x), 10), 6) == round(2 / 3 * 10**3, 6)
@@ -196,7 +198,7 @@ def through_hole_mm3(metal: Callable[[float], float], dia_mm: float) -> float:
     half = dia_mm / 2
     steps = 400
     total = 0.0
-    # Midpoints in an angle: both roots are smooth there and the sum converges fast.
+    # Midpoint rule in an angle instead of the distance: the square roots become smooth, so it converges fast.
     for step in range(steps):
         angle = pi * (step + 0.5) / steps - pi / 2
         chord = 2 * half * cos(angle)
@@ -205,7 +207,7 @@ def through_hole_mm3(metal: Callable[[float], float], dia_mm: float) -> float:
 
 
 def _sunk_to(hole: HoleSpec, dia: float, face: float, where: str, say: Say) -> float:
-    """Diameter of a countersink at the face, mm: as it says, else twice the hole."""
+    """Diameter in mm of a countersink at the face: as given, else twice the hole's."""
     if hole.countersink is None:
         return 2 * dia
     wide = hole.countersink.length.mm_float
@@ -216,7 +218,7 @@ def _sunk_to(hole: HoleSpec, dia: float, face: float, where: str, say: Say) -> f
 
 
 def _countersink_mm3(dia: float, depth: float, sunk_to: float) -> float:
-    """What a 90 degree countersink to a diameter takes beside the hole, mm3; no deeper than the bar.
+    """Volume in mm3 of a 90 degree countersink beyond the hole itself; no deeper than the bar.
 
     >>> round(_countersink_mm3(6, 20, 12), 3) == round(pi * 3 / 3 * (36 + 18 + 9) - pi * 9 * 3, 3)
     True

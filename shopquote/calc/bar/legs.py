@@ -1,4 +1,4 @@
-"""The bar as it grows word by word: its straights, and the bends that take their setbacks from them.
+"""Builds the runs of a shape word by word: straights, and bends that take their setbacks from them.
 
 Float millimetres and degrees. `word_runs` adds every other word. Begin at `Legs`.
 """
@@ -29,7 +29,7 @@ _UPSET = "constant volume and a quarter of T upset: FAO AH635E"
 
 
 class Legs:
-    """Holds the straight that is still growing, and what bends take of it."""
+    """The runs built so far, with the straight that is still open and the setbacks to be taken from it."""
 
     def __init__(
         self, section: Section, dims: Dims, bending_of: BendingOf, k_of: KOf, where: str, say: Say
@@ -47,19 +47,19 @@ class Legs:
         self.leg_words: list[int] = []
         self.legs: list[LegPlace] = []
         self.leg_lengths: list[float] = []
-        self.before = 0.0  # what the bend before takes of the leg that begins
+        self.before = 0.0  # setback in mm that the previous bend takes from the open leg
         self.taken: list[tuple[float, float, float]] = []
         self.legs_seen = 0
 
     def finish(self) -> Development:
-        """All runs, once the last straight is ended."""
+        """Close the last straight and give all runs."""
         self._close_leg(0)
         runs = tuple(self.runs)
         flat, true = sum(run.flat_mm for run in runs), sum(run.true_mm for run in runs)
         return Development(runs, flat, true, tuple(self.legs))
 
     def _lie(self, way: float = 1.0) -> Bending:
-        """How the bar lies in a curve that bends `way`: what bends back has the other face inside."""
+        """How the bar lies in a curve of sense `way`, 1 or -1: bent back, it has its other face inside."""
         roll = self.section.rolled(self.roll) + (180.0 if way < 0 else 0.0)
         if self.first_half is None:
             # The first curve says which face is which: a roll before it turns no bar over.
@@ -104,7 +104,7 @@ class Legs:
         self._begin_leg(with_setback)
 
     def _set_back(self, number: int, angle: float, radius: float, lie: Bending) -> tuple[float, float, float]:
-        """End the leg before a bend; what a bend takes of a leg, that by radius, and what lies beyond."""
+        """Close the leg before a bend; gives the setback, the part of it from the radius, and the rest."""
         beyond = measured_beyond_mm(self.dims, lie.depth_mm, lie.centroid_mm)
         setback = 0.0 if beyond is None else setback_mm(angle, radius, beyond)
         factor = 0.0 if beyond is None else setback_mm(angle, 1.0, 0.0)
@@ -136,7 +136,7 @@ class Legs:
         )
 
     def _close_leg(self, number: int) -> None:
-        """End the straight that is growing; `number` is the word that follows it."""
+        """Close the open straight; `number` is that of the word after it."""
         if self.leg_words:
             straight = self.leg_mm - sum(setback for setback, _, _ in self.taken)
             if straight < -SAME_MM:

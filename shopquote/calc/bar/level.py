@@ -1,4 +1,4 @@
-"""A part as it lies level on its longest leg: the size that a bench, a box or a bath must have.
+"""Overall size of a part lying level on its longest leg, for bench, box and galvanising bath.
 
 Float mm. Begin at `level_envelope_mm`.
 """
@@ -13,17 +13,17 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import BendAxis
 
-STEP = 3.0  # degrees between the first tries
-# Degrees: a metre of bar rolled so much further rises by 0.002 mm, which no sheet shows.
+STEP = 3.0  # degrees between the first angles tried
+# Precision in degrees: it changes the height of a part 1 m wide by 0.002 mm, which no sheet shows.
 FINEST = 1e-4
-# A coil has thousands of points; every height that is tried looks at all that are kept.
+# A coil has thousands of points, and every angle tried looks at all that are kept.
 MOST_POINTS = 240
 
 
 def level_envelope_mm(runs: Sequence[Run], stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:
-    """Length along the longest leg, width and height, mm, the part rolled about that leg to lie lowest.
+    """Length along the longest leg, width and height in mm; the part is rolled about it to lie lowest.
 
-    A ring, coil or scroll without a leg lies along its greatest length.
+    A ring, coil or scroll without a leg is laid along its greatest extent.
     """
     thinned = stops[:: max(1, len(stops) // MOST_POINTS)]
     legs = [index for index, run in enumerate(runs) if run.kind == "straight" and run.true_mm > 0]
@@ -39,7 +39,7 @@ def level_envelope_mm(runs: Sequence[Run], stops: Sequence[Stop], section: Secti
         levels = [y * c + z * s for y, z in seen]
         return max(levels) - min(levels)
 
-    # From across, which is level for a part of one plane, so that a tie keeps that.
+    # Begin with the direction across, in which a plane part lies flat, so that ties keep it.
     best = 90.0
     # A straight lies as low however it is turned, and a part of one plane nowhere lower than level.
     if len(seen) > 1 and round(height(best), 9) > 0:

@@ -1,7 +1,7 @@
-"""How tight a grade may be bent: by thickness, axis and what is done to the part later, each with its source.
+"""Least bend radii of grades, by thickness, axis, direction of rolling and later galvanising, with sources.
 
-`as_bent` puts the limits of one section into its grade; `limits_of` then answers for a bend. Radii are at the
-inner face, ratios radius over the size T in the plane of the bend.
+`as_bent` puts the limits of one section into its grade; `limits_of` then gives them for a bend. Radii are at
+the inner face; ratios are radius over T, the size in the plane of the bend.
 """
 
 from dataclasses import replace
@@ -16,12 +16,13 @@ from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
 
 INCH = 25.4
-# From here cold bends may turn brittle in the zinc bath: a galvanizers' association's page, mm.
+# Thickness in mm from which cold bends may become brittle in the zinc bath: a galvanizers' association's
+# page.
 BRITTLE_FROM_MM = 3.0
 GALVANISED_RATIO = 3.0
 GALVANISED_SOURCE = "R >= 3 T before galvanising, else stress relieve: galvanizers' design pages, ASTM A143"
 _CARBON_STEELS = ("mild", "high-strength", "alloy", "tool")
-# A flat on edge: common practice, no source. Its outer strain must also stay below the elongation.
+# For a flat on edge: common practice, no source. Its outer strain must also stay below the elongation.
 HARD_WAY_RATIO = 3.0
 HARD_WAY_SOURCE = "3 widths on edge, common practice, no source; outer strain within the elongation"
 # Buckling factor of a plate free at its pressed edge, the pressure falling evenly to the middle: EN 1993-1-5
@@ -32,7 +33,10 @@ POISSON = 0.3
 
 @dataclass(frozen=True, slots=True)
 class BendLimit:
-    """Least ratio of a grade up to a thickness, mm; rows in rising thickness. `flats`: of flats alone."""
+    """Least ratio of a grade up to a thickness in mm; rows by increasing thickness.
+
+    `flats`: for flats only.
+    """
 
     grade: str
     up_to_mm: float
@@ -74,8 +78,9 @@ LIMITS: tuple[BendLimit, ...] = (
 )
 
 
-# Thickest metal, mm, of each column of EN 10025-2's table of least inside radii for flanging, and the radii
-# of a bend across the direction of rolling, then of one along it; 90 degrees. A galvanizers' guide prints it.
+# EN 10025-2's table of least inside radii for flanging, 90 degrees, as a galvanizers' guide prints it: the
+# greatest thickness in mm of each column; and by grade the radii in mm of bends across the direction of
+# rolling, and of bends along it.
 _FLANGED_TO = (1.5, 2.5, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 18, 20, 25, 30)
 _FLANGED: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
     "S235": (
@@ -94,7 +99,7 @@ _FLANGED: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
 _FLANGED_SOURCE = (
     "EN 10025-2, least inside radii for flanging, {} the rolling direction (a galvanizers' guide)"
 )
-# Metal rolled across the piece, so that a bend lies along its rolling: how much wider, and who says so.
+# For metal rolled across the piece, where bends lie along the rolling: factor of the radius, and its source.
 # DIN 5520 has its radii for aluminium sheet, 90 degrees, hold both ways (a public teaching sheet). They are
 # wider than those of other tables here, so that the quarter stays.
 _ALONG_ALUMINIUM = (
@@ -126,10 +131,10 @@ _THICK_STAINLESS_MM, _THICK_STAINLESS_RATIO = 9.525, 2.0
 def as_bent(
     grade: Grade, section: Section, *, galvanised: bool = False, rolled_across: bool = False
 ) -> Grade:
-    """The grade with the limits of one section in it: `min_radius_ratio` and its source.
+    """A copy of the grade with the limits of one section as its `min_radius_ratio`, and their source.
 
-    A ratio that the shop has set itself stays, but for what galvanising asks for. `rolled_across`: the metal
-    was rolled across the piece, as in a strip sheared from sheet, and not along it as bar is.
+    A ratio that the shop set itself is kept, unless galvanising needs a larger one. `rolled_across`: the
+    metal was rolled across the piece, as in a strip sheared from sheet, not along it as bar is.
     """
     depth = section.depth_mm("easy")
     ratio, source = grade.min_radius_ratio, grade.sources.get("min_radius_ratio", "own value")
@@ -152,7 +157,7 @@ def as_bent(
 
 
 def _along_rolling(grade: Grade) -> tuple[float, str]:
-    """How much wider a grade is bent along its rolling than across it, and who says so."""
+    """Factor of the least radius for bends along the rolling against across it, and its source."""
     from_mpa, more, says = _ALONG_HARD_METAL.get(grade.family, (inf, 1.0, ""))
     if grade.yield_mpa >= from_mpa:
         return more, says
@@ -160,13 +165,13 @@ def _along_rolling(grade: Grade) -> tuple[float, str]:
 
 
 def _in_zinc(name: str, depth: float) -> tuple[float, str]:
-    """The ratio that galvanising asks of a grade, of its own or of all carbon steel, with its source."""
+    """The least ratio of a grade for galvanising, its own or that of all carbon steel, and its source."""
     zinc = _row(name, depth, galvanised=True)
     return (zinc.ratio, zinc.source) if zinc else (GALVANISED_RATIO, GALVANISED_SOURCE)
 
 
 def _flanged_mm(name: str, thickness_mm: float, along: bool) -> float:
-    """Least inside radius of EN 10025-2; beyond its thickest in the same proportion."""
+    """Least inside radius in mm by EN 10025-2; beyond the table in proportion to the thickness."""
     radii = _FLANGED[name][1 if along else 0]
     found = (r for to, r in zip(_FLANGED_TO, radii, strict=True) if thickness_mm <= to + 1e-6)
     return next(found, radii[-1] * thickness_mm / _FLANGED_TO[-1])
@@ -180,7 +185,7 @@ def _row(name: str, depth_mm: float, *, galvanised: bool, flat: bool = False) ->
 
 
 def limits_of(grade: Grade, bar: BendSection) -> tuple[float, float]:
-    """Strain limit and least inside radius, mm: by the grade's ratio, cracking and, on edge, elongation."""
+    """Strain limit and least inside radius in mm: by the grade's ratio, cracking and, on edge, elongation."""
     depth, ratio, stretched = bar.depth_mm, grade.min_radius_ratio, 0.0
     if _is_on_edge(bar):
         ratio = max(HARD_WAY_RATIO, ratio)
@@ -190,20 +195,20 @@ def limits_of(grade: Grade, bar: BendSection) -> tuple[float, float]:
 
 
 def is_too_tight(grade: Grade, bar: BendSection, inside_mm: float) -> bool:
-    """Whether cold metal is not bent to this inside radius, so that it goes into the fire."""
+    """Whether an inside radius is too tight for cold bending, so that the bend is made hot."""
     return inside_mm < limits_of(grade, bar)[1] - 1e-9
 
 
 def limit_source(grade: Grade, bar: BendSection) -> str:
-    """Where the least radius comes from."""
+    """Source of the least radius, in words."""
     return HARD_WAY_SOURCE if _is_on_edge(bar) else grade.sources.get("min_radius_ratio", "own value")
 
 
 def stretches_far(grade: Grade, bar: BendSection, strain: float) -> bool:
-    """Whether a bend that its limit allows stretches the outer face by more than the elongation.
+    """Whether a bend within its limit has an outer strain above the elongation.
 
-    A short bend takes more than a long test piece does, and a published least radius was tried; a ratio of
-    common practice was not, and a ratio of the shop's own is the shop's to know.
+    Reported only for ratios of common practice: published least radii were tested, since a short bend bears
+    more strain than a long test piece, and ratios of the shop's own are its responsibility.
     """
     return strain * 100 > grade.elongation_pct > 0 and "common practice" in limit_source(grade, bar)
 
@@ -213,11 +218,11 @@ def _is_on_edge(bar: BendSection) -> bool:
 
 
 def edge_buckles_below_mm(width_mm: float, thickness_mm: float) -> float:
-    """Centre-line radius below which the pressed edge of a flat bent on edge buckles if nothing holds it, mm.
+    """Centre-line radius in mm below which the compressed edge of a flat bent on edge buckles if not guided.
 
-    The pressed half is a plate hinged at the middle and free at its edge: it buckles at a strain of
-    k pi^2 / (12 (1 - nu^2)) (t / (w/2))^2, the elastic formula with the secant modulus for E; the edge is
-    pressed by w / 2R. Derived; k of EN 1993-1-5.
+    The compressed half is a plate hinged at the middle and free at its edge. It buckles at a strain of k pi^2
+    / (12 (1 - nu^2)) (t / (w/2))^2, the elastic formula with the secant modulus for E; the strain of the edge
+    is w / 2R. Derived; k of EN 1993-1-5.
 
     >>> round(edge_buckles_below_mm(50, 6))
     842

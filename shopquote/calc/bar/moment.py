@@ -1,8 +1,8 @@
-"""A section as it lies in a bend: depth, centroid, inertia, moduli and its elastic-plastic moment.
+"""A section as it lies in a bend: depth, centroid, second moment of area, moduli, elastic-plastic moment.
 
-Millimetres, N mm and MPa; stress is elastic-perfectly-plastic at the flow stress
-given. A kind's closed form where it has one and lies square on, else quadrature over its
-outline. Begin at `bend_section`.
+Millimetres, N mm and MPa. Stress is elastic-perfectly-plastic at a given flow stress. The closed form of a
+kind is used where there is one and the section lies square; else quadrature over its outline. Begin at
+`bend_section`.
 """
 
 from functools import lru_cache
@@ -13,20 +13,20 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 
-# How near to a whole quarter (or sixth) of a turn a section counts as lying square, degrees.
+# Tolerance in degrees from a whole quarter (or sixth) of a turn within which a section lies square.
 SQUARE_ON = 1e-6
 
-# Half depth of the elastic core, over the depth, at which a section counts as fully plastic.
+# Ratio of the elastic core's half depth to the depth below which a section is taken as fully plastic.
 FULLY_PLASTIC = 1e-9
 
 
 @dataclass(frozen=True)
 class BendSection:
-    """A section as it lies in a bend, with all that bending needs of it.
+    """A section as it lies in a bend, with the values that bending needs.
 
-    depth_mm in the plane of the bend, width_mm across it; centroid_mm from the inner
-    face; inertia mm4; plastic and elastic section moduli mm3. `square_on` is false where the
-    section is rolled so that none of its faces lies on the former.
+    depth_mm in the plane of the bend, width_mm across it; centroid_mm from the inner face; second moment of
+    area in mm4; plastic and elastic section moduli in mm3. `square_on` is false where the section is rolled
+    so that none of its faces lies on the former.
     """
 
     section: Section
@@ -42,20 +42,21 @@ class BendSection:
 
     @property
     def outer_mm(self) -> float:
-        """Outer fibre's distance from the centroid, mm."""
+        """Distance in mm of the outer fibre from the centroid."""
         return self.depth_mm - self.centroid_mm
 
     def moment_nmm(self, stress_mpa: float, e_mpa: float, radius_mm: float) -> float:
-        """Moment that holds the bar at a centre-line radius, N mm.
+        """Moment in N mm that holds the bar at a centre-line radius.
 
         Fibres nearer to the neutral axis than c = stress x radius / E are elastic.
         """
         return stress_mpa * self.unit_moment_mm3(stress_mpa * radius_mm / e_mpa)
 
     def unit_moment_mm3(self, elastic_mm: float) -> float:
-        """Moment over flow stress, mm3, with an elastic core of half depth `elastic_mm`.
+        """Moment over flow stress in mm3, with an elastic core of half depth `elastic_mm`.
 
-        Goes from the plastic modulus at 0 to inertia / elastic_mm once the core fills the section.
+        It is the plastic modulus at 0, and second moment of area / elastic_mm once the core fills the
+        section.
         """
         closed = self.section.form.moment
         if closed is not None and self.square_on:
@@ -65,24 +66,24 @@ class BendSection:
 
 @lru_cache(maxsize=512)
 def section_profile(section: Section, axis: BendAxis, roll: float = 0.0) -> Profile:
-    """Width over depth of a section as it lies in the bend, measured from its centroid."""
+    """Width as a function of depth from the centroid, as the section lies in the bend; roll in degrees."""
     return profile_of(section.outline(axis), section.origin(axis), roll)
 
 
 def _rolled_profile(section: Section, axis: BendAxis, roll: float) -> Profile:
-    """The profile as a bend has it: an outline with its toes inside is a mirror's and rolls the other way."""
+    """The profile in a bend; an outline with its toes inside is mirrored, so it rolls the other way."""
     return section_profile(section, axis, -roll if section.toes_in else roll)
 
 
 @lru_cache(maxsize=512)
 def section_hull(section: Section, axis: BendAxis) -> tuple[tuple[float, float, float], ...]:
-    """Circles (across, outward, radius) about the centroid that have the hull of the section."""
+    """Circles (across, outward, radius) in mm about the centroid whose convex hull is the section's."""
     return section.outline(axis).hull(section.origin(axis))
 
 
 @lru_cache(maxsize=512)
 def section_corners(section: Section, axis: BendAxis) -> tuple[Point, ...]:
-    """Corners (across, outward) about the centroid, as a drawing shows them: without corner radii."""
+    """Corners (across, outward) in mm about the centroid for drawings, without corner radii."""
     outline = section.form.outline(section.sizes_mm, "sharp")
     if axis == "hard" and section.form.two_ways:
         outline = outline.turned_over()
@@ -93,7 +94,9 @@ def section_corners(section: Section, axis: BendAxis) -> tuple[Point, ...]:
 
 
 def lying(section: Section, axis: BendAxis, roll: float) -> tuple[BendAxis, float, bool]:
-    """How a rolled section lies: the axis that now holds, what roll is left, whether a face lies square on.
+    """How a rolled section lies.
+
+    The axis it is now bent about, the remaining roll, whether a face lies square.
 
     >>> from shopquote.calc.bar.sections import parse_section
     >>> lying(parse_section("flat 50 x 6", "mm"), "easy", 90.0)
@@ -113,14 +116,14 @@ def lying(section: Section, axis: BendAxis, roll: float) -> tuple[BendAxis, floa
 
 @lru_cache(maxsize=2048)
 def bend_section(section: Section, axis: BendAxis = "easy", roll: float = 0.0) -> BendSection:
-    """A section as it lies in a bend, rolled by so many degrees against the bend axis."""
+    """A section as it lies in a bend, rolled by `roll` degrees against the bend axis."""
     given = axis, roll
     over = roll >= 180.0
     axis, left, square_on = lying(section, axis, roll - 180.0 if over else roll)
     if over and square_on:
         section = section.turned_over
     elif section.lopsided and not square_on:
-        # No face of it is like another: it lies as it is rolled, whole.
+        # Without symmetry no roll can be replaced by the other axis.
         axis, left = given
     depth, width, centroid = section.depth_mm(axis), section.width_mm(axis), section.centroid_mm(axis)
     profile = _rolled_profile(section, axis, left)

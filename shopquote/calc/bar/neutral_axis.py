@@ -1,7 +1,7 @@
-"""Where the neutral axis lies: the K of a bend, by rule or by the shop's own test pieces.
+"""The k-factor of a bend, by rule or from the shop's own bend tests.
 
-K is the depth of the neutral axis from the inner face over T, the size in the
-plane of the bend. Begin at `k_of_bend`; each rule is a function named by its source.
+K is the depth of the neutral axis from the inner face over T, the size in the plane of the bend. Begin at
+`k_of_bend`; each rule is a function named after its source.
 """
 
 from collections.abc import Sequence
@@ -18,13 +18,13 @@ from shopquote.errors import CannotMakeError, InputError, counted
 
 _STEELS = ("mild", "high-strength", "alloy", "tool", "stainless")
 
-# A test piece stands for bends on its own former, or of a radius this near to it (share of the radius).
+# A test counts for bends on its own former, or at a radius within this share of it.
 SAME_RADIUS = 0.02
 
 
 @dataclass(frozen=True, slots=True)
 class KAnswer:
-    """The K used for one bend, the rule it came from and, when measured, its spread and count."""
+    """The K of one bend, its rule and source; of measured ones the standard deviation and number of tests."""
 
     k: float
     rule: NeutralAxisRule
@@ -65,11 +65,11 @@ def din_6935_k(radius_mm: float, depth_mm: float) -> float:
 
 
 def setback_mm(angle: float, radius_mm: float, beyond_mm: float) -> float:
-    """Length of a leg that lies between its end of measure and its tangent point, mm.
+    """Setback in mm: the part of a leg's measured length beyond its tangent point.
 
-    `beyond_mm` is how far outside the inner face the leg is measured: T for outside
-    dims, 0 for inside, T/2 for centre. Up to 90 degrees the leg is measured to the corner:
-    tan(A/2) (R + beyond); beyond 90 to the outermost tangent: R + beyond.
+    The leg is measured `beyond_mm` outside the inner face: T for outside dims, 0 for inside, T/2 for centre.
+    Up to 90 degrees it is measured to the corner: tan(A/2) (R + beyond); above 90 to the outermost tangent: R
+    + beyond.
 
     Source: geometry; the change at 90 degrees is DIN 6935's: a drawing program's help on bend calculation
     tables (c_bend_calculation_tables.htm) measures to the tangent at opening angles to 90 and to the corner
@@ -84,14 +84,14 @@ def setback_mm(angle: float, radius_mm: float, beyond_mm: float) -> float:
 
 
 def measured_beyond_mm(dims: Dims, depth_mm: float, centroid_mm: float) -> float | None:
-    """How far outside the inner face a leg is measured; None when it is measured to the tangent."""
+    """Distance in mm outside the inner face at which a leg is measured; None if to the tangent point."""
     if dims == "tangent":
         return None
     return {"outside": depth_mm, "inside": 0.0, "centre": centroid_mm}[dims]
 
 
 def measured_k(test: BendTest) -> float:
-    """K of one test piece: what the neutral axis must have been for its legs to come out so.
+    """The K of one test piece, from its flat length and the legs after bending.
 
     flat = (leg 1 - setback) + (leg 2 - setback) + A (R + K T), legs measured outside.
 
@@ -129,7 +129,7 @@ def mean_and_spread(values: Sequence[float]) -> tuple[float, float]:
 def tests_for(
     tests: Sequence[BendTest], section: Section, grade: Grade, axis: BendAxis, radius: Length
 ) -> tuple[BendTest, ...]:
-    """The shop's test pieces of this bar and grade on this former, or one as good as equal."""
+    """The shop's bend tests of this bar and grade on this former, or one within `SAME_RADIUS` of it."""
     return tuple(
         test
         for test in tests
@@ -147,10 +147,10 @@ def _near(test: BendTest, radius: Length) -> bool:
 
 
 def usual_rule(section: Section, grade: Grade, axis: BendAxis) -> NeutralAxisRule:
-    """The rule where the shop has chosen none.
+    """The rule used where the shop has chosen none.
 
-    Round, square, hex and hollow bar and anything on edge: centreline; flat steel the
-    easy way: DIN 6935; other flats the easy way: two-step K. Common practice, no source.
+    Round, square, hex and hollow bar and anything on edge: centreline; flat steel the easy way: DIN 6935;
+    other flats the easy way: two-step K. Common practice, no source.
     """
     if not section.form.sheet_like or axis == "hard":
         return "centreline"
@@ -158,9 +158,9 @@ def usual_rule(section: Section, grade: Grade, axis: BendAxis) -> NeutralAxisRul
 
 
 def k_of_bend(section: Section, grade: Grade, axis: BendAxis, radius: Length, shop: BendingShop) -> KAnswer:
-    """K of one bend: the shop's chosen rule, else its own tests, else the usual rule.
+    """K of one bend: by the shop's chosen rule, else its own tests, else the usual rule.
 
-    The chosen rule that names most of grade, family, section and former wins.
+    Of several chosen rules the one that names most of grade, family, section and former counts.
     """
     rule = _chosen_rule(section, grade, radius, shop.k_rules)
     if rule is None or rule.rule == "measured K":

@@ -1,8 +1,7 @@
-"""The order in which bends are made so that the bar is never trapped.
+"""A bending order in which the bar never hits former, bench or itself.
 
-At each bend one side of the bar is held and the other swings; the legs already bent
-must keep clear of former and bench, and the swinging side of the held one: `swing` says of one
-bend what it runs into. Begin at `bend_order`.
+At each bend one side of the bar is held and the other swings. Legs already bent must stay clear of former and
+bench, and the swinging side clear of the held one; `swing` checks one bend. Begin at `bend_order`.
 """
 
 from collections.abc import Sequence
@@ -14,16 +13,17 @@ from shopquote.calc.bar.part_answer import OrderStep
 from shopquote.calc.bar.swing import End, Step, sides_of, what_is_hit
 from shopquote.calc.frozen import dataclass
 
-# Orders grow as the factorial of the bends; each try swings the bar through all of one pull.
+# Bends checked in a search: the number of orders grows with the factorial of the bends.
 MOST_TRIES = 150
-# Even of the usual orders the time grows with the square: each pull is held against all that is bent.
+# Greatest number of bends ordered: time grows with its square, since each pull is checked against all bent
+# legs.
 MOST_ORDERED = 60
-MOST_SEARCHED = 12  # bends; longer parts are tried in the usual orders only
+MOST_SEARCHED = 12  # bends; parts with more are tried in the usual orders only
 
 
 @dataclass(frozen=True, slots=True)
 class BendOrder:
-    """The steps in order, or none and the reason."""
+    """The steps in order; or none, and what the bar would hit, or in `note` why none was sought."""
 
     steps: tuple[OrderStep, ...]
     trapped_by: str = ""
@@ -39,7 +39,7 @@ class _OrderSearch:
     tries: int = 0
 
     def trap(self, made: int, step: int, end: End) -> str:
-        """What a bend would run into with the bends in `made` already there; '' when clear."""
+        """What a bend would hit if the bends in the bit set `made` are there already; "" when clear."""
         key = (made, step, end)
         if key not in self.known:
             self.tries += 1
@@ -59,11 +59,10 @@ class _OrderSearch:
 
 
 def bend_order(runs: Sequence[Run], steps: Sequence[Step], *, laps: bool = False) -> BendOrder:
-    """An order that keeps the bar clear: the usual ones first, then a search.
+    """An order that keeps the bar clear: among the usual ones, else by a search.
 
-    `laps`: the finished bar lies along itself, so it is sprung aside anyway and its own
-    legs are not held against each other. The first clear order with fewest turns end for end
-    and flips among the usual ones is taken.
+    `laps`: the finished bar lies along itself, so it is sprung aside anyway and its own legs are not checked
+    against each other. Of the usual orders that are clear, the one with the least handling is taken.
     """
     if not steps:
         return BendOrder(())
@@ -97,7 +96,7 @@ def _usual_orders(count: int) -> list[Sequenced]:
         [(step, "finish") for step in backward],
     ]
     if count > 2:
-        # From both ends inward, turned end for end once, and from the middle outward.
+        # From both ends inward, turned end for end once; and from the middle outward.
         ends_in: Sequenced = [(step, "finish") for step in forward[:half]]
         ends_in += [(step, "start") for step in backward[: count - half]]
         middle_out: Sequenced = [(step, "start") for step in forward[half:]]
@@ -141,7 +140,7 @@ def _searched(search: _OrderSearch, made: int, failed: set[int]) -> Sequenced | 
             rest = _searched(search, made | 1 << step, failed)
             if rest is not None:
                 return [(step, side), *rest]
-            break  # the same bends are made whichever end is held
+            break  # whichever end is held, the same bends are then made, so the rest fails too
     failed.add(made)
     return None
 
@@ -152,7 +151,7 @@ def _effort(runs: Sequence[Run], steps: Sequence[Step], order: Sequenced) -> flo
 
 
 def _told(order: Sequenced, runs: Sequence[Run], steps: Sequence[Step]) -> tuple[OrderStep, ...]:
-    """The order with what is done to the bar before each step."""
+    """The steps with how the bar is turned before each."""
     turned = _turned_to(runs, steps)
     told: list[OrderStep] = []
     before: tuple[End, float] | None = None
@@ -173,13 +172,13 @@ def _told(order: Sequenced, runs: Sequence[Run], steps: Sequence[Step]) -> tuple
 
 
 def _half_turns(angle: float) -> float:
-    """An angle brought to above -180 up to 180."""
+    """An angle in degrees reduced to above -180 and up to 180."""
     left = round(angle % 360.0, 6)
     return left - 360.0 if left > 180.0 else left
 
 
 def _turned_to(runs: Sequence[Run], steps: Sequence[Step]) -> list[float]:
-    """How far the bending plane of each run is turned round the straight bar, degrees."""
+    """Angle in degrees of each run's bending plane about the straight bar."""
     along = {step.run: step.torsion for step in steps}
     total, turned = 0.0, []
     for at, run in enumerate(runs):
@@ -190,7 +189,7 @@ def _turned_to(runs: Sequence[Run], steps: Sequence[Step]) -> list[float]:
 
 
 def told_in_words(order: BendOrder) -> str:
-    """The order in one line, as it is said on the floor.
+    """The order in words for the floor, on one line.
 
     >>> told_in_words(BendOrder((OrderStep(1, "finish", False, 0.0), OrderStep(2, "finish", False, 180.0))))
     'clamp the start end, the finish end is drawn in: bend 1, turn over, bend 2'

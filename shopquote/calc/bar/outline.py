@@ -1,7 +1,7 @@
 """Outlines of sections: closed contours of lines and arcs, from which area, perimeter and width follow.
 
-Float mm. x runs across the bend, y outward from the former; a contour runs with the metal on its
-left, so that bores run the other way. Begin at `rounded` and `profile_of`.
+Float mm. x runs across the bend, y outward from the former. A contour has the metal on its left, so that
+bores run clockwise. Begin at `rounded` and `profile_of`.
 """
 
 from collections.abc import Callable, Sequence
@@ -13,10 +13,10 @@ from shopquote.calc.frozen import dataclass
 
 Point = tuple[float, float]
 
-# Where only its reach counts an arc is taken in chords of at most this angle: at most 0.1 % of its radius off
-# askew, nothing off along x and y.
+# For hulls an arc is divided into chords of at most this angle (radians): at most 0.1 % of its radius short
+# in oblique directions, exact along x and y.
 CHORD = radians(5)
-# Chords that a drawing takes an arc in: enough at the scale of a part.
+# Chords of an arc in drawings; enough at the scale of a part.
 DRAWN_STEPS = 12
 
 
@@ -32,12 +32,12 @@ class Edge:
 
     @property
     def from_angle(self) -> float:
-        """Direction from an arc's centre to its start, radians."""
+        """Direction in radians from an arc's centre to its start."""
         assert self.centre is not None
         return atan2(self.start[1] - self.centre[1], self.start[0] - self.centre[0])
 
     def points(self) -> list[Point]:
-        """Its start, and points along it where it is an arc: what a drawing joins."""
+        """Its start, and for an arc points along it, for drawings."""
         if self.centre is None:
             return [self.start]
         (x, y), first = self.centre, self.from_angle
@@ -57,12 +57,12 @@ class Outline:
 
     @property
     def area(self) -> float:
-        """Area of metal, mm2, by Green's theorem."""
+        """Area of metal in mm2, by Green's theorem."""
         return abs(_area(self.outer)) - sum(abs(_area(bore)) for bore in self.bores)
 
     @property
     def perimeter(self) -> float:
-        """Length of the outer contour, mm."""
+        """Length of the outer contour in mm."""
         return sum(_length(edge) for edge in self.outer)
 
     def limits(self) -> tuple[float, float, float, float]:
@@ -76,18 +76,18 @@ class Outline:
         )  # fmt: skip
 
     def turned_over(self) -> "Outline":
-        """Across and outward exchanged: the section as it lies the other way."""
+        """The outline with x and y exchanged: the section bent about its other axis."""
         return Outline(_exchanged(self.outer), tuple(map(_exchanged, self.bores)))
 
     def upside_down(self) -> "Outline":
-        """Turned over so that what lay outward lies inward, still on y = 0: an angle with its toes inside."""
+        """The outline mirrored in y and moved back to y = 0: the other face inside, as an angle's toes."""
         low, high = self.limits()[2:]
         return Outline(
             _flipped(self.outer, low + high), tuple(_flipped(bore, low + high) for bore in self.bores)
         )
 
     def hull(self, origin: Point) -> tuple[tuple[float, float, float], ...]:
-        """Circles (x, y, radius) about `origin` whose hull is the hull of the outer contour."""
+        """Circles (x, y, radius) relative to `origin` whose convex hull is that of the outer contour."""
         return tuple((x - origin[0], y - origin[1], r) for x, y, r in _hull_points(self.outer))
 
 
@@ -112,7 +112,7 @@ def rounded(corners: Sequence[Point], radii: Sequence[float]) -> Contour:
 
 
 def rectangle(width: float, depth: float, radius: float = 0.0, inset: float = 0.0) -> Contour:
-    """A rectangle about x = 0 that stands on y = 0, or its like so much further in."""
+    """A rectangle centred on x = 0 standing on y = 0, with corner radius; `inset` shrinks it on all sides."""
     side, top = width / 2 - inset, depth - inset
     return rounded(((-side, inset), (side, inset), (side, top), (-side, top)), (radius,) * 4)
 
@@ -161,7 +161,7 @@ def _length(edge: Edge) -> float:
 
 
 def _flipped(contour: Contour, twice_middle: float) -> Contour:
-    """Mirrored outward, run the other way so that the metal stays on the left."""
+    """The contour mirrored in y and reversed, so that the metal stays on its left."""
     return tuple(
         Edge(
             (edge.end[0], twice_middle - edge.end[1]),
@@ -188,7 +188,7 @@ def _exchanged(contour: Contour) -> Contour:
 
 
 def _hull_points(contour: Contour) -> list[tuple[float, float, float]]:
-    """Circles whose hull is the contour's: a whole circle, or its corners and points on its arcs."""
+    """Circles whose convex hull is the contour's: a whole circle, or corners and points on arcs."""
     found = []
     for edge in contour:
         if edge.centre is not None and edge.sweep >= 2 * pi - 1e-9:
@@ -206,13 +206,13 @@ def _hull_points(contour: Contour) -> list[tuple[float, float, float]]:
 
 
 def _quarters(first: float, last: float) -> list[float]:
-    """Whole quarters between two angles: where an arc reaches furthest across or outward."""
+    """Multiples of a quarter turn between two angles: where an arc is furthest in x or y."""
     return [step * pi / 2 for step in range(ceil(first / (pi / 2)), floor(last / (pi / 2)) + 1)]
 
 
 @dataclass(frozen=True, slots=True)
 class _Side:
-    """A stretch of contour that only rises or only falls, as x over y."""
+    """A piece of contour that is monotonic in y, as x of y; `straight`: linear."""
 
     low: float
     high: float
@@ -221,7 +221,7 @@ class _Side:
 
 
 def profile_of(outline: Outline, origin: Point, roll: float = 0.0) -> Profile:
-    """Width of metal over depth, measured from `origin`, with the outline rolled by degrees."""
+    """The width of metal as a function of depth from `origin`, with the outline rolled by `roll` degrees."""
     sides = [
         side
         for contour in (outline.outer, *outline.bores)
@@ -271,7 +271,7 @@ def _sides(edge: Edge, origin: Point, roll: float) -> list[_Side]:
 
 
 def _flat_points(first: float, last: float) -> list[float]:
-    """Angles between two at which a circle neither rises nor falls: odd quarters."""
+    """Angles between two at which a circle's tangent is horizontal: odd quarter turns."""
     low, high = sorted((first, last))
     start = ceil((low - pi / 2) / pi)
     found = []
@@ -302,7 +302,7 @@ def _rolled(point: Point, origin: Point, roll: float) -> Point:
 
 
 def corner_radii(rule: str, wall: float) -> tuple[float, float]:
-    """Outer and inner corner radius of a hollow section, mm, by its product standard.
+    """Outer and inner corner radius in mm of a hollow section, by its product standard.
 
     Sources: EN 10219-2 (outer 2T to 6 mm, 2.5T to 10, 3T above; inner the outer less T) by a mill's table;
     EN 10210-2 (1.5T, 1T) by the masses and moduli of a public section library; A500 (2T, T), the Canadian

@@ -1,8 +1,6 @@
-"""One part from its words to everything the shop needs to know of it.
+"""Calculates one part: developed and cut length, bend marks, over-bend, bender, force, mass, area, size.
 
-Begin at `analyse_part`. Developed and cut length, bend marks, over-bend, bender,
-force, strain, mass, area, envelope; what cannot be made at all is refused, what a
-person must decide about is a problem.
+Begin at `analyse_part`. What cannot be made at all is refused; what a person must decide is a `Problem`.
 """
 
 from collections import Counter
@@ -55,19 +53,19 @@ from shopquote.calc.job import BendAxis, Dims, PartSpec
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError, InputError
 
-# Longest part worth a developed length: 1 km.
+# Longest developed length: 1 km; a longer one is a typing slip.
 LONGEST_PART_MM = 1_000_000.0
 
-# A taper is drawn about this many bar sizes of stock in one heat: common practice, no source.
+# Length of stock, in bar sizes, that is drawn out in one heat: common practice, no source.
 STOCK_SIZES_PER_HEAT = 4.0
 
 
 def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: bool = False) -> PartAnswer:
-    """Work one part out with a shop's benders, grades and tests; `galvanised`: dipped in zinc later.
+    """Calculate one part with a shop's benders, grades and tests; `galvanised`: to be hot-dip galvanised.
 
     Raises:
         InputError: bar, grade or shape cannot be read; names the part's mark.
-        CannotMakeError: the geometry is impossible; names mark, leg, what lacks and the cure.
+        CannotMakeError: the geometry is impossible; names the mark, the leg, what is lacking and the cure.
     """
     where, say = f"Part {part.mark}", Say(unit)
     section, grade, words = _read(part, unit, shop, where)
@@ -84,7 +82,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     meets = meetings(stops, development, bent, where, say)
     curves = curves_of(development, bent, steel, words, shop, where)
     fits = _fits(curves, development, steel, shop, say)
-    # A ring, or a frame of one bar: its ends may meet, and it is sprung aside as it closes.
+    # A ring, or a frame of one bar, is sprung aside as it closes, so its ends may meet.
     closes = dist(stops[0].point, stops[-1].point) < section.depth_mm("easy")
     meets = _unless_mitred_shut(meets, part) if closes else meets
     order = _order(development, curves, fits, springs_aside=bool(meets) or closes)
@@ -185,17 +183,17 @@ def _toes_in(section: Section, where: str) -> Section:
 
 
 def _unless_mitred_shut(meets: list[Problem], part: PartSpec) -> list[Problem]:
-    """Of a frame of one bar: its ends are mitred to each other and meet as they should."""
+    """Contacts without the meeting ends of a frame of one bar that are mitred to fit each other."""
     if not all(end.kind == "mitre" for end in part.ends):
         return meets
     return [found for found in meets if found.code != "end-meets-bar"]
 
 
 def _as_bent(part: PartSpec, section: Section, words: Sequence[Word], where: str) -> Section:
-    """The section that lies in the bends: of an angle that is notched and folded, its whole leg.
+    """The section that is bent: for an angle that is notched and folded, its whole leg.
 
     Raises:
-        CannotMakeError: it is folded and also bent as it is.
+        CannotMakeError: it is folded and also bent with both legs.
     """
     if not any(isinstance(word, Fold) for word in words) or not section.form.folds:
         return section
@@ -244,7 +242,7 @@ def _develop(
 
 
 def _lie_of(bent: Section, axis: BendAxis) -> BendingOf:
-    """How the section lies in a bend when it is rolled by so many degrees."""
+    """The function that gives how the section lies in a bend when rolled by an angle in degrees."""
 
     def bending_of(roll: float) -> Bending:
         roll = bent.half_turn(roll)
@@ -256,7 +254,7 @@ def _lie_of(bent: Section, axis: BendAxis) -> BendingOf:
 
 
 def plane_runs(words: Sequence[Word], section: Section, dims: Dims, axis: BendAxis) -> tuple[Run, ...]:
-    """The runs of a shape for its finished line alone: nothing of a shop, lengths of the straight bar rough.
+    """The runs of a shape for its finished centre line only; straight lengths are rough, without a shop's K.
 
     Raises:
         CannotMakeError: the geometry is impossible.
@@ -271,7 +269,7 @@ def plane_runs(words: Sequence[Word], section: Section, dims: Dims, axis: BendAx
 
 
 def _plane_turn(development: Development) -> float:
-    """Degrees, above -180 to 180, that the bar is turned about itself between its ends."""
+    """Angle in degrees, above -180 to 180, by which the bar is turned about its axis between its ends."""
     turned = round(sum(run.turn for run in development.runs[1:]), 6) % 360
     return turned - 360 if turned > 180 else turned
 
@@ -289,7 +287,7 @@ def _volume_mm3(
     where: str,
     say: Say,
 ) -> float:
-    # A mitre takes half of what its short point lies back.
+    # A mitre removes half of a piece as long as its short point is set back.
     back = sum(back_mm(section, end) for end in part.ends) / 2
     whole = section.area_mm2 * (development.flat_mm - back)
     taken = sum(
@@ -326,7 +324,7 @@ def _heats(development: Development, section: Section) -> int:
 def _fits(
     curves: Sequence[Curve], development: Development, steel: Grade, shop: BendingShop, say: Say
 ) -> tuple[Fit | None, ...]:
-    """A bender for each curve that benders make; None for what is made by hand."""
+    """The fit of each curve that is made on a bender; None for those made by hand."""
     by_bender = [curve for curve in curves if curve.run.by == "bender"]
     demands = [
         demand_of(curve, development, steel, say, formers_along=shop.formers_along) for curve in by_bender
@@ -335,7 +333,7 @@ def _fits(
     return tuple(next(found) if curve.run.by == "bender" else None for curve in curves)
 
 
-# What stands in the order of bends for the vise, the anvil and the mandrel: nothing is in the bar's way.
+# A stand-in for vise, anvil and mandrel in the bending order, with nothing in the bar's way.
 _BY_HAND = Bender(
     "by hand",
     0.0,
@@ -353,7 +351,7 @@ _BY_HAND = Bender(
 def _order(
     development: Development, curves: Sequence[Curve], fits: Sequence[Fit | None], *, springs_aside: bool
 ) -> BendOrder:
-    """The bend order, where every bend has a bender to try it on."""
+    """The bending order; none where a bend has no bender to try it on."""
     steps: list[Step] = []
     if all(curve.run.by != "bender" for curve in curves):
         return BendOrder(())

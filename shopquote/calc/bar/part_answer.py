@@ -1,4 +1,4 @@
-"""What the bar room answers about one part; read by takeoff, pricing and sheets."""
+"""The calculated result of one part (`PartAnswer`), for takeoff, pricing and papers."""
 
 from collections.abc import Sequence
 from dataclasses import field
@@ -19,7 +19,7 @@ from shopquote.calc.units import ZERO, Length, Unit, show_angle, show_length, sh
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Something that a person must decide about; `code` is stable, `message` is plain words."""
+    """Something that a person must decide; `code` never changes, `message` is plain words."""
 
     code: str
     message: str
@@ -27,7 +27,7 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class BendMark:
-    """Where one bend lies on the straight bar, from the datum end."""
+    """Position of one bend on the straight bar, from the shop's datum."""
 
     start: Length
     centre: Length
@@ -36,30 +36,29 @@ class BendMark:
 
 @dataclass(frozen=True, slots=True)
 class BendAnswer:
-    """One bend as the bender must make it.
+    """The bending instructions of one bend.
 
-    `angle` is the signed angle of bend in degrees; `over_bend_to` the angle to
-    pull to before release; `hits` the number of small bends (1 for a plain bend).
-    `is_3d` is true when the bending plane was turned since the bend before.
+    `angle` is the signed angle of bend in degrees; `over_bend_to` the angle to pull to before release; `hits`
+    the number of small bends (1 for a plain bend). `is_3d`: the bending plane was turned since the previous
+    bend. `kind` is its word in the shape, `how` the way of making it: former, rolls or small bends. `leg`:
+    number of the leg before it.
 
-    `kind` is the word it was written with, `how` what makes it: former, rolls or small
-    bends. `moment_nm` holds the bar under load, N m; `hand_force_n` has the friction
-    allowance in it. `strain_limit` and `least_radius` are the grade's. `held_radius`: former that would
-    leave exactly the radius asked for; `left_radius`: what the chosen former leaves; `stress_mpa` the flow
-    stress there. `gap_mm`: how far the bend's shape lies off the one asked for at its worst.
+    `moment_nm` is the moment in N m at the grade's greatest strength; `hand_force_n` includes the friction
+    allowance. `strain_limit` and `least_radius` are the grade's. `held_radius`: radius of a former that would
+    leave exactly the radius asked for; `left_radius`: what the chosen former leaves; `stress_mpa`: the flow
+    stress there. `gap_mm`: greatest deviation of the bend from the shape asked for. `over_bend_between`:
+    least and greatest angle that it may have to be pulled to, `hit_between` the same for each small bend.
 
-    Small bends, one value each along the bar: `hit_marks` (their centres), `hit_angles`, `hit_over_bends`,
-    `hit_formers`, what these leave, stress and K; `hit_turn` degrees the bar is turned between them, half of
-    it before the first. `hit_advance` where all steps are alike; `hit_angle`, `hit_over_bend` are means.
+    Small bends have one value each along the bar: `hit_marks` (their centres), `hit_angles`,
+    `hit_over_bends`, `hit_formers`, the radii that these leave, stress and K. `hit_turn`: degrees that the
+    bar is turned between them, half of it before the first. `hit_advance`: where all steps are equal;
+    `hit_angle` and `hit_over_bend` are means.
 
-    `leg`: number of the leg before the bend.
-    `works_by`: how the chosen bender works; `bender_mark`: what is set to its mark, its offset included,
-    as are `hit_bender_marks`. `grip_end`: end of the bar that it clamps, '' for none; `stop`: from the mark
-    to the end `stop_end`, where a stop can stand. Places count from the shop's datum along the straight bar.
-    `over_bend_between`: degrees that it may have to be pulled to at least and at most, `hit_between` the same
-    of each small bend; `moment_nm` is at the grade's most strength. `by`: what makes it,
-    `told` how where that is no bender, `hot` in the fire. `unmade`: cold, and none of the benders tried makes
-    it: `over_bend_to` is then what a former of `held_radius` would be pulled to.
+    `works_by`: how the chosen bender works. `bender_mark`: position set to the bender's mark, its offset
+    included, as in `hit_bender_marks`. `grip_end`: end of the bar that is clamped, "" for none. `stop`:
+    length from the mark to the end `stop_end`, for a stop. Positions are from the shop's datum along the
+    straight bar. `by`: way of making; `told`: instructions where it is no bender; `hot`: made at forging
+    heat. `unmade`: cold, and no bender tried makes it; `over_bend_to` is then for a former of `held_radius`.
     """
 
     angle: float
@@ -118,9 +117,9 @@ class BendAnswer:
 
     @property
     def pull_range(self) -> str:
-        """Least and most that it may have to be pulled to, to the half degree outward; or nothing.
+        """Least and greatest angle that it may have to be pulled to, rounded outward to 0.5°; "" for none.
 
-        Of small bends how much less or more each may need, to the tenth outward.
+        For small bends how much less or more each may need, rounded outward to 0.1°.
         """
         if self.hit_between:
             pulls = [abs(pull) for pull in self.hit_over_bends]
@@ -133,17 +132,17 @@ class BendAnswer:
         return f"between {floor(low * 2) / 2:g} and {ceil(high * 2) / 2:g}"
 
 
-# Small bends that differ by no more are pulled alike, degrees.
+# Small bends whose angles differ by at most this, in degrees, are shown as equal.
 ALIKE_DEGREES = 0.05
-# Codes of problems whose cure is at the bench, not in the office.
+# Codes of problems that are solved at the bench and so are repeated on floor papers.
 _AT_THE_BENCH = ("rolled-end", "flattens", "edge-buckles", "hook-crosses", "laps-itself", "bright-bar")
 
 
 def shown_pulls(pulls: Sequence[float]) -> tuple[str, ...]:
-    """Angles to pull small bends to as sheets show them, degrees: alike to 0.01, else each to 0.1.
+    """Angles to pull small bends to, as sheets show them in degrees: equal ones to 0.01, others to 0.1.
 
-    Those are rounded so that what they add up to is never off by more than one rounding: the errors of
-    a scroll's hundred bends would turn it by degrees.
+    Roundings are carried over, so that the sum is never off by more than one rounding: the errors of a
+    scroll's hundred bends would otherwise add up to degrees.
 
     >>> shown_pulls([4.341, 4.338]), shown_pulls([4.34, 4.44, 4.54, -4.64])
     (('4.34', '4.34'), ('4.3', '4.5', '4.5', '4.7'))
@@ -169,14 +168,14 @@ _WORKS = {
 
 
 def works_words(bend: BendAnswer) -> str:
-    """How the bender of a bend works."""
+    """How the bender of a bend works, in words."""
     return _WORKS[bend.works_by]
 
 
 def setting_words(bend: BendAnswer, unit: Unit, *, brief: bool = False) -> str:
-    """How a bend is set: how the bender works, what the mark is, what is clamped, where a stop stands.
+    """How a bend is set up: how the bender works, what the mark is, what is clamped, where a stop goes.
 
-    In brief without how the bender works, where there is more to say.
+    `brief` leaves out how the bender works, unless nothing else is to be said.
 
     >>> mark = BendMark(Length(0), Length(0), Length(0))
     >>> bend = BendAnswer(90, Length(0), mark, 92, "", 1, 0.1, works_by="ram", bender_mark_at="centre",
@@ -194,10 +193,10 @@ def setting_words(bend: BendAnswer, unit: Unit, *, brief: bool = False) -> str:
 
 
 def rolled_words(bend: BendAnswer, unit: Unit) -> str:
-    """What rolls press a curve to, at least and at most, and what it is off them; '' where no rolls make it.
+    """Radius and angle to which rolls press a curve, least and greatest, and those after springback.
 
-    Nothing is pulled past its angle there: the bar springs as it leaves the rolls. What goes in is as long
-    under them as off them, so that radius and angle change together.
+    "" where no rolls make it. The bar springs back as it leaves the rolls, so there is no angle to pull to;
+    its length does not change, so radius and angle change together.
     """
     if bend.how != "rolls" or bend.unmade or bend.held_radius is None or bend.bar is None:
         return ""
@@ -217,12 +216,12 @@ def rolled_words(bend: BendAnswer, unit: Unit) -> str:
 
 @dataclass(frozen=True, slots=True)
 class OrderStep:
-    """One step of the bend order: which bend (from 1), which end goes in, how the bar is turned before.
+    """One step of the bending order: which bend (from 1), which end goes in, how the bar is turned before it.
 
-    `end`: "start" or "finish", the end of the bar that does not swing; `swap`: the bar is taken out and
-    turned end for end, the same side up, before this bend; `roll`: degrees that the bending plane moves
-    round the bar, right-handed from its start to its finish, so that the bar itself is turned the other way.
-    `way`: to which side a bender that bends both ways bends, seen along the bar towards the swinging side.
+    `end`: "start" or "finish", the end of the bar that does not swing. `swap`: before this bend the bar is
+    taken out and turned end for end, the same side up. `roll`: angle in degrees by which the bending plane
+    moves about the bar, right-handed from start to finish; the bar itself is turned the other way. `way`: to
+    which side a bender that bends both ways bends, seen along the bar towards the swinging side.
     """
 
     bend: int
@@ -234,14 +233,14 @@ class OrderStep:
 
     @property
     def grip(self) -> str:
-        """The clamped end: it goes with a turning former, it stays for a wiping arm; '' for none."""
+        """The clamped end, which moves with a turning former and stands for a wiping arm; "" for none."""
         if self.works_by == "draw":
             return "finish" if self.end == "start" else "start"
         return self.end if self.works_by == "wipe" else ""
 
     @property
     def held_words(self) -> str:
-        """What becomes of the bar's ends at this bend: one is clamped, or one goes in first.
+        """Which end of the bar is clamped, or goes in first, in words.
 
         >>> [OrderStep(1, "finish", False, 0.0, works_by).held_words for works_by in ("draw", "ram")]
         ['start end clamped', 'start end first']
@@ -256,7 +255,7 @@ class OrderStep:
 
     @property
     def roll_words(self) -> str:
-        """How the bar is turned about its own axis before the bend; '' where it is not.
+        """How the bar is turned about its axis before the bend, in words; "" where it is not.
 
         >>> OrderStep(2, "finish", False, 35.0).roll_words
         'turn 35° anticlockwise seen from the start end'
@@ -271,11 +270,12 @@ class OrderStep:
 
 @dataclass(frozen=True, slots=True)
 class HoleMark:
-    """One hole with a place: `at` on the straight bar from its start, `across_mm` from the centre line.
+    """One hole with a position: `at` along the straight bar from its start, `across_mm` from the centre line.
 
-    `clear_mm`: from its edge to the nearest bend, below 0 inside it, None without a bend beside its
-    leg; `needs_mm`: what it should be. `kind`: which of the part's rows of holes it belongs to, from 1.
-    `measured_from_mm`, `begins_mm`: on the straight bar, where its leg is measured from and begins.
+    `clear_mm`: distance of its edge from the nearest bend, negative inside it, None without a bend next to
+    its leg; `needs_mm`: the least distance. `kind`: number, from 1, of its spec in the part.
+    `measured_from_mm`, `begins_mm`: where on the straight bar its leg is measured from, and where its
+    straight begins.
     """
 
     size: str
@@ -294,7 +294,7 @@ class HoleMark:
 
     @property
     def letter(self) -> str:
-        """The letter that its kind bears on papers and drawings: a, b, ... z, aa, ab.
+        """The letter of its kind on papers and drawings: a, b, ... z, aa, ab.
 
         >>> [HoleMark("dia 9", 9, "", ZERO, 0, 1, False, kind=kind).letter for kind in (1, 26, 27)]
         ['a', 'z', 'aa']
@@ -303,21 +303,21 @@ class HoleMark:
 
     @property
     def after_bending(self) -> bool:
-        """Whether it is better drilled once the bar is bent."""
+        """Whether it is to be drilled after bending, being too near to a bend."""
         return self.clear_mm is not None and self.clear_mm < self.needs_mm - 1e-6
 
 
 @dataclass(frozen=True, slots=True)
 class PartAnswer:
-    """Everything later rooms need to know of one part.
+    """All results of one part.
 
-    `developed` is the neutral-axis length; `cut` the length to saw, long point
-    to long point. `end_cut_area_mm2` is the area sawn at each end, mitre included. `twists`:
-    the point of the centreline that a twist begins at, it ends at the next, and its degrees. `runs`: the part
-    in tangent form, straights and curves in order. `level_mm`: envelope as the part lies level on its longest
-    leg, None without a straight. `end_notes`: how its ends are worked; `shape_notes`: what its scrolls
-    are measured to, and what its twists take.
-    `mitre_mm`: how far each short point lies back.
+    `developed` is the neutral-axis length; `cut` the sawn length, long point to long point.
+    `end_cut_area_mm2`: area sawn at each end, mitre included. `mitre_mm`: distance of each short point from
+    its long point along the bar. `centreline_mm`: points of the centre line; `twists`: index of the point at
+    which a twist begins (it ends at the next) and its degrees. `runs`: the part in tangent form. `level_mm`:
+    overall size lying level on its longest leg. `end_notes`: how its ends are worked; `shape_notes`: how its
+    scrolls are measured, and the bar that its twists take. `pieces`: lengths that it is welded together from,
+    empty where it is one piece.
     """
 
     mark: str
@@ -353,26 +353,26 @@ class PartAnswer:
 
     @property
     def sawn_as(self) -> tuple[Length, ...]:
-        """What is sawn for one part: itself, or the pieces that it is welded together from, in order."""
+        """The lengths sawn for one part: one, or the pieces from which it is welded together, in order."""
         return self.pieces or (self.cut,)
 
     @property
     def welds_at(self) -> tuple[Length, ...]:
-        """Where those pieces are welded together, on the straight bar from its start."""
+        """Positions of the splice welds along the straight bar from its start."""
         return tuple(Length(nm) for nm in accumulate(piece.nm for piece in self.sawn_as[:-1]))
 
     @property
     def floor_notes(self) -> tuple[str, ...]:
-        """What the floor must be told of the whole part: its shape, its ends, what it is welded from."""
+        """Notes on the whole part for every floor paper: its shape, its ends, its splices."""
         welded = [problem.message for problem in self.problems if problem.code == "spliced"]
         return (*self.shape_notes, *self.end_notes, *welded)
 
     @property
     def bench_notes(self) -> tuple[str, ...]:
-        """What its bends need at the bench, for a floor paper that does not list the problems."""
+        """Problems that are solved at the bench, for floor papers that do not list all problems."""
         return tuple(problem.message for problem in self.problems if problem.code in _AT_THE_BENCH)
 
     @property
     def grade_in_full(self) -> str:
-        """Standard and sub-grade as papers name the metal of this bar."""
+        """Standard and sub-grade of this bar's metal, for papers."""
         return self.grade.paper_of(self.section)

@@ -1,4 +1,4 @@
-"""Pipe by its nominal size: the tube that EN 10255 or ASME B36.10 makes of it.
+"""Pipe by its nominal size: outside diameter and wall by EN 10255 or ASME B36.10.
 
 Walls of EN 10255 from a tube maker's page to DN 50; from DN 8 on they are those of BS 1387 in an open
 library (CalebBell/fluids, fluids/piping.py), which a tube maker says EN 10255 kept
@@ -32,7 +32,7 @@ _ASME = re.compile(
 
 
 def wall_unsaid(text: str) -> tuple[str, str] | None:
-    """The two pipes that a text may mean that names a nominal size and no series; None where it says which.
+    """The two pipes that a nominal size without a series may mean; None where the series is given.
 
     >>> wall_unsaid("pipe DN25")
     ('pipe 25 medium (33.7 x 3.2 mm)', 'pipe 25 heavy (33.7 x 4 mm)')
@@ -48,7 +48,7 @@ def wall_unsaid(text: str) -> tuple[str, str] | None:
 
 
 def by_its_sizes(text: str) -> str | None:
-    """The bar that a text means which says pipe and gives its sizes; None where it gives no two or three.
+    """The tube or box meant by "pipe" with two or three sizes instead of a nominal one; else None.
 
     >>> by_its_sizes("Pipe 42.4 x 3.2"), by_its_sizes("pipe 60 x 40 x 3"), by_its_sizes("pipe 42.4")
     ('tube 42.4 x 3.2', 'box 60 x 40 x 3', None)
@@ -62,10 +62,10 @@ def by_its_sizes(text: str) -> str | None:
 
 
 def pipe_sizes(text: str) -> tuple[float, float]:
-    """Outside diameter and wall, mm, of what follows the word pipe.
+    """Outside diameter and wall in mm from the text behind the word "pipe".
 
     Raises:
-        InputError: no table here has it; names the sizes that are there.
+        InputError: no table here has it; the message names the known sizes.
 
     >>> pipe_sizes("25 medium"), pipe_sizes("1-1/4 in sch 40")
     ((33.7, 3.2), (42.2, 3.56))
@@ -75,7 +75,8 @@ def pipe_sizes(text: str) -> tuple[float, float]:
         return size[0], size[1 if match[2] == "40" else 2]
     if (match := _EN.fullmatch(typed)) and (size := EN_10255.get(match[1])):
         return size[0], size[2 if (match[2] or "").lower() == "heavy" else 1]
-    # One with its sizes is told the bar that it is, as the nearest word, by the reader that says it.
+    # Where it has real sizes, the reader offers the right bar as the nearest word, so only the rule is said
+    # here.
     told = "" if by_its_sizes(f"pipe {typed}") else "; by its sizes it is a 'tube D x wall'"
     raise InputError(
         f"Pipe {typed[:60]!r} is in no table; expected {TYPED}{told}.",

@@ -1,7 +1,7 @@
-"""Curves in a plane: circle, Archimedean and logarithmic spiral, beside an ellipse.
+"""Plane curves: circle, Archimedean and logarithmic spiral, parallel curve of an ellipse.
 
-Every curve begins at the origin along x and turns to the left. Float millimetres; parameters and
-headings are radians. Begin at `curve_of`.
+Every curve begins at the origin in the direction of x and turns to the left. Float millimetres; parameters
+and headings in radians. Begin at `curve_of`.
 """
 
 from abc import ABC, abstractmethod
@@ -12,46 +12,46 @@ from shopquote.calc.bar.by_hand import ellipse_point
 from shopquote.calc.bar.develop import Run, scroll_length_mm
 from shopquote.calc.frozen import dataclass
 
-# Newton's steps end when a length or a heading is met to this share of the whole.
+# Newton's method stops when the error of a length or heading is below this share of the whole.
 CLOSE = 1e-13
 MOST_STEPS = 60
 
 
 class PlaneCurve(ABC):
-    """One curve by its parameter t, 0 to `total`."""
+    """A curve with its parameter t from 0 to `total`."""
 
     total: float
 
     @abstractmethod
     def length(self, t: float) -> float:
-        """Length from the start to t, mm."""
+        """Length in mm from the start to t."""
 
     @abstractmethod
     def heading(self, t: float) -> float:
-        """Angle that the tangent has turned from the start to t."""
+        """Angle in radians by which the tangent has turned from the start to t."""
 
     @abstractmethod
     def point(self, t: float) -> tuple[float, float]:
-        """Place at t, mm."""
+        """Point at t in mm."""
 
     @abstractmethod
     def radius(self, t: float) -> float:
-        """Radius of curvature at t, mm."""
+        """Radius of curvature in mm at t."""
 
     def at_length(self, length: float) -> float:
-        """The t that lies this far along the curve."""
+        """The t at a length in mm along the curve."""
         whole = self.length(self.total)
         t = self.total * length / whole
         for _ in range(MOST_STEPS):
             off = length - self.length(t)
             if abs(off) <= CLOSE * whole:
                 break
-            # A step in t is as long as the tangent turns it: ds = R dh, dh/dt by the heading's own slope.
+            # Newton's step: ds/dt = R dh/dt, where R is the radius of curvature and h the heading.
             t += off / (self.radius(t) * self._turning(t))
         return t
 
     def at_heading(self, heading: float) -> float:
-        """The t at which the tangent has turned so far."""
+        """The t at which the tangent has turned by `heading` radians."""
         t = self.total * heading / self.heading(self.total)
         for _ in range(MOST_STEPS):
             off = heading - self.heading(t)
@@ -62,7 +62,7 @@ class PlaneCurve(ABC):
 
     @abstractmethod
     def _turning(self, t: float) -> float:
-        """How fast the tangent turns with t."""
+        """Derivative of the heading by t."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,19 +73,19 @@ class CircleCurve(PlaneCurve):
     total: float
 
     def length(self, t: float) -> float:
-        """Length along the arc from its beginning, mm: radius times angle."""
+        """Length in mm: radius times angle."""
         return self.mm * t
 
     def heading(self, t: float) -> float:
-        """Turn of the tangent since the beginning, radians: the angle itself."""
+        """The angle itself, in radians."""
         return t
 
     def point(self, t: float) -> tuple[float, float]:
-        """Place on the arc."""
+        """Point on the arc in mm."""
         return self.mm * sin(t), self.mm * (1 - cos(t))
 
     def radius(self, t: float) -> float:
-        """Its radius, the same everywhere, mm."""
+        """The arc's radius in mm."""
         return self.mm
 
     def _turning(self, t: float) -> float:
@@ -102,20 +102,20 @@ class SpiralCurve(PlaneCurve):
 
     @property
     def b(self) -> float:
-        """What the radius grows by with each radian."""
+        """Growth of the radius per radian in mm."""
         return (self.finish - self.start) / self.total
 
     def _at(self, t: float) -> float:
         return self.start + self.b * t
 
     def length(self, t: float) -> float:
-        """Closed form of `scroll_length_mm`; below the start it is negative."""
+        """Length in mm by the closed form of `scroll_length_mm`; negative for t below 0."""
         if t == 0:
             return 0.0
         return scroll_length_mm(self.start, self._at(t), t / (2 * pi)) * (1 if t > 0 else -1)
 
     def heading(self, t: float) -> float:
-        """t less what the tangent has come nearer to the circle's."""
+        """t corrected by the change of angle between the tangent and the circle's, in radians."""
         return t - atan2(self.b, self._at(t)) + atan2(self.b, self.start)
 
     def point(self, t: float) -> tuple[float, float]:
@@ -137,7 +137,7 @@ class SpiralCurve(PlaneCurve):
 
 @dataclass(frozen=True, slots=True)
 class VoluteCurve(PlaneCurve):
-    """r = start e^(b t), b = ln(finish / start) / total: its tangent keeps its angle with the radius."""
+    """r = start e^(b t), b = ln(finish / start) / total; the angle of tangent and radius is constant."""
 
     start: float
     finish: float
@@ -145,15 +145,15 @@ class VoluteCurve(PlaneCurve):
 
     @property
     def b(self) -> float:
-        """Share that the radius grows by with each radian."""
+        """Logarithmic growth of the radius per radian, a ratio."""
         return log(self.finish / self.start) / self.total
 
     def length(self, t: float) -> float:
-        """start (e^(b t) - 1) sqrt(1 + b^2) / b."""
+        """Length in mm: start (e^(b t) - 1) sqrt(1 + b^2) / b."""
         return self.start * expm1(self.b * t) * hypot(1, self.b) / self.b
 
     def heading(self, t: float) -> float:
-        """The angle about its centre itself."""
+        """The angle about the centre itself, in radians."""
         return t
 
     def point(self, t: float) -> tuple[float, float]:
@@ -173,9 +173,9 @@ class VoluteCurve(PlaneCurve):
 
 @dataclass(frozen=True, slots=True)
 class BesideEllipse(PlaneCurve):
-    """The curve `beside` mm outside an ellipse of half diameters a and b; t is its eccentric angle.
+    """The parallel curve `beside` mm outside an ellipse with semi-axes a and b; t is the eccentric angle.
 
-    Its heading is the ellipse's own, so its length is the ellipse's and beside times the heading.
+    Its heading is the ellipse's, so its length is the ellipse's plus `beside` times the heading.
     """
 
     a: float
@@ -184,7 +184,7 @@ class BesideEllipse(PlaneCurve):
     total: float
 
     def length(self, t: float) -> float:
-        """Arc of the ellipse by Gauss-Legendre quadrature, and what lies outside it."""
+        """Length in mm: the ellipse's by Gauss-Legendre quadrature, plus `beside` times the heading."""
         return _ellipse_arc(self.a, self.b, t) + self.beside * self.heading(t)
 
     def heading(self, t: float) -> float:
@@ -194,7 +194,7 @@ class BesideEllipse(PlaneCurve):
         return 2 * pi * turns + atan2(self.b * sin(rest), self.a * cos(rest))
 
     def point(self, t: float) -> tuple[float, float]:
-        """Place, from the middle of the side that it begins on."""
+        """Point in mm, from the middle of the side on which the curve begins."""
         return ellipse_point(self.a, self.b, self.beside, t)
 
     def radius(self, t: float) -> float:
@@ -208,7 +208,7 @@ class BesideEllipse(PlaneCurve):
         return self.a * self.b / self._square(t)
 
 
-# Gauss-Legendre of 5 places; over a stretch of pi/32 the error is below 1e-12 of the length.
+# 5-point Gauss-Legendre nodes and weights; over an interval of pi/32 the error is below 1e-12 of the length.
 _PLACES = (
     (0.0, 128 / 225),
     *((way * sqrt(5 - 2 * sqrt(10 / 7)) / 3, (322 + 13 * sqrt(70)) / 900) for way in (-1, 1)),
@@ -238,7 +238,7 @@ def _arc_part(a: float, b: float, low: float, high: float) -> float:
 
 
 def curve_of(run: Run) -> PlaneCurve:
-    """The plane curve of a run; of a helix the circle that it stands over."""
+    """The plane curve of a run; for a helix its circle in plan."""
     total = abs(run.angle) * pi / 180
     if run.kind == "scroll":
         return SpiralCurve(run.centre_mm, run.centre_end_mm, total)

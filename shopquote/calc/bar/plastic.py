@@ -1,7 +1,7 @@
-"""Elastic-plastic moment over flow stress of a width over a depth: closed forms and quadrature.
+"""Elastic-plastic bending moment over flow stress: closed forms, and quadrature over any profile.
 
-Millimetres; stress is elastic-perfectly-plastic, elastic within a core of half depth `elastic`. Knows no
-section kinds. Begin at `numeric_moment`.
+Millimetres. Stress is elastic-perfectly-plastic, elastic within a core of half depth `elastic`. This module
+knows no section kinds. Begin at `numeric_moment`.
 """
 
 from collections.abc import Callable, Sequence
@@ -14,10 +14,10 @@ from shopquote.calc.frozen import dataclass
 
 @dataclass(frozen=True, slots=True)
 class WidthStretch:
-    """Width of a section as a function of the distance from its centroid, over one smooth stretch.
+    """Width of a section in mm as a function of the distance from its centroid, over one smooth interval.
 
-    Distances in mm, positive towards the outside of the bend. `straight`: the width changes evenly,
-    so that few points integrate it exactly.
+    Distances in mm, positive towards the outside of the bend. `straight`: the width is linear, so that few
+    points integrate it exactly.
     """
 
     low: float
@@ -30,7 +30,7 @@ Profile = tuple[WidthStretch, ...]
 
 
 def rectangle_moment(width: float, half: float, elastic: float) -> float:
-    """Moment over flow stress of a rectangle, mm3: b (h^2 - c^2 / 3), h half the depth.
+    """Moment over flow stress in mm3 of a rectangle: b (h^2 - c^2 / 3), h half the depth.
 
     Source: elastic-perfectly-plastic bending, textbook mechanics.
     """
@@ -40,14 +40,14 @@ def rectangle_moment(width: float, half: float, elastic: float) -> float:
 
 
 def round_moment(radius: float, elastic: float) -> float:
-    """Moment over flow stress of a round, mm3; limits d^3/6 and pi d^3/32.
+    """Moment over flow stress in mm3 of a round; between d^3/6 (plastic) and pi d^3/32 (elastic).
 
     Source: integral of the same stresses over a circle, derived.
     """
     if elastic >= radius:
         return pi / 4 * radius**4 / elastic
     if elastic < 1e-4 * radius:
-        # The core's share of the moment is below 1e-8 here and its formula loses digits.
+        # For a thin elastic core the full formula loses digits; its share here is below 1e-8.
         return 4 / 3 * radius**3 * (1 - 0.5 * (elastic / radius) ** 2)
     rest = radius * radius - elastic * elastic
     core = radius**4 / 4 * asin(elastic / radius)
@@ -55,10 +55,10 @@ def round_moment(radius: float, elastic: float) -> float:
     return 2 * (core / elastic + 2 / 3 * rest * sqrt(rest))
 
 
-# Bends of a job repeat bar, grade and radius, and every bender asks anew; a quadrature takes milliseconds.
+# Cached: bends of a job repeat bar, grade and radius for every bender, and a quadrature takes milliseconds.
 @lru_cache(maxsize=4096)
 def numeric_moment(profile: Profile, elastic: float) -> float:
-    """Moment over flow stress of any section, mm3, by quadrature; its axis by balance of forces."""
+    """Moment over flow stress in mm3 of any section by quadrature; the neutral axis by balance of forces."""
     axis = _neutral_axis(profile, elastic)
 
     def stress(y: float) -> float:
@@ -86,7 +86,7 @@ def _neutral_axis(profile: Profile, elastic: float) -> float:
     at_low, at_high = force(low), force(high)
     middle = low
     for _ in range(60):
-        # False position; the end that stays is halved so that both ends close in.
+        # False position, Illinois variant: halving the retained end's value makes both ends converge.
         middle = low + (high - low) * at_low / (at_low - at_high)
         value = force(middle)
         if abs(value) <= 1e-13 * (abs(at_low) + abs(at_high)) or high - low <= 1e-13 * (abs(low) + abs(high)):
@@ -109,19 +109,19 @@ def _is_symmetric(profile: Profile) -> bool:
 
 
 def width_at(profile: Profile, y: float) -> float:
-    """Width of metal at one level, mm; 0 outside the section."""
+    """Width of metal in mm at a distance y from the centroid; 0 outside the section."""
     return sum(piece.width(y) for piece in profile if piece.low <= y < piece.high)
 
 
-# Nodes on -1 to 1 and weights of three points: exact for the cubes that straight pieces give.
+# 3-point Gauss-Legendre nodes and weights: exact for the cubics of linear widths.
 GAUSS_3 = ((-sqrt(0.6), 5 / 9), (0.0, 8 / 9), (sqrt(0.6), 5 / 9))
 
 
 @lru_cache(maxsize=1)
 def _gauss() -> tuple[tuple[float, float], ...]:
-    """Cosines of the levels, and gains, of Gauss-Legendre quadrature over a cosine, 24 points.
+    """Nodes (as cosines) and weights of 24-point Gauss-Legendre quadrature in an angle.
 
-    Moments of tubes, boxes and angles come out within 4e-15 of those with 160 points; 16 points reach 2e-11.
+    Moments of tubes, boxes and angles agree within 4e-15 with those of 160 points; 16 points reach 2e-11.
     """
     count = 24
     nodes = []
@@ -142,9 +142,9 @@ def _gauss() -> tuple[tuple[float, float], ...]:
 
 
 def integrate(profile: Profile, weight: Callable[[float], float], cuts: Sequence[float] = ()) -> float:
-    """Integral of weight(y) x width(y) over a section.
+    """Integral of weight(y) x width(y) over a section, divided at `cuts`.
 
-    y runs as a cosine over each stretch, which takes the root out of a round's ends.
+    y is substituted by a cosine over each interval, which removes the square root at the ends of a round.
     """
     total = 0.0
     for piece in profile:

@@ -1,7 +1,6 @@
-"""What a person must decide about a part: metal, benders, order, ends that meet, marks off the bar.
+"""Problems of a part that a person must decide: metal, benders, bending order, contacts, marks off the bar.
 
-A problem is a warning and a way out; only what cannot be made at all is refused.
-Begin at `problems_of`.
+A problem is a warning with a cure; only what cannot be made at all is refused. Begin at `problems_of`.
 """
 
 from collections.abc import Sequence
@@ -41,9 +40,10 @@ def problems_of(
     shop: BendingShop,
     say: Say,
 ) -> list[Problem]:
-    """Problems of each curve: its metal, then the benders tried on it. Curves alike share a line.
+    """Problems of each curve: of its metal, then of the benders tried on it. Equal curves share a line.
 
-    What is too tight for cold metal is bent hot, at the anvil where no bender makes it: that is told alone.
+    What is too tight for cold metal is bent hot, at the anvil if no bender makes it; then only that is
+    reported.
     """
     # Numbers as keys: a shortfall on both sides of a bend is told once.
     alike: dict[tuple[str, str, str, str], dict[int, None]] = {}
@@ -56,7 +56,7 @@ def problems_of(
             [] if curve.hot or fit is None or not fit.makes_it else _bright(fit, section, grade, shop, say)
         )
         for problem in (*_metal(curve, section, grade, say), *tried):
-            # Ten bends of one size have one problem, told once with their numbers.
+            # Ten equal bends with the same problem are reported once, with their numbers.
             alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
     found = [
         Problem(code, f"{kind.capitalize()} {', '.join(map(str, numbers))} {size}: {message}")
@@ -74,7 +74,7 @@ def _bender(fit: Fit | None, shop: BendingShop, say: Say, heated: str) -> list[P
         return []
     if fit.makes_it:
         return [_hard_pull(fit, shop, say, heated)] if is_hard_pull(fit, shop.hand_pull_n) else []
-    # What is too strong goes into the fire, where nothing else that the bender lacks counts.
+    # What is too strong is bent hot by hand, so the bender's other shortfalls do not matter.
     strong = [lack for lack in fit.shortfalls if lack.code == "moment"]
     return [
         Problem(
@@ -86,8 +86,10 @@ def _bender(fit: Fit | None, shop: BendingShop, say: Say, heated: str) -> list[P
 
 
 def _bright(fit: Fit, section: Section, grade: Grade, shop: BendingShop, say: Say) -> list[Problem]:
-    """What a bend takes where the bar comes drawn cold: at most as its strength is more, the section being
-    plastic through almost all of its depth."""
+    """The moment if the bar is delivered cold drawn: at most in proportion to its strength.
+
+    That holds because the section is plastic through almost all of its depth.
+    """
     bright = bright_mpa(grade, section)
     if not bright:
         return []
@@ -112,7 +114,7 @@ def _bright(fit: Fit, section: Section, grade: Grade, shop: BendingShop, say: Sa
 def _hard_pull(fit: Fit, shop: BendingShop, say: Say, heated: str) -> Problem:
     force = fit.hand_force_n or 0.0
     asks, pulls = say.forces(force, shop.hand_pull_n)
-    # The pull falls as the lever grows.
+    # Lever length at which one person's force suffices: force and length are in inverse proportion.
     lever = fit.bender.lever.mm_float * force / shop.hand_pull_n
     return Problem(
         "hand-force",
@@ -153,7 +155,7 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
 
 
 def _toes_in(text: str) -> str:
-    """The warning of an angle, a tee or a half round, where it is bent the other way."""
+    """A section's bend warning, worded for a bend with its toes inside."""
     turned = text.replace("its heel inside", "its toes inside").replace(
         "its flange inside", "its stem inside"
     )
@@ -194,7 +196,7 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
 
 
 def _far(curve: Curve, grade: Grade) -> list[Problem]:
-    """A bend within its limit whose outer face stretches by more than the grade's elongation."""
+    """The problem of a bend within its limit whose outer strain exceeds the grade's elongation."""
     if not stretches_far(grade, curve.bar, curve.outer_strain):
         return []
     stretches, sure = apart(curve.outer_strain * 100, grade.elongation_pct)
@@ -216,7 +218,7 @@ _TUBE_CURES = {
 
 
 def _flattens(curve: Curve, section: Section, say: Say) -> list[Problem]:
-    """A hollow bar that needs more than an empty bend, with what the bend does to its walls."""
+    """The problem of a hollow bar that flattens or wrinkles when bent empty, with the cure."""
     depth = curve.bar.depth_mm
     bend = tube_bend(curve.run.angle, depth, section.thickness_mm, curve.run.centre_mm)
     wants = bend.wants(curve.run.centre_mm)
@@ -235,7 +237,7 @@ def _flattens(curve: Curve, section: Section, say: Say) -> list[Problem]:
 
 
 def _edge_buckles(curve: Curve, section: Section, say: Say) -> list[Problem]:
-    """A flat on edge whose pressed edge gives way sideways unless something holds it."""
+    """The problem of a flat on edge whose compressed edge buckles unless it is guided."""
     bar = curve.bar
     if not section.form.sheet_like or bar.axis != "hard" or not bar.square_on:
         return []
@@ -252,7 +254,7 @@ def _edge_buckles(curve: Curve, section: Section, say: Say) -> list[Problem]:
 
 
 def order_problems(order: BendOrder) -> list[Problem]:
-    """The bar is trapped whatever the order."""
+    """The problem that no bending order is clear; none where there is one."""
     if not order.trapped_by:
         return []
     return [
@@ -265,7 +267,7 @@ def order_problems(order: BendOrder) -> list[Problem]:
 
 
 def mark_problems(bends: Sequence[BendAnswer], cut: Length, datum: str, say: Say) -> list[Problem]:
-    """Marks that fall off the bar because of a bender's offset."""
+    """Problems of marks that a bender's offset puts off the bar."""
     low = -cut.nm // 2 if datum == "middle" else 0
     found = []
     for number, bend in enumerate(bends, start=1):
@@ -282,12 +284,12 @@ def mark_problems(bends: Sequence[BendAnswer], cut: Length, datum: str, say: Say
     return found
 
 
-# A curve that comes nearer to the end of its bar is taken to reach it, mm.
+# A curve within this distance, in mm, of the end of its bar counts as reaching it.
 _AT_THE_END_MM = 1.0
 
 
 def rolled_ends(bends: Sequence[BendAnswer], cut: Length) -> list[Problem]:
-    """Rolled curves that reach an end of the bar, which rolls cannot press: common practice, no source."""
+    """Problems of rolled curves that reach an end of the bar, which rolls leave straight: common practice."""
     found = []
     for bend in bends:
         rooms = (bend.mark.start.mm_float, (cut - bend.mark.end).mm_float)
@@ -306,10 +308,10 @@ def rolled_ends(bends: Sequence[BendAnswer], cut: Length) -> list[Problem]:
 def meetings(
     stops: Sequence[Stop], development: Development, section: Section, where: str, say: Say
 ) -> list[Problem]:
-    """Where the bar meets itself.
+    """Problems where the bar touches itself.
 
     Raises:
-        CannotMakeError: it crosses itself; names both words, how near they come and the cure.
+        CannotMakeError: it crosses itself; names both words, their distance and the cure.
     """
     lies = {(run.bending.axis, run.bending.roll) for run in development.runs if run.bending is not None}
     if not lies:
@@ -318,7 +320,7 @@ def meetings(
     if len({bar.depth_mm for bar in bars}) == 1 and not any(run.turn % 180 for run in development.runs[1:]):
         clearance = bars[0].depth_mm
     else:
-        # In space the bar may meet itself with either side: the smaller one is sure.
+        # In space either side of the bar may touch, so only the smaller size is certain to collide.
         clearance = min(min(bar.depth_mm, bar.width_mm) for bar in bars)
     found: dict[str, Problem] = {}
     for contact in contacts(stops, development.runs, clearance):
@@ -361,7 +363,7 @@ def _crossing(
 
 
 def cautions_of(development: Development, section: Section, *, hot_bends: bool = False) -> tuple[str, ...]:
-    """The usual cautions for the work on a part."""
+    """The usual safety cautions for the work on a part."""
     kinds = {run.kind for run in development.runs}
     found = []
     if any(run.is_curve for run in development.runs):
@@ -379,7 +381,7 @@ def cautions_of(development: Development, section: Section, *, hot_bends: bool =
 
 
 def unused_problems(part: PartSpec, section: Section, development: Development) -> list[Problem]:
-    """Keys and words that change nothing for a part's bar, so that nobody counts on them in silence."""
+    """Problems of fields and words that have no effect on a part's bar, which its author should know."""
     found = []
     smooth = section.form.is_round and not section.form.ribs
     if smooth and any(run.kind == "twist" for run in development.runs):

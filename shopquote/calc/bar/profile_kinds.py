@@ -1,6 +1,6 @@
-"""Kinds of hollow bar and of rolled profiles, each with its outline above it.
+"""The kinds of hollow bar and of rolled profiles: for each its outline, then its entry.
 
-Sizes are float mm; outlines lie the easy way, inner face at y = 0.
+Sizes are float mm; outlines lie the easy way, with the inner face at y = 0.
 """
 
 from shopquote.calc.bar.outline import Outline, circle, corner_radii, rectangle, root_radius, rounded
@@ -19,7 +19,7 @@ def _tube(sizes: Sizes, _corners: str) -> Outline:
 
 
 def _bore_fault(sizes: Sizes) -> str:
-    """A hollow bar whose wall leaves no bore."""
+    """The fault of a hollow bar whose wall leaves no bore; "" for none."""
     if 2 * sizes[-1] >= min(sizes[:-1]):
         return f"a wall of {sizes[-1]:g} mm leaves no bore; type a solid bar instead"
     return ""
@@ -66,7 +66,7 @@ BOX = SectionKind(
 
 
 def _angle(sizes: Sizes, corners: str) -> Outline:
-    """Two legs and their thickness. Heel inside: one leg lies on the former, the other stands outward."""
+    """Two legs and their thickness, heel inside: one leg lies on the former, the other points outward."""
     width, depth, wall = sizes
     root = 0.0 if corners == "sharp" else min(root_radius((width, depth)), depth - wall)
     toe = min(root / 2, wall)
@@ -92,7 +92,7 @@ ANGLE = SectionKind(
 
 
 def _tee(sizes: Sizes, corners: str) -> Outline:
-    """Width, height, thickness; the table on the former."""
+    """Width, height, thickness; the flange on the former."""
     width, height, thick = sizes
     root = 0.0 if corners == "sharp" else thick
     side, stem, toe = width / 2, thick / 2, root / 4
@@ -102,7 +102,7 @@ def _tee(sizes: Sizes, corners: str) -> Outline:
 
 
 def _tee_fault(sizes: Sizes) -> str:
-    """A tee that is nearly solid."""
+    """The fault of a tee whose thickness leaves no stem or flange; "" for none."""
     width, height, thick = sizes
     return "" if 3 * thick < min(width, height) else f"a tee is more than 3 x {thick:g} mm wide and high"
 
@@ -122,8 +122,8 @@ TEE = SectionKind(
 )  # fmt: skip
 
 
-# A rolled channel's root radius over its flange: common practice, no source; areas of EN 10365 channels
-# of public section libraries come out within 2 %.
+# Ratio of a rolled channel's root radius to its flange thickness: common practice, no source; areas of EN
+# 10365 channels of public section libraries agree within 2 %.
 _CHANNEL_ROOT = 1.2
 
 
@@ -138,7 +138,7 @@ def _channel(sizes: Sizes, corners: str) -> Outline:
 
 
 def _channel_fault(sizes: Sizes) -> str:
-    """Flanges or a web that leave nothing of the other."""
+    """The fault of a channel whose flanges or web leave no room for each other; "" for none."""
     height, width, web, flange = sizes
     if web >= width:
         return f"a web of {web:g} mm is not below the width of the flanges, {width:g} mm"

@@ -1,6 +1,6 @@
-"""How far past the angle to pull, and between what: strength has a range, and the shop's own tests narrow it.
+"""The angle to pull to, with its range: strength varies, and the shop's own bend tests narrow the range.
 
-Angles in degrees, radii and sizes in mm. Pulls are told as shares, angle pulled to over angle left, so
+Angles in degrees, radii and sizes in mm. A pull is the ratio of the angle pulled to to the angle left, so
 that a test at one angle serves all. Begin at `pull_of`.
 
 Sources: elastic-plastic springback (see `springback`) at the least, usual and most strength of the grade;
@@ -17,24 +17,24 @@ from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.springback import Spring, spring_of
 from shopquote.calc.frozen import dataclass
 
-# Straight bar on each side that carries the bend's moment, falling evenly to nothing at the roller, over
-# the bar's depth: 0 where it is clamped to the former, this much at most. Common practice, no source.
+# Greatest length, in depths of the bar, of straight bar on each side in which the bend's moment decreases
+# linearly to 0; the least is 0, where the bar is clamped to the former. Common practice, no source.
 MOST_BESIDE = 2.0
-# A bevel protractor and the temperature of the day, degrees at 90: common practice, no source.
+# Reading error at 90 degrees, from protractor and temperature, in degrees: common practice, no source.
 READING_DEGREES = 0.25
-# How many test pieces the usual reading error counts as, against the spread that the tests show.
+# Weight, in test pieces, of the usual reading error against the spread that the tests show.
 READING_WEIGHT = 4.0
-# The range holds all but one bend in twenty: two standard deviations to either side.
+# Half width of the range in standard deviations: 19 of 20 bends lie within it.
 DEVIATIONS = 2.0
 AT_DEGREES = 90.0
 
 
 @dataclass(frozen=True, slots=True)
 class Pull:
-    """Angle to pull to over angle left: what to pull, and the least and most that may be needed.
+    """Ratio of the angle to pull to to the angle left: the usual one, and the least and greatest.
 
-    `tests`: the shop's own pieces that it rests on, 0 for theory alone; most_over_usual: the moment at the
-    grade's most strength over that at its usual.
+    `tests`: number of the shop's bend tests used, 0 for theory alone. most_over_usual: ratio of the moment at
+    the grade's greatest strength to that at its usual one.
     """
 
     usual: float
@@ -44,25 +44,25 @@ class Pull:
     most_over_usual: float
 
     def between(self, angle: float, pulled_to: float) -> tuple[float, float]:
-        """The range of a bend that is pulled to `pulled_to`, on whatever former, degrees."""
+        """The range in degrees of a bend whose usual angle to pull to is `pulled_to`."""
         return pulled_to + angle * (self.least - self.usual), pulled_to + angle * (self.most - self.usual)
 
 
 @lru_cache(maxsize=8192)
 def theory(bar: BendSection, grade: Grade, left_mm: float) -> tuple[Pull, Spring]:
-    """Pull by theory and the spring at the usual strength; left_mm is the centre-line radius asked for."""
+    """The pull by theory, and the springback at the usual strength, for a centre-line radius `left_mm`."""
     soft, usual, strong = (spring_of(bar, grade.at(one), left_mm) for one in ("least", "usual", "most"))
     most = 1 / strong.ratio + beside_degrees(bar, grade, strong.moment_nmm) / AT_DEGREES
     return (Pull(1 / usual.ratio, 1 / soft.ratio, most, 0, strong.moment_nmm / usual.moment_nmm), usual)
 
 
 def beside_degrees(bar: BendSection, grade: Grade, moment_nmm: float) -> float:
-    """How far the straight bar beside a bend springs at most, degrees, whatever the bend's angle."""
+    """Greatest springback in degrees of the straight bar beside a bend, the same for any angle of bend."""
     return degrees(moment_nmm * MOST_BESIDE * bar.depth_mm / (grade.e_mpa * bar.inertia_mm4))
 
 
 def pull_of(bar: BendSection, grade: Grade, left_mm: float, measured: Sequence[float] = ()) -> Pull:
-    """Pull by theory, narrowed by the shop's own tests (shares) where there are any."""
+    """The pull by theory, combined with the shop's own tests, `measured` as ratios, where there are any."""
     pull, _ = theory(bar, grade, left_mm)
     if not measured:
         return pull
@@ -73,12 +73,12 @@ def pull_of(bar: BendSection, grade: Grade, left_mm: float, measured: Sequence[f
 
 
 def narrowed(expected: float, deviation: float, measured: Sequence[float]) -> tuple[float, float]:
-    """Mean and standard deviation of the next bend, after so many measured ones.
+    """Mean and standard deviation (ratios) of the pull of the next bend, given measured ones.
 
-    Prior normal(m0, s0), measured x with n values and a reading error s: mean (m0/s0^2 + n x/s^2) / (1/s0^2 +
-    n/s^2), its variance 1/(1/s0^2 + n/s^2), and that of the next bend s^2 more. s^2 is pooled from the usual
-    reading error and the tests' own spread. Where the tests lie outside what theory expects, s0 is
-    widened to what makes them likeliest (empirical Bayes), for then theory has missed something.
+    With the prior normal(m0, s0) and n measured values of mean x and error s: mean (m0/s0^2 + n x/s^2) /
+    (1/s0^2 + n/s^2), its variance 1/(1/s0^2 + n/s^2), and that of the next bend s^2 more. s^2 is pooled from
+    the usual reading error and the tests' own spread. Where the tests contradict the prior, s0 is widened to
+    its maximum likelihood value (empirical Bayes), for then theory has missed something.
     """
     count = len(measured)
     mean = sum(measured) / count

@@ -1,4 +1,4 @@
-"""How a tube's end is cut to sit on another tube, in plain millimetres. Begin at `saddle_cut`."""
+"""Saddle cuts: a tube's end cut to fit round another tube; float mm. Begin at `saddle_cut`."""
 
 from math import pi, sin, sqrt
 
@@ -6,15 +6,15 @@ from shopquote.calc.bar.sizes import SAME_MM
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import CannotMakeError
 
-STEPS = 720  # of a circle, for the mean of a saddle; a smooth periodic function converges long before
+STEPS = 720  # points round a circle for the mean of a saddle; a smooth periodic function needs far fewer
 
 
 @dataclass(frozen=True, slots=True)
 class SaddleCut:
-    """A tube's end cut to sit on another: how much longer it is at its sides than at its crown, mm.
+    """A saddle cut. `deeper_mm`: how much longer the tube is at its sides than at its crown, in mm.
 
-    `template_mm` is the wrap-round template: how far back from the longest point the cut lies at each of
-    equal steps round the outside, beginning at the crown.
+    `mean_back_mm`: mean distance of the cut from the longest point. `template_mm`: the wrap-round template,
+    that distance at equal steps round the outside, beginning at the crown.
     """
 
     deeper_mm: float
@@ -23,10 +23,10 @@ class SaddleCut:
 
 
 def saddle_cut(outside_mm: float, other_mm: float, points: int = 24) -> SaddleCut:
-    """The cut of a tube of outside diameter d that meets one of diameter D square, axes crossing.
+    """The saddle of a tube of outside diameter d that meets one of diameter D square, axes crossing.
 
-    At the angle f from the crown the cut lies sqrt(R^2 - (r sin f)^2) from the other's axis; the longest
-    point is where that is least, at the sides.
+    At an angle f from the crown the cut is sqrt(R^2 - (r sin f)^2) from the other tube's axis. The longest
+    point is where that is least, at the sides. `points` is the number of steps of the template.
 
     Raises:
         CannotMakeError: the other tube is the smaller one.

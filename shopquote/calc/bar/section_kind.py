@@ -1,4 +1,4 @@
-"""What the rest of the program asks of a kind of bar, and what entries share. Begin at `SectionKind`."""
+"""`SectionKind`: all that the program needs to know of a kind of bar."""
 
 from collections.abc import Callable, Mapping
 from operator import itemgetter
@@ -8,29 +8,43 @@ from shopquote.calc.bar.outline import Outline
 from shopquote.calc.frozen import dataclass
 
 Sizes = tuple[float, ...]
-# "end": what is turned, filed or forged on an end.
+# Work that a kind may exclude; "end" is turning, filing and forging of ends.
 Work = Literal["bend", "twist", "taper", "end"]
 DrilledThrough = Literal["bar", "wall"]
-# Width and depth as it lies, sizes, half depth of the elastic core; gives moment over flow stress, mm3.
+# Arguments: width and depth as it lies, sizes, half depth of the elastic core, all in mm; gives the moment
+# over flow stress in mm3.
 ClosedMoment = Callable[[float, float, Sizes, float], float]
 
 
 @dataclass(frozen=True, kw_only=True)
 class SectionKind:
-    """One kind of bar.
+    """One kind of bar. Functions take its sizes in mm, in the order typed.
 
-    word, names: how it is typed, and what else it is called; `typed` its sizes. two_ways: easy and hard
-    differ. larger_first: of the first two sizes. step: degrees of roll after which it lies alike, 0 for
-    any. corners: rules of corner radius, the usual one first. thickness: metal that a weld, zinc or a
-    yield by thickness sees. drill_depth: metal of one hole; `drilled` says whether through the bar or one
-    wall. fault: what is wrong with sizes, or nothing. lies: how it lies in a bend; `bent_warning` is the
-    code and text of a problem that every bend of it has. sheet_like: bent the easy way its neutral axis
-    moves in as that of sheet does. by_width: its first size may be left to the part's width. skin: surface
-    of a millimetre of it where that is not its outline's. cannot: work, and why not. rectangular: its first
-    and last size are width and thickness of a solid bar with square corners. folds: notched, folded and
-    welded to a sharp corner. toes: may lie with its toes in. presses: an end is pressed flat, cold.
-    ribs: a twist shows on it though it is round.
-    standard, condition: of bar as usually bought. words: its name by language.
+    Attributes:
+        word, names: the word by which it is typed, and other names for it.
+        typed: syntax of its sizes.
+        outline: its outline, given sizes and corner rule.
+        thickness: thickness in mm that counts for welds, zinc and yield by thickness.
+        drill_depth: metal in mm of one hole; `drilled` says whether it goes through the bar or one wall.
+        lies: how it lies in a bend, in words.
+        cannot: work that is impossible, with the reason.
+        standard, condition: of bar as usually bought.
+        words: its name by language.
+        two_ways: bending the easy and the hard way differ.
+        larger_first: the larger of its first two sizes comes first.
+        step: degrees of roll after which it lies the same; 0 for any angle.
+        fault: what is wrong with given sizes, "" for nothing.
+        corners: rules of its corner radii, the usual one first.
+        bent_warning: code and text of a problem that every bend of it has.
+        moment: closed form of its elastic-plastic moment, if there is one.
+        sheet_like: bent the easy way, its neutral axis moves inwards as that of sheet does.
+        by_width: its first size may be given by the part's width.
+        rectangular: its first and last sizes are width and thickness of a solid bar with square corners.
+        folds: it can be notched, folded and welded to a sharp corner.
+        toes: it may lie with its toes inside.
+        presses: an end can be pressed flat cold.
+        ribs: a twist shows on it although it is round.
+        skin: surface in mm2 per mm of bar, where that is not its outline's perimeter.
     """
 
     word: str
@@ -64,12 +78,12 @@ class SectionKind:
 
     @property
     def count(self) -> int:
-        """How many sizes it has."""
+        """Number of its sizes."""
         return self.typed.count(" x ") + 1
 
     @property
     def is_round(self) -> bool:
-        """Whether it is alike at any roll: a solid round, a tube."""
+        """Whether it is the same at any roll, as a solid round or a tube."""
         return self.step == 0
 
 
@@ -80,7 +94,7 @@ last: Callable[[Sizes], float] = itemgetter(-1)
 
 
 def not_solid(name: str) -> dict[Work, str]:
-    """What is forged, filed or turned of a solid bar alone."""
+    """Entries of `cannot` for work that only solid bar allows: forging, filing, turning."""
     return {
         "taper": f"{name} cannot be forged to a taper; use a solid bar",
         "end": f"{name} has no solid end for that",

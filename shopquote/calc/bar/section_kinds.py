@@ -1,9 +1,9 @@
-"""The kinds of bar: one entry each, with all that the rest of the program asks of a kind.
+"""All kinds of bar by their word.
 
-A kind says how it is typed, its outline, its wall, how deep a hole goes, how it lies in a bend, what
-cannot be done with it, its words and its product standard (`section_kind`). Area, perimeter, centroid,
-moments, reach and hole volumes follow from the outline, so that a new kind is an entry in `solid_kinds` or
-`profile_kinds` with, where its form is new, its outline and what can be wrong with its sizes above it.
+An entry (`section_kind`) gives syntax, outline, wall, depth of holes, how it lies in a bend, what cannot be
+done with it, words and product standard. Area, perimeter, centroid, moments and hole volumes follow from the
+outline. So a new kind is one entry in `solid_kinds` or `profile_kinds`, with a function for its outline, and
+one for faults of its sizes, where these are new.
 """
 
 from shopquote.calc.bar.profile_kinds import ANGLE, BOX, CHANNEL, TEE, TUBE

@@ -1,6 +1,6 @@
-"""The cross section of a bar, read from how it is typed; what the kinds are stands in `section_kinds`.
+"""The cross-section of a bar, read from its text; the kinds are in `section_kinds`.
 
-Sizes are `Length`; areas and masses leave as floats in the unit of the name. Begin at `parse_section`.
+Sizes are `Length`; areas and the like are floats in the unit of their name. Begin at `parse_section`.
 """
 
 import re
@@ -20,23 +20,24 @@ from shopquote.errors import InputError, counted, nearest_word
 
 SECTION_KINDS: tuple[str, ...] = tuple(KINDS)
 
-# Larger than any bar that is bent by a small shop; keeps areas and sums sane.
+# Greatest size of a bar: larger than any that a small shop bends.
 LARGEST_SIZE = Length.from_mm(1000)
 WIDEST = Length.from_mm(3000)  # of a piece of sheet or mesh
 LONGEST_SECTION_TEXT = 120
 
 EXPECTED_SECTION = "; ".join([*(kind.typed for kind in KINDS.values()), "pipe 25 medium"])
 
-# What every kind is called, longest first so that "half round" is not read as "round".
+# Word of the kind by every name of it.
 _NAMES = {name: kind.word for kind in KINDS.values() for name in (kind.word, *kind.names)}
-# People say the sizes first, too: "12 mm round", "40 x 6 flat bar".
+# Sizes before the name: "12 mm round", "40 x 6 flat bar". Longest names first, so that "half round" is not
+# read as "round".
 _NAME_BEHIND = re.compile(
     r"\s*(\d.*?)[\s-]*(?<![^\W\d_])("
     + "|".join(re.escape(name).replace(r"\ ", r"\s+") for name in sorted(_NAMES, key=len, reverse=True))
     + r")(?:\s+bars?)?\s*",
     re.DOTALL | re.IGNORECASE,
 )
-# A name of several words stands before the one that it begins with: "square tube" is no square.
+# The name before the sizes; longest first, so that "square tube" is not read as "square".
 _NAME_BEFORE = re.compile(
     r"\s*("
     + "|".join(
@@ -47,18 +48,18 @@ _NAME_BEFORE = re.compile(
     + r"|[^\W\d_]+(?:-[^\W\d_]+)?|ø|⌀)(?![^\W\d_])(?:\s+bars?\b)?(.*)",
     re.DOTALL | re.IGNORECASE,
 )  # fmt: skip
-# Square and equal sections are often typed with one size for both sides: SHS 40 x 3, L 50 x 5.
+# Names after which one size may stand for both sides: SHS 40 x 3, L 50 x 5.
 _BOTH_SIDES = {"shs", "l", "ea", "square tube", "sq tube", "square hollow section"}
 _CORNERS = sorted({rule for kind in KINDS.values() for rule in kind.corners}, key=len, reverse=True)
 
 
 @dataclass(frozen=True)
 class Section:
-    """The cross section of a bar; `text` is kept as typed and not compared.
+    """The cross-section of a bar; `text` is as typed and is not compared.
 
-    Sizes in the order in which the kind is typed; the larger of the first two first where the kind
-    says so. `corners` is the rule of its corner radii, empty for the kind's usual one. `toes_in`: bent with
-    the toes of an angle, or the stem of a tee, inside; the same bar to buy.
+    Sizes are in the kind's order, with the larger of the first two first where the kind says so. `corners` is
+    the rule of its corner radii, "" for the kind's usual one. `toes_in`: bent with the toes of an angle, or
+    the stem of a tee, inside; it is the same bar to buy.
     """
 
     kind: str
@@ -69,10 +70,10 @@ class Section:
 
     @cached_property
     def form(self) -> SectionKind:
-        """Its kind's entry.
+        """The entry of its kind.
 
         Raises:
-            InputError: no such kind, by name.
+            InputError: the kind is unknown, as in a database from a newer program.
         """
         if self.kind not in KINDS:
             raise InputError(f"{self.kind!r} is not a kind of bar; expected one of {', '.join(KINDS)}.")
@@ -80,12 +81,12 @@ class Section:
 
     @property
     def needs_width(self) -> bool:
-        """Whether it is sheet or mesh whose width the part has still to give."""
+        """Whether it is sheet or mesh without a width, which the part must give."""
         return len(self.sizes) < self.form.count
 
     @cached_property
     def key(self) -> str:
-        """Exact name in millimetres, the same for every way of typing one section.
+        """Exact name in millimetres, the same however the section was typed.
 
         >>> parse_section('flat 1/4 x 2 in', "mm").key
         'flat 50.8 x 6.35'
@@ -95,11 +96,11 @@ class Section:
 
     @property
     def words(self) -> str:
-        """As it was typed; its exact name where nobody typed it."""
+        """The text as typed; its exact name where it was not typed."""
         return self.text or self.key
 
     def name(self, unit: Unit) -> str:
-        """The section in the words of a job's unit.
+        """The section's name with sizes in a unit.
 
         >>> parse_section("flat 50.8 x 6.35", "mm").name("in")
         'flat 2 x 1/4 in'
@@ -134,7 +135,7 @@ class Section:
         return {axis: self._origin(axis) for axis in self._outlines}
 
     def _origin(self, axis: BendAxis) -> Point:
-        """Centroid of an outline, exactly in the middle where that is where it lies."""
+        """Centroid of the outline; exactly in the middle of symmetric ones, without rounding errors."""
         outline, (left, right, low, high) = self._outlines[axis], self._limits[axis]
         outward = integrate(profile_of(outline, (0.0, 0.0)), lambda y: y) / outline.area
         across = integrate(profile_of(outline, (0.0, 0.0), -90.0), lambda y: -y) / outline.area
@@ -144,21 +145,21 @@ class Section:
         )
 
     def outline(self, axis: BendAxis = "easy") -> Outline:
-        """Its outline as it lies in a bend, inner face at y = 0."""
+        """Its outline as it lies in a bend, with the inner face at y = 0."""
         return self._outlines[axis]
 
     def origin(self, axis: BendAxis = "easy") -> Point:
-        """Centroid in the outline's own measure, mm."""
+        """Centroid in mm in the coordinates of `outline`."""
         return self._origins[axis]
 
     @cached_property
     def area_mm2(self) -> float:
-        """Area of metal in the section, mm2."""
+        """Area of metal in mm2."""
         return self._outlines["easy"].area
 
     @cached_property
     def perimeter_mm(self) -> float:
-        """Outside perimeter, mm: the surface that is painted, per mm of bar."""
+        """Outside perimeter in mm, which is the painted surface per mm of bar."""
         return self.form.skin(self.sizes_mm) if self.form.skin else self._outlines["easy"].perimeter
 
     @property
@@ -177,16 +178,16 @@ class Section:
 
     @cached_property
     def thickness_mm(self) -> float:
-        """Metal that a weld or zinc sees, mm: a wall, or the thin way of a solid bar."""
+        """Thickness in mm that counts for welds and zinc: a wall, or the smaller size of a solid bar."""
         return self.form.thickness(self.sizes_mm)
 
     @property
     def height_mm(self) -> float:
-        """Its larger size in either plane of a bend, mm: what a mitre slopes over."""
+        """The larger of its sizes in both planes of bending in mm, across which a mitre is sawn."""
         return max(self.depth_mm("easy"), self.depth_mm("hard"))
 
     def depth_mm(self, axis: BendAxis = "easy") -> float:
-        """Size in the plane of the bend, mm: the T of every bending formula.
+        """Size in mm in the plane of the bend, the T of bending formulas.
 
         Easy bends a flat across its thickness, a box or angle across its smaller
         side; hard the other way. A hex bends across its flats.
@@ -195,17 +196,17 @@ class Section:
         return high - low
 
     def width_mm(self, axis: BendAxis = "easy") -> float:
-        """Size across the plane of the bend, mm."""
+        """Size in mm across the plane of the bend."""
         left, right, _, _ = self._limits[axis]
         return right - left
 
     def centroid_mm(self, axis: BendAxis = "easy") -> float:
-        """Centroid's distance from the inner face of a bend, mm."""
+        """Distance in mm of the centroid from the inner face of a bend."""
         return self._origins[axis][1] - self._limits[axis][2]
 
     @cached_property
     def lopsided(self) -> bool:
-        """Whether one face of it lies nearer the centroid: bent the other way it is another bar."""
+        """Whether its centroid is not halfway, so that it bends differently with its other face inside."""
         return any(
             abs(2 * self.centroid_mm(axis) - self.depth_mm(axis)) > 1e-9 * self.depth_mm(axis)
             for axis in self._outlines
@@ -213,7 +214,7 @@ class Section:
 
     @cached_property
     def turned_over(self) -> "Section":
-        """The same bar with its other face inside the bend."""
+        """The same bar lying with its other face inside the bend."""
         return replace(self, toes_in=not self.toes_in)
 
     def rolled(self, turn: float) -> float:
@@ -225,16 +226,16 @@ class Section:
         return -turn if self.lopsided and not self.toes_in else turn
 
     def half_turn(self, roll: float) -> float:
-        """A roll that says how it lies, free of sums' noise: below 180, or 360 where its faces differ."""
+        """A roll in degrees without rounding noise, below 180, or below 360 where its faces differ."""
         whole = 360.0 if self.lopsided else 180.0
         return round(roll % whole, 9) % whole
 
     def cannot(self, work: Work) -> str:
-        """Why some work cannot be done with the section; empty where it can."""
+        """Why some work cannot be done with the section; "" where it can."""
         return self.form.cannot.get(work, "")
 
     def mass_per_m(self, density_kg_m3: float) -> float:
-        """Mass per metre, kg/m.
+        """Mass per metre in kg/m.
 
         >>> round(parse_section("round 12", "mm").mass_per_m(7850), 3)
         0.888
@@ -249,10 +250,10 @@ def _snapped(value: float, middle: float, size: float) -> float:
 # Many parts of a job are of few bars, and each bar works its outline out once.
 @lru_cache(maxsize=256)
 def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section:
-    """Read a section as typed; bare numbers are in `unit`. `width`: of a piece of sheet or mesh.
+    """Read a section as typed; bare numbers are in `unit`. `width` is that of a piece of sheet or mesh.
 
-    Pipe is read by its nominal size as the tube that it is. Sheet or mesh typed without a width that is
-    not given either has one size less; see `needs_width`.
+    Pipe by its nominal size is read as a tube. Sheet or mesh without a width in text or argument has one size
+    less; see `needs_width`.
 
     A unit behind the last size only is the unit of all sizes, as on drawings:
     "flat 50 x 6 mm". A rule of corner radii may follow: "box 60 x 40 x 4 EN 10210".
@@ -290,10 +291,10 @@ def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section
 
 
 def _size_words(rest: str, name: str, kind: SectionKind, shown: str) -> list[str]:
-    """The sizes as typed; one less than the kind has where a width may be given apart.
+    """The texts of the sizes; one less than the kind has where the width may be given separately.
 
     Raises:
-        InputError: another count of sizes.
+        InputError: another number of sizes.
     """
     words = re.split(r"[x×]", rest, flags=re.IGNORECASE)
     if name in _BOTH_SIDES and len(words) == kind.count - 1:
@@ -310,7 +311,7 @@ def _size_words(rest: str, name: str, kind: SectionKind, shown: str) -> list[str
 
 
 def kind_meant(word: str) -> str | None:
-    """The kind of bar that a word of another language begins with, as papers in it say; None for no such.
+    """The kind of bar whose name in another language a word begins with, or None.
 
     >>> kind_meant("Vierkantstahl"), kind_meant("Vierkantrohr"), kind_meant("carré"), kind_meant("bar")
     ('square', 'box', 'square', None)
@@ -338,7 +339,7 @@ def _split_name(text: str, shown: str) -> tuple[str, str]:
 
 
 def _split_corners(rest: str, kind: SectionKind) -> tuple[str, str]:
-    """The sizes, and a rule of corner radii behind them: empty where it is the usual one."""
+    """The text of the sizes, and the rule of corner radii behind them, "" for the usual one."""
     folded = rest.casefold().replace(" ", "")
     for rule in _CORNERS:
         ending = rule.casefold().replace(" ", "")
@@ -349,7 +350,7 @@ def _split_corners(rest: str, kind: SectionKind) -> tuple[str, str]:
 
 
 def _without_end(text: str, ending: str) -> str:
-    """A text less the letters of its ending, blanks between them or not."""
+    """A text without an ending, whose letters may be separated by spaces."""
     left = len(ending)
     while left:
         left -= text[-1] != " "

@@ -1,4 +1,4 @@
-"""The short way to type a shape of legs and bends, as it is said at the counter. Begin at `spelled_out`."""
+"""The short notation of shapes of legs and bends, such as 250 90r36 300. Begin at `spelled_out`."""
 
 import re
 
@@ -9,9 +9,9 @@ _TURN = re.compile(r"t(?P<angle>[+-]?(?:\d+(?:\.\d*)?|\.\d+))", re.IGNORECASE)
 
 
 def spelled_out(text: str) -> str:
-    """A shape in its words, where it was typed short: legs as sizes, bends as 90r36, turns as t90.
+    """A shape in full words, from its short notation: legs as sizes, bends as 90r36, turns as t90.
 
-    Sizes stay as typed. What is not wholly of these, with a bend at least, comes back as it is.
+    Sizes stay as typed. A text that is not entirely of these, with at least one bend, is returned unchanged.
 
     >>> spelled_out("250 90r36 300"), spelled_out("6-1/2 -45r1 t90 30r1 8")
     ('leg 250; bend 90 r 36; leg 300', 'leg 6-1/2; bend -45 r 1; turn 90; bend 30 r 1; leg 8')

@@ -1,4 +1,4 @@
-"""What is told of a shape in words: what a scroll is measured to, and how much bar a twist takes."""
+"""Notes on a shape: what the radii of its scrolls are measured to, and the bar that its twists take."""
 
 from collections.abc import Iterator, Sequence
 from math import hypot, radians, sqrt
@@ -11,9 +11,9 @@ from shopquote.calc.bar.sizes import Say
 
 
 def spiral_words(word: Word, run: Run, say: Say) -> str:
-    """A scroll as it was typed, which face its radii are measured to, and those of its centre line.
+    """A scroll as typed, the face to which its radii are measured, and its centre-line radii, in words.
 
-    Empty for every other word.
+    "" for other words.
     """
     if not isinstance(word, Scroll | Volute):
         return ""
@@ -41,10 +41,10 @@ def _lines(
 
 
 def twist_theory_mm(run: Run, section: Section) -> float:
-    """Bar that a twist would take beyond its length, if every fibre kept its own along its helix.
+    """Bar in mm that a twist takes beyond its length, if every fibre kept its length along its helix.
 
-    The mean square of the helices: sqrt(L^2 + t^2 I_p / A) - L. Derived; an upper end, for metal that
-    flows need not shorten.
+    From the mean square of the helices: sqrt(L^2 + t^2 I_p / A) - L. Derived; an upper limit, since metal
+    that flows need not shorten.
     """
     polar = sum(bend_section(section, axis).inertia_mm4 for axis in ("easy", "hard"))
     radius = sqrt(polar / section.area_mm2)

@@ -1,6 +1,6 @@
-"""What a part's shape is said in: one dataclass a word. Begin at `Word`; `shapes` reads them.
+"""The words of a part's shape, a dataclass for each. Begin at `Word`; `shapes` reads them.
 
-Lengths keep the words they were typed in; angles are degrees, signed.
+Lengths keep their typed text (`Measure`); angles are signed degrees.
 """
 
 from typing import Literal, get_args
@@ -15,7 +15,7 @@ SIZES_OF: tuple[SizeOf, ...] = get_args(SizeOf)
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """A straight, measured by the part's dims to its own bend at each end."""
+    """A straight, measured by the part's `dims` to the bends at its ends."""
 
     length: Measure
 
@@ -32,8 +32,8 @@ class Bend:
 class Arc:
     """A curve of large inside radius made by `hits` small bends, or rolled.
 
-    Without `hits` the number follows from `gap`, the largest gap between the curve
-    asked for and the one made; without `gap` from the shop's own.
+    Without `hits` the number follows from `gap`, the greatest deviation from the true curve, which is the
+    shop's usual one where not given.
     """
 
     angle: float
@@ -45,14 +45,14 @@ class Arc:
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """The bending plane is turned about the bar, degrees, for shapes in space."""
+    """A turn of the bending plane about the bar, in degrees, for shapes in space."""
 
     angle: float
 
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """A closed ring; `of` says what the diameter is measured to. `lap`: overlap of the ends."""
+    """A closed ring; `of` says to what the diameter is measured. `lap`: overlap of the ends."""
 
     diameter: Measure
     of: SizeOf = "inside"
@@ -63,7 +63,7 @@ class Ring:
 class Helix:
     """A coil in space: diameter, advance of one turn, turns.
 
-    `wound`: on a mandrel and not in a bender; `closed`: its first and last turn lie against the next.
+    `wound`: on a mandrel rather than a bender; `closed`: its first and last turn lie against the next.
     """
 
     diameter: Measure
@@ -76,7 +76,7 @@ class Helix:
 
 @dataclass(frozen=True, slots=True)
 class Scroll:
-    """An Archimedean spiral between two radii; negative turns curl the other way."""
+    """An Archimedean spiral between two radii; negative turns curl in the opposite sense."""
 
     start: Measure
     finish: Measure
@@ -86,9 +86,9 @@ class Scroll:
 
 @dataclass(frozen=True, slots=True)
 class Volute:
-    """A spiral that opens in proportion to its radius, as a smith's does; negative turns curl the other way.
+    """A logarithmic spiral, as smiths make; negative turns curl in the opposite sense.
 
-    The radii are those from its eye's middle to the bar at its two ends.
+    The radii are from its centre to the bar at both ends.
     """
 
     start: Measure
@@ -115,9 +115,9 @@ class Taper:
 
 @dataclass(frozen=True, slots=True)
 class Eye:
-    """An eye rolled on a pin of this diameter at an end; `centred` on the bar, else beside it.
+    """An eye rolled on a pin of this diameter at an end; `centred` on the bar's axis, else beside it.
 
-    `back` rolls it to the other side, as a negative angle bends.
+    `back` rolls it to the other side, as a negative angle does.
     """
 
     diameter: Measure
@@ -150,7 +150,7 @@ class Fold:
 
 @dataclass(frozen=True, slots=True)
 class Joggle:
-    """A step sideways by `offset` within `length` along the bar; inside radius, None: the bar's thickness."""
+    """An offset sideways within `length` along the bar; `radius` is inside, None: the bar's thickness."""
 
     offset: Measure
     length: Measure
@@ -160,7 +160,7 @@ class Joggle:
 
 @dataclass(frozen=True, slots=True)
 class Collar:
-    """A collar closed hot round bars that together are `width` by `height`, its ends meeting on one width."""
+    """A collar closed hot round bars of together `width` by `height`; its ends meet on one width."""
 
     width: Measure
     height: Measure
@@ -168,7 +168,7 @@ class Collar:
 
 @dataclass(frozen=True, slots=True)
 class Ellipse:
-    """A closed ellipse of two diameters, the first along the bar where it begins."""
+    """A closed ellipse with two diameters, of which `along` is in the direction of the bar at its start."""
 
     along: Measure
     across: Measure
@@ -196,7 +196,7 @@ Word = (
     | Ellipse
 )
 # fmt: on
-# Words that stand at an end of the bar or alone, and what to write in place of one between others.
+# Words allowed only at an end of the bar or alone, with the message for one between others.
 AT_ENDS: tuple[tuple[type, str, str], ...] = (
     (Taper, "taper", "a taper as the first or the last word"),
     (Ring, "ring", "a ring alone or as the first or the last word; a loop on the way is a helix"),

@@ -1,4 +1,4 @@
-"""Reads the words that a bent part is written in: leg, bend, arc, ring, eye, corner and the others.
+"""Reads the shape of a bent part, such as "leg 300; bend 90 r 24; leg 600", into its words.
 
 Bare lengths are in the job's unit, angles in degrees, turns in whole revolutions.
 Begin at `parse_shape`; to add a word, give it a dataclass in `shape_words`, a line in
@@ -36,7 +36,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import EXPECTED_LENGTH, FRACTION_SIGNS, Measure, Unit, spread_unit
 from shopquote.errors import Fault, InputError, nearest_word
 
-# Limits on what is read, so that a faulty file ends in a message and not in a long wait.
+# Limits on what is read, so that a faulty file gives a message rather than a long wait.
 MOST_WORDS = 400
 LONGEST_SHAPE_TEXT = 20_000
 LARGEST_ANGLE = 360.0
@@ -46,7 +46,7 @@ MOST_HITS = 10_000
 
 @dataclass(frozen=True, slots=True)
 class _Slot:
-    """One value of a word: the keyword before it ('' for the first) and what it must be."""
+    """One value of a word: the keyword before it ("" for the first) and the kind of value."""
 
     keyword: str
     name: str
@@ -158,7 +158,7 @@ _FORMS: dict[str, _Form] = {
 SHAPE_WORDS: tuple[str, ...] = tuple(_FORMS)
 EXPECTED_SHAPE = "; ".join(form.typed for form in _FORMS.values())
 
-# Words people write for the short ones.
+# Other words that are read, with the word or keyword that they stand for.
 _OTHER_WORDS = {
     "radius": "r", "rad": "r", "dia": "d", "diameter": "d", "straight": "leg", "length": "leg",
     "rotate": "turn", "spiral": "scroll", "coil": "helix", "circle": "ring", "point": "taper",
@@ -169,7 +169,7 @@ _OTHER_WORDS = {
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
 
 
-# What a size without its word is measured to.
+# To what sizes are measured that do not say it.
 _USUAL_OF: dict[str, SizeOf] = {
     "ring": "inside", "helix": "inside", "scroll": "centre",
     "volute": "centre", "ellipse": "inside",
@@ -177,7 +177,7 @@ _USUAL_OF: dict[str, SizeOf] = {
 
 
 def told_in_full(text: str) -> str:
-    """A shape as papers show it: rings, coils and scrolls say what they are measured to.
+    """A shape as papers show it, where rings, coils and scrolls always say to what they are measured.
 
     >>> told_in_full("leg 120;  scroll from 60 to 20 turns 1.5; ring d 80 outside")
     'leg 120; scroll from 60 to 20 turns 1.5 centre; ring d 80 outside'
@@ -192,7 +192,7 @@ def told_in_full(text: str) -> str:
 
 
 class _WordFault(Exception):
-    """What was found and expected in one word; gathered by `parse_shape`."""
+    """A fault of one word: found, expected, nearest; gathered by `parse_shape`."""
 
     def __init__(self, found: str, expected: str, nearest: str | None = None) -> None:
         super().__init__(found)
@@ -203,8 +203,9 @@ def parse_shape(text: str, unit: Unit) -> tuple[Word, ...]:
     """Read a shape; bare lengths are in `unit`.
 
     Raises:
-        InputError: lists every word that cannot be read: its number, what was
-            found, what was expected and the nearest right word. `faults` holds the same.
+        InputError: lists every word that cannot be read, with its number, what was found and expected, and
+        the
+            nearest right word; also in `faults`.
 
     >>> [type(word).__name__ for word in parse_shape("leg 300; bend -90 r 24; leg 5 in", "mm")]
     ['Leg', 'Bend', 'Leg']
@@ -243,7 +244,7 @@ def _parse_word(piece: str, unit: Unit) -> Word:
         raise _WordFault(repr(_short(match[1])), "one of " + ", ".join(SHAPE_WORDS), near)
     flags, rest = _take_flags(form, rest)
     typed = _split_slots(form, rest, piece)
-    if "x" in typed:  # a unit behind sizes that "x" joins is that of both, as of bars: "ellipse 4 x 2 in"
+    if "x" in typed:  # a unit behind two sizes joined by "x" is that of both, as for bars: "ellipse 4 x 2 in"
         typed[""], typed["x"] = spread_unit((typed[""], typed["x"]))
     values: dict[str, Any] = {
         slot.name: _read(slot, typed[slot.keyword], unit) for slot in form.slots if slot.keyword in typed
@@ -264,7 +265,7 @@ def _take_flags(form: _Form, rest: str) -> tuple[dict[str, Any], str]:
 
 
 def _split_slots(form: _Form, rest: str, piece: str) -> dict[str, str]:
-    """Text of each slot by its keyword, checked for order, doubles and strangers."""
+    """Text of each value by its keyword, checked for order, repeated and unknown keywords."""
     keywords = [slot.keyword for slot in form.slots if slot.keyword]
     _refuse_strangers(form, rest, keywords)
     typed: dict[str, str] = {}
@@ -351,7 +352,7 @@ def _read_number(text: str, expected: str) -> float:
 
 
 def _order_faults(words: Sequence[Word]) -> list[Fault]:
-    """Words that stand where they cannot be made."""
+    """Faults of words in places where they cannot be made."""
     faults = []
     last = len(words)
     if all(isinstance(word, Turn) for word in words):
@@ -365,7 +366,7 @@ def _order_faults(words: Sequence[Word]) -> list[Fault]:
 
 
 def _word_faults(number: int, word: Word, last: int) -> list[Fault]:
-    """What no word of its kind can be, wherever it stands."""
+    """Faults of one word that do not depend on its neighbours."""
     faults = []
     if isinstance(word, Collar) and last > 1:
         faults.append(_fault(number, "'collar' beside other words", "a collar alone"))

@@ -1,4 +1,4 @@
-"""What a bend asks of a bender, and what a bender lacks for it: a reason, its cure, how far off.
+"""What a bend demands of a bender, and the bender's shortfalls, each with a cure and its extent.
 
 Float mm, N mm, degrees. `fit` tries benders and formers by these.
 """
@@ -19,17 +19,16 @@ HowMade = Literal["former", "rolls", "small bends"]
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """One bend as a bender sees it.
+    """What one bend demands of a bender.
 
-    held_mm: inside radius to hold under load so that the one asked for is left;
-    pull_to: angle to pull to, degrees; before, after: straight bar on both sides, mm, and whether
-    that side is an end of the bar. `curve`: made by rolls or small bends where no former serves;
-    `wraps`: of one radius, so that a former could make it;
-    `small`: the small bends that would make it, `formers_along` whether they may change the former;
-    `made_by` where the person said so.
-    least_mm: least inside radius of the grade. `measured`: pull_to is the shop's own measure and holds on
-    whatever former. Shape follows from the grade's usual strength; most_over_usual brings a moment
-    to its most, which a bender must stand. `say` words the messages in the job's unit.
+    held_mm: inside radius under load that leaves the one asked for; pull_to: angle to pull to in degrees;
+    before, after: straight bar on both sides in mm, and whether that side is an end of the bar. `curve`: made
+    by rolls or small bends where no former serves; `wraps`: of constant radius, so that a former could make
+    it. `small`: the small bends that would make it; `formers_along`: these may change the former; `made_by`:
+    the way stated in the shape. least_mm: least inside radius of the grade. `measured`: pull_to comes from
+    bend tests and holds on any former. The shape follows from the grade's usual strength; the ratio
+    most_over_usual gives the moment at the greatest strength, which the bender must bear. `say` formats
+    messages in the job's unit.
     """
 
     bar: BendSection
@@ -57,9 +56,9 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:
-    """One reason why a bender does not make a bend, what it lacks, and what would cure it.
+    """One reason why a bender cannot make a bend, with its cure.
 
-    `share`: how far off it is, as a share of what the bender has; orders the nearest.
+    `share`: by how much it falls short, as a ratio of what the bender has; benders are sorted by it.
     """
 
     code: str
@@ -69,12 +68,12 @@ class Shortfall:
 
 
 def with_friction(moment_nmm: float, bender: Bender) -> float:
-    """What a bender must bring up for a moment in the bar, N mm: its friction allowance added."""
+    """The moment in N mm that a bender must exert for a moment in the bar, with its friction allowance."""
     return moment_nmm * (1 + bender.friction_pct / 100)
 
 
 def size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    """The bar is too thick or too wide for the bender."""
+    """Shortfalls of size: the bar is too thick or too wide for the bender."""
     found = []
     bar = demand.bar
     for what, has, needs in (
@@ -94,7 +93,7 @@ def size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 
 def moment_shortfalls(demand: Demand, moment_nmm: float, bender: Bender) -> list[Shortfall]:
-    """The bend takes more than the bender is for, friction counted."""
+    """The shortfall of a moment above the bender's largest, friction included."""
     moment, has = with_friction(moment_nmm, bender) / 1000, bender.largest_moment_nm
     if moment <= has:
         return []
@@ -104,7 +103,7 @@ def moment_shortfalls(demand: Demand, moment_nmm: float, bender: Bender) -> list
 
 
 def roll_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    """It has no rolls, or they do not go down to the radius."""
+    """The shortfall of a bender without rolls, or whose rolls do not reach the radius."""
     if bender.rolls_to is None:
         return [
             Shortfall("no-rolls", "it has no rolls", "make it by small bends, or get it rolled outside", 1.0)
@@ -117,7 +116,7 @@ def roll_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 
 def step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    """The small bends lie nearer together than it can advance."""
+    """The shortfall of small bends closer together than the bender can advance the bar."""
     steps, least = demand.small.steps_mm if demand.small else (), bender.arc_step.mm_float
     if len(steps) < 2 or min(steps) >= least - 1e-9:
         return []
@@ -145,7 +144,7 @@ def _moment_cure(demand: Demand, bender: Bender) -> str:
 
 
 def leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    """Too little straight bar to hold, at an end or between bends."""
+    """Shortfalls of straight bar to hold, at an end or between bends."""
     found: list[Shortfall] = []
     if demand.curve:
         return found
@@ -171,8 +170,10 @@ def leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 
 def former_shortfall(demand: Demand, former: Former, left: float, wider: float | None) -> Shortfall:
-    """Its nearest former leaves another radius; `wider`: the next that a former of it leaves and the grade
-    takes, mm."""
+    """The shortfall of a nearest former that leaves another radius.
+
+    `wider`: the next larger radius in mm that some former leaves and the grade allows.
+    """
     get = f"get a former of r {demand.say(demand.held_mm)}"
     if left >= demand.least_mm - SAME_MM:
         cure = f"draw the radius as {demand.say(left)}, which the grade takes, or {get}"
@@ -193,7 +194,7 @@ def former_shortfall(demand: Demand, former: Former, left: float, wider: float |
 
 
 def no_former(demand: Demand) -> Shortfall:
-    """It has no former that the bend could be made on."""
+    """The shortfall of a bender without any suitable former."""
     say, least = demand.say, demand.least_mm
     if demand.curve and least <= demand.held_mm:
         reason = (
@@ -205,7 +206,7 @@ def no_former(demand: Demand) -> Shortfall:
 
 
 def angle_shortfall(pull_to: float, bender: Bender) -> Shortfall:
-    """The bend is pulled further than the bender goes."""
+    """The shortfall of an angle to pull to beyond the bender's largest."""
     return Shortfall(
         "angle",
         f"it must be pulled to {abs(pull_to):.1f} degrees and the bender goes to {bender.largest_angle:g}",

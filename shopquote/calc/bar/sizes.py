@@ -1,4 +1,4 @@
-"""Sizes, forces and moments in messages, in the job's own unit."""
+"""Formatting of lengths, forces and moments in messages, in the job's unit."""
 
 from fractions import Fraction
 from math import ceil, floor
@@ -8,12 +8,12 @@ from shopquote.calc.units import Length, Unit, show_inches
 
 NEWTONS_IN_LBF = 4.4482216152605
 MM_IN_FOOT = 304.8
-# Lengths that differ by less are the same: a nanometre, lengths' own step.
+# Float lengths in mm that differ by less are equal: a nanometre, the step of `Length`.
 SAME_MM = 1e-6
 
 
 def apart(one: float, other: float) -> tuple[str, str]:
-    """Two figures that are compared: whole, or with the first digits that tell them apart.
+    """Two numbers as text: rounded to integers, or to the first digits in which they differ.
 
     >>> apart(23.3, 18), apart(23.04, 23), apart(5, 5)
     (('23', '18'), ('23.04', '23'), ('5', '5'))
@@ -27,7 +27,7 @@ def apart(one: float, other: float) -> tuple[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Say:
-    """Shows float millimetres in the unit of a job: to 0.1 mm, or to 1/32 in.
+    """Formats float millimetres in the unit of a job: to 0.1 mm, or to 1/32 in.
 
     >>> Say("mm")(44.04), Say("in").up(25.5), Say("mm").down(18.19)
     ('44 mm', '1-1/32 in', '18.1 mm')
@@ -36,19 +36,19 @@ class Say:
     unit: Unit = "mm"
 
     def __call__(self, value_mm: float) -> str:
-        """To the nearest step."""
+        """A length in mm, rounded to the nearest step."""
         return self._steps(round(value_mm / self._step()))
 
     def up(self, value_mm: float) -> str:
-        """The step at or above: for "at least"."""
+        """A length in mm, rounded up, for "at least"."""
         return self._steps(ceil(value_mm / self._step() - 1e-6))
 
     def down(self, value_mm: float) -> str:
-        """The step at or below: for "at most"."""
+        """A length in mm, rounded down, for "at most"."""
         return self._steps(floor(value_mm / self._step() + 1e-6))
 
     def force(self, newtons: float) -> str:
-        """A force to the whole N, or lbf.
+        """A force, rounded to 1 N or 1 lbf.
 
         >>> Say("mm").force(288.4), Say("in").force(288.4)
         ('288 N', '65 lbf')
@@ -56,7 +56,7 @@ class Say:
         return f"{newtons / self._newtons:.0f} {self._force}"
 
     def moment(self, newton_metres: float) -> str:
-        """A bending moment to the whole N m, or lbf ft.
+        """A bending moment, rounded to 1 N m or 1 lbf ft.
 
         >>> Say("mm").moment(400.2), Say("in").moment(400.2)
         ('400 N m', '295 lbf ft')
@@ -64,12 +64,12 @@ class Say:
         return f"{newton_metres / self._newton_metres:.0f} {self._moment}"
 
     def forces(self, one: float, other: float) -> tuple[str, str]:
-        """Two forces that are compared, with the digits that tell them apart."""
+        """Two forces in N to be compared, with the digits in which they differ."""
         first, second = apart(one / self._newtons, other / self._newtons)
         return f"{first} {self._force}", f"{second} {self._force}"
 
     def moments(self, one: float, other: float) -> tuple[str, str]:
-        """Two moments that are compared, with the digits that tell them apart.
+        """Two moments in N m to be compared, with the digits in which they differ.
 
         >>> Say("mm").moments(300.2, 300), Say("mm").moments(400.2, 300)
         (('300.2 N m', '300 N m'), ('400 N m', '300 N m'))

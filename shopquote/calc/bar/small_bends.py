@@ -1,8 +1,8 @@
-"""Small bends that make a curve: where each lies on the straight bar, its angle, how far off its shape is.
+"""Small bends that approximate a curve: position on the straight bar, angle, and deviation from the curve.
 
-A curve is parted into as many stretches as it has small bends. Each bend lies where the
-directions at the two ends of its stretch meet, so the polygon follows whatever curvature there is.
-Float mm, degrees. Begin at `small_bends`.
+A curve is divided into as many intervals as it has small bends. Each bend is at the intersection of the
+tangents at the ends of its interval, so the polygon follows any curvature. Float mm, degrees. Begin at
+`small_bends`.
 """
 
 from bisect import bisect_right
@@ -18,7 +18,8 @@ from shopquote.calc.bar.shapes import MOST_HITS
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import CannotMakeError
 
-# The count settles in a few rounds, as the gap falls with its square; more means that it does not.
+# Rounds of finding the number of bends; it converges in a few, as the gap falls with the square of the
+# number.
 MOST_TRIES = 40
 
 
@@ -26,10 +27,10 @@ MOST_TRIES = 40
 class SmallBends:
     """The small bends of one curve, in order along the bar.
 
-    centres_mm: on the straight bar, from the curve's start; steps_mm: straight bar that each makes;
-    angles: signed; turn: degrees the plane is turned between neighbours, half of it before the first and
-    after the last; radii_mm: centre-line radius of the curve where each lies; gains_mm: what the centre
-    line of each stretch is longer than its straight bar.
+    centres_mm: positions on the straight bar from the curve's start; steps_mm: straight bar of each interval;
+    angles: signed degrees; turn: degrees by which the plane is turned between neighbours, half of it before
+    the first and after the last; radii_mm: centre-line radius of the curve at each; gains_mm: difference of
+    each interval's centre line and its straight bar.
     """
 
     centres_mm: tuple[float, ...]
@@ -42,11 +43,11 @@ class SmallBends:
 
 @lru_cache(maxsize=1024)
 def small_bends(run: Run, count: int, sharing: Sharing) -> SmallBends:
-    """A curve parted into `count` small bends, of equal steps along the bar or of equal angles."""
+    """A curve divided into `count` small bends, with equal steps along the bar or equal angles."""
     curve = curve_of(run)
     edges = _edges(curve, count, sharing)
     sense = -1.0 if run.angle < 0 else 1.0
-    stretch = run.true_mm / curve.length(curve.total)  # a coil is longer than the circle below it
+    stretch = run.true_mm / curve.length(curve.total)  # a coil is longer than its circle in plan
     centres, steps, angles, radii, gains = [], [], [], [], []
     for low, high in pairwise(edges):
         true_low, true_high = stretch * curve.length(low), stretch * curve.length(high)

@@ -59,13 +59,13 @@ def longest_for(section: Section, grade: Grade, shop: BendingShop, unit: Unit) -
 def parted(
     cut: Length, room: Length, step: Length, closed: Sequence[tuple[float, float]] = ()
 ) -> tuple[Length, ...]:
-    """Lengths to saw for one part, the first from its start; they add up to its own.
+    """The lengths to saw for one part, in order from its start; they add up to `cut`.
 
     Args:
-        cut: the whole part.
-        room: what one bar gives.
-        step: the planning unit; all pieces but the last are whole steps.
-        closed: stretches of the straight bar, mm, where no weld should lie; where that cannot be, it does.
+        cut: length of the whole part.
+        room: longest piece that one bar gives.
+        step: the planning unit; all pieces but the last are multiples of it.
+        closed: intervals of the straight bar in mm that welds avoid where possible.
 
     >>> cut, room, tenth = (Length.from_mm(text) for text in ("9170", "5940", "0.1"))
     >>> [piece.mm_float for piece in parted(cut, room, tenth)]
@@ -75,7 +75,7 @@ def parted(
     """
     if cut <= room or room < step:
         return (cut,)
-    # A bar of the other unit may give a part of a step beside the whole ones.
+    # A bar sold in the other unit need not be a whole number of steps long.
     room = Length(room.nm // step.nm * step.nm)
     fewest = ceil(cut.nm / room.nm)
     for count in range(fewest, fewest + MORE_PIECES):
@@ -94,7 +94,7 @@ def _between(welds: Sequence[int], cut: Length) -> tuple[Length, ...]:
 def _welds(
     cut: Length, room: Length, step: Length, count: int, closed: Sequence[tuple[float, float]]
 ) -> list[int] | None:
-    """Where the welds of so many pieces lie, nm from the start; None where one has no straight to lie on."""
+    """Positions of the welds in nm from the start; None where one cannot avoid a closed interval."""
     each = ceil(cut.nm / count / step.nm) * step.nm
     walls = [(round(begin * 1e6), round(end * 1e6)) for begin, end in closed]
     welds: list[int] = []
@@ -120,7 +120,7 @@ def _welds(
 def closed_to_welds(
     runs: Sequence[Run], holes: Sequence[HoleMark], section: Section
 ) -> list[tuple[float, float]]:
-    """Stretches of the straight bar where no weld should lie: bends, twists, points, holes; mm."""
+    """Intervals of the straight bar in mm where no weld should be: bends, twists, points, holes."""
     clear = max(CLEAR_MM, CLEAR_SIZES * section.depth_mm("easy"))
     found = [
         (begins - clear, ends + clear)
@@ -133,7 +133,7 @@ def closed_to_welds(
 def splice_problems(
     pieces: Sequence[Length], bar: LongestBar, may_splice: bool, runs: Sequence[Run], say: Say, *, sheet: bool
 ) -> list[Problem]:
-    """What a person must know of a part longer than the longest bar or sheet."""
+    """Problems of a part longer than the longest bar or sheet."""
     cut = Length(sum(piece.nm for piece in pieces))
     stock = f"{'sheet' if sheet else 'bar'} of {say(bar.length.mm_float)}"
     if cut <= bar.room:

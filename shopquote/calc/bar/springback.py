@@ -1,7 +1,7 @@
-"""Springback: how far past the angle to pull, and on what radius, for the bend that is asked for.
+"""Springback: the angle to pull to, and the radius to hold, for the bend asked for.
 
-A bar held at centre-line curvature k springs back by M/(EI); its neutral length
-stays, so angle and radius change together. Float mm, MPa, degrees. Begin at `spring_of`.
+A bar held at centre-line curvature k springs back by M/(EI). Its neutral length does not change, so angle and
+radius change together. Float mm, MPa, degrees. Begin at `spring_of`.
 
 Source: elastic-plastic bending (Gardiner 1957 for the sheet); the rectangle gives
 Ri/Rf = 4X^3 - 3X + 1 with X = Ri Y / (E T).
@@ -19,11 +19,10 @@ YIELD_OFFSET = 0.002  # strain at which yield is stated, 0.2 %
 
 @dataclass(frozen=True, slots=True)
 class Spring:
-    """What one bend does under load and after release.
+    """One bend under load and after release.
 
-    held_mm: centre-line radius under load that leaves the one asked for;
-    ratio: angle left over angle pulled to; stress_mpa: flow stress at the bend's strain;
-    moment_nmm: moment under load.
+    held_mm: centre-line radius under load that leaves the one asked for; ratio: of the angle left to the
+    angle pulled to; stress_mpa: flow stress at the bend's strain; moment_nmm: moment under load.
     """
 
     held_mm: float
@@ -58,10 +57,10 @@ def _exponent(yield_mpa: float, tensile_mpa: float, e_mpa: float) -> float:
 
 
 def flow_stress(grade: Grade, outer_strain: float) -> float:
-    """Stress, MPa, of the perfectly plastic bar that bends as hard as the hardening one.
+    """Stress in MPa of a perfectly plastic bar with the same bending moment as the hardening one.
 
-    The power law at the outer fibre's strain times 2/(2 + n), exact for a rectangle; not
-    below yield and not above tensile strength, the two values that are on file.
+    The power law at the outer fibre's strain times 2/(2 + n), exact for a rectangle; limited to the range
+    from yield to tensile strength.
     """
     n = hardening_exponent(grade)
     if n == 0 or outer_strain <= 0:
@@ -82,24 +81,25 @@ def outer_strain(centre_mm: float, outer_mm: float) -> float:
 
 
 def springback_ratio(bar: BendSection, stress_mpa: float, e_mpa: float, held_mm: float) -> float:
-    """Curvature left over curvature held: 1 - R M(R) / (E I); 0 while the bar is elastic."""
+    """Ratio of the curvature left to the curvature held: 1 - R M(R) / (E I); 0 while the bar is elastic."""
     moment = bar.moment_nmm(stress_mpa, e_mpa, held_mm)
     return max(0.0, 1 - held_mm * moment / (e_mpa * bar.inertia_mm4))
 
 
 def held_radius_mm(bar: BendSection, stress_mpa: float, e_mpa: float, left_mm: float) -> float:
-    """Centre-line radius to hold so that `left_mm` is left after release, mm.
+    """Centre-line radius in mm to hold so that `left_mm` is left after release.
 
-    Solves 1/held - M(held)/(E I) = 1/left; there is always one answer, inside the
-    largest radius that still takes a set.
+    Solves 1/held - M(held)/(E I) = 1/left, which always has one solution, below the largest radius that bends
+    the bar permanently.
     """
     stiffness = e_mpa * bar.inertia_mm4
     wanted = 1 / left_mm
-    # M is at most the plastic moment, and at the elastic limit nothing is left.
+    # Bounds of the curvature: M is at most the plastic moment, and at the elastic limit nothing is left.
     high = wanted + stress_mpa * bar.plastic_mm3 / stiffness
     low = max(wanted, stress_mpa / (e_mpa * max(bar.centroid_mm, bar.outer_mm)))
     for _ in range(200):
-        # The moment grows ever slower with curvature, so a secant from above stays above.
+        # The moment grows ever more slowly with curvature, so the curvature left is convex: the secant's zero
+        # below lies under the solution, and the middle is tried too, to bring the upper bound down.
         left = high - bar.moment_nmm(stress_mpa, e_mpa, 1 / high) / stiffness
         excess = left - wanted
         if excess <= 1e-13 * high or high - low <= 1e-13 * high:
@@ -109,7 +109,7 @@ def held_radius_mm(bar: BendSection, stress_mpa: float, e_mpa: float, left_mm: f
             return 1 / low
         middle = low - base * (high - low) / (excess - base)
         if not low < middle < high:
-            # One end is the answer to the last digit: the one that misses by less.
+            # Converged to the last digit: return the end with the smaller error.
             return 1 / (low if -base <= excess else high)
         value = middle - bar.moment_nmm(stress_mpa, e_mpa, 1 / middle) / stiffness - wanted
         if value > 0:
@@ -133,14 +133,14 @@ def spring_of(bar: BendSection, grade: Grade, left_mm: float) -> Spring:
 
 
 def left_radius_mm(bar: BendSection, grade: Grade, held_mm: float) -> float:
-    """Centre-line radius that a bend held at a radius is left with, mm: the inverse of `spring_of`.
+    """Centre-line radius in mm after release of a bend held at a radius: the inverse of `spring_of`.
 
-    Infinite where it springs straight again.
+    Infinite where it springs back straight.
     """
     low, high = 0.0, 1 / held_mm
     for _ in range(60):
         middle = (low + high) / 2
-        # Not of the curvature held: `spring_of` knows only the one that is left.
+        # At the strain of the radius left, as in `spring_of`, so that the two are exact inverses.
         stress = flow_stress(grade, outer_strain(1 / middle, bar.outer_mm))
         if springback_ratio(bar, stress, grade.e_mpa, held_mm) > held_mm * middle:
             low = middle
@@ -150,7 +150,7 @@ def left_radius_mm(bar: BendSection, grade: Grade, held_mm: float) -> float:
 
 
 def largest_set_radius_mm(bar: BendSection, grade: Grade) -> float:
-    """Largest inside radius that still takes a set: T E / (2 Fy), less half the bar.
+    """Largest inside radius in mm at which the bar stays bent: T E / (2 Fy), less half the bar.
 
     Source: Machinery's Handbook 29th ed., p. 1347, as quoted on a public page.
     """
@@ -158,7 +158,7 @@ def largest_set_radius_mm(bar: BendSection, grade: Grade) -> float:
 
 
 def least_radius_mm(grade: Grade, depth_mm: float) -> float | None:
-    """Inside radius below which the outer face cracks, mm: T (50 / r - 1), r % reduction of area.
+    """Inside radius in mm below which the outer face cracks: T (50 / r - 1), r % reduction of area.
 
     None where the grade has no reduction of area on file.
     Source: Kalpakjian and Schmid, SI 6th ed., eq. 16.5.

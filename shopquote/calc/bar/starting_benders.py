@@ -1,4 +1,4 @@
-"""Benders that a new shop starts from; all of them are the shop's to change.
+"""The benders of a new shop, which it is to replace by its own.
 
 They are invented, of sizes common in small shops: common practice, no source.
 """
@@ -16,7 +16,7 @@ def _mm(value: float | str) -> Length:
     return Length.from_mm(value)
 
 
-# Radii of inch drawings that no metric former comes near to.
+# Formers for radii of inch drawings that no metric former is close to.
 _INCH_FORMERS = tuple(
     Former(Length.from_inches(radius), f"former r {name} in")
     for radius, name in (("3/4", "3/4"), ("3/2", "1-1/2"), ("5/2", "2-1/2"))

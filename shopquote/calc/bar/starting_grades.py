@@ -1,4 +1,4 @@
-"""The grades to start from, each value with its source; a shop adds its own as records."""
+"""The grades of a new shop, each value with its source."""
 
 from shopquote.calc.bar.grades import Family, Grade
 
@@ -69,7 +69,7 @@ _316_STRENGTH = (
 )
 
 Sourced = tuple[float, str]
-# Yield and tensile strength, MPa: least, usual, most; then where from, and where the usual and most are from.
+# Yield and tensile strength in MPa: least, usual, greatest; source of the least, source of the other two.
 Range = tuple[tuple[float, float], tuple[float, float], tuple[float, float], str, str]
 
 

@@ -1,8 +1,7 @@
 """Many bent parts at once: lengths, marks, and which of the shop's benders makes which bend.
 
-For parts of legs, bends and turns; the same formulas as one part alone, worked once
-for every bar, grade and radius that occurs and then laid over all bends with numpy. Begin
-at `survey`.
+For parts of legs, bends and turns. The formulas are those of single parts, evaluated once for every
+combination of bar, grade and radius and then applied to all bends with numpy. Begin at `survey`.
 """
 
 from collections.abc import Sequence
@@ -31,14 +30,14 @@ from shopquote.errors import CannotMakeError
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# What lacks, one bit each, in the words of `fit`.
+# Codes of shortfalls, those of `fit`, one bit each.
 LACKS = ("bar-too-large", "moment", "no-former", "angle", "short-leg", "bends-too-near")
 _TOO_LARGE, _MOMENT, _FORMER, _ANGLE, _LEG, _BETWEEN = (1 << bit for bit in range(len(LACKS)))
 
 
 @dataclass(frozen=True, slots=True)
 class PlainPart:
-    """A part of legs, bends and turns, ready read."""
+    """A part of legs, bends and turns only."""
 
     section: Section
     grade: Grade
@@ -49,11 +48,11 @@ class PlainPart:
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """Answers for all parts; bends of all parts follow each other.
+    """The results for p parts with b bends, all parts' bends in one sequence, on m benders.
 
-    part_of, angle: by bend; developed_nm and too_short (a leg shorter than its setbacks) by part;
-    start_nm, end_nm: marks by bend; lacks: bits of `LACKS` by bend and bender; chosen: place of the
-    bender that makes a bend, -1 for none; pull_to: degrees, by bend and bender.
+    part_of, angle: index of the part and signed degrees of each bend, (b,). developed_nm, too_short (a leg
+    shorter than its setbacks): (p,). start_nm, end_nm: marks, (b,). lacks: bits of `LACKS`, (b, m). chosen:
+    index of the bender that makes each bend, -1 for none, (b,). pull_to: degrees, (b, m).
     """
 
     part_of: Ints
@@ -67,13 +66,13 @@ class Survey:
     pull_to: Floats
 
     def lacking(self, bender: int) -> dict[str, int]:
-        """How many bends lack what on one bender."""
+        """Number of bends with each shortfall on one bender, by code."""
         bits = self.lacks[:, bender]
         counts = {word: int(np.count_nonzero(bits & (1 << bit))) for bit, word in enumerate(LACKS)}
         return {word: count for word, count in counts.items() if count}
 
     def made_by(self, bender: int) -> tuple[int, int]:
-        """Bends, and whole parts, that one bender makes."""
+        """Number of bends, and of whole parts, that one bender can make."""
         makes = self.lacks[:, bender] == 0
         missed = np.zeros(len(self.developed_nm), dtype=np.int64)
         np.add.at(missed, self.part_of, ~makes)
@@ -81,7 +80,7 @@ class Survey:
 
 
 def takes(words: Sequence[Word]) -> bool:
-    """Whether a part is one that a survey takes: legs, bends and turns, with a bend among them."""
+    """Whether a shape can be surveyed: legs, bends and turns only, with at least one bend."""
     return any(isinstance(word, Bend) for word in words) and all(
         isinstance(word, Leg | Bend | Turn) for word in words
     )
@@ -89,9 +88,9 @@ def takes(words: Sequence[Word]) -> bool:
 
 @dataclass
 class _Kinds:
-    """Every different bend but for its angle: bar as it lies, grade, inside radius, how legs are measured.
+    """The different bends apart from their angles: bar as it lies, grade, inside radius, `dims`.
 
-    `places` by the part's bar, grade and way of measuring, then by radius (nm) and roll.
+    `places`: index in `rows`, by the part's bar, axis, grade and `dims`, then by radius in nm and roll.
     """
 
     shop: BendingShop
@@ -100,7 +99,7 @@ class _Kinds:
     by_bender: list[list[tuple[float, float, float]]] = field(default_factory=list)
 
     def of(self, part: PlainPart) -> dict[tuple[int, float], int]:
-        """Places of the bends of parts such as this."""
+        """Indices of the bends of parts such as this."""
         # By identity: the parts of a list share their sections, so that none need be compared.
         key = (id(part.section), part.bend_axis, id(part.grade), part.dims)
         found = self.places.get(key)
@@ -111,7 +110,7 @@ class _Kinds:
         return found
 
     def place(self, part: PlainPart, radius_nm: int, roll: float) -> int:
-        """The place of a bend that was not met before."""
+        """The index of a new kind of bend, which is evaluated."""
         place = self.of(part)[radius_nm, roll] = len(self.rows)
         self._work_out(part, roll, radius_nm)
         return place
@@ -155,7 +154,7 @@ class _Kinds:
 def _on_bender(
     demand: Demand, bar: BendSection, bender: Bender, measured: float
 ) -> tuple[float, float, float]:
-    """What lacks whatever the angle, pull over angle, and hand force (N) of one bend on one bender."""
+    """Shortfalls independent of the angle, ratio of pull to angle, and hand force in N, on one bender."""
     lacks = 0
     if bar.depth_mm > bender.opening.mm_float + 1e-9 or bar.width_mm > bender.width.mm_float + 1e-9:
         lacks |= _TOO_LARGE
@@ -197,14 +196,15 @@ NO_LEG = -1  # between two bends that follow each other
 
 
 def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float], kind: list[int]) -> int:
-    """Append one part: a gap (nm) before, between and after its bends; gives the number of bends."""
+    """Append one part: leg lengths in nm before, between and after its bends; return the number of bends."""
     leg, roll, before = NO_LEG, 0.0, len(angles)
     lopsided, first = part.section.lopsided, None
     whole = 360.0 if lopsided else 180.0
     find = kinds.of(part).get
     add_leg, add_angle, add_kind = legs.append, angles.append, kind.append
     for word in part.words:
-        # The words' own classes, which nothing derives from: this loop is what many parts cost.
+        # By exact class, faster than isinstance, and no word has subclasses: this loop dominates large
+        # surveys.
         what = type(word)
         if what is Leg:
             length = word.length.length.nm  # type: ignore[union-attr]
@@ -244,7 +244,7 @@ def _answer(
     factor = np.where(turned <= 90, np.tan(np.radians(np.minimum(turned, 90.0)) / 2), 1.0)
     setback = np.where(np.isnan(beyond), 0.0, factor * (inside + np.nan_to_num(beyond)))
     straights = legs.copy()
-    # No bend has the gap of another before it, nor after it: each index once, so plain subtraction holds.
+    # Each index occurs once in `before` and once in `after`, so plain fancy-index subtraction is right.
     straights[before] -= np.where(has_leg[before], setback, 0.0)
     straights[after] -= np.where(has_leg[after], setback, 0.0)
     first_gap = np.concatenate(([0], np.cumsum(counts + 1)[:-1]))
@@ -269,7 +269,7 @@ def _answer(
 def _places(
     straights: Floats, allowance: Floats, counts: Ints, part_of: Ints, before: Ints, first_gap: Ints
 ) -> tuple[Ints, Ints, Ints]:
-    """Start and end of every bend and length of every part, nm; each part starts again at nothing."""
+    """Start and end of every bend and length of every part in nm, measured from each part's start."""
     gaps = np.cumsum(straights)
     bends = np.cumsum(allowance)
     first_bend = np.concatenate(([0], np.cumsum(counts)[:-1]))
@@ -292,10 +292,10 @@ def _tried(
     counts: Ints,
     kinds: _Kinds,
 ) -> tuple[NDArray[np.uint8], Floats, Floats]:
-    """What lacks, angle to pull to and hand force, by bend and bender."""
+    """Shortfalls, angle to pull to in degrees and hand force in N, by bend and bender."""
     benders = kinds.shop.benders
     table = np.array(kinds.by_bender).reshape(len(kinds.rows), len(benders), 3)
-    # A column at a time, so that what is gathered lies together: this is where many parts spend theirs.
+    # One column at a time, so that gathered values are contiguous: most time of large surveys is spent here.
     lacks = table[:, :, 0].astype(np.uint8)[kind]
     pull_to = np.ascontiguousarray(table[:, :, 1])[kind]
     pull_to *= angles[:, None]
@@ -313,7 +313,7 @@ def _tried(
 
 
 def _chosen(lacks: NDArray[np.uint8], force: Floats, part_of: Ints, counts: Ints, shop: BendingShop) -> Ints:
-    """The bender for each bend, by the order of preference of one part alone."""
+    """The bender for each bend, by the order of preference of `choose_benders`."""
     if not shop.benders:
         return np.full(len(part_of), -1, dtype=np.int64)
     first_bend = np.concatenate(([0], np.cumsum(counts)[:-1]))

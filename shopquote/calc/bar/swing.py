@@ -1,7 +1,7 @@
-"""What one bend runs into: the held and the swinging side of a bar, seen from the bender.
+"""Collisions during one bend, between the held and the swinging side of the bar, former and bench.
 
-The bender stands with its former up: it bends to the left, x along the bar towards the swinging side,
-y to the inside of the bend, z up. Float mm. Begin at `sides_of`, then `what_is_hit`.
+Coordinates are the bender's, which bends to the left: x along the bar towards the swinging side, y to the
+inside of the bend, z up. Float mm. Begin at `sides_of`, then `what_is_hit`.
 """
 
 from collections.abc import Callable, Sequence
@@ -17,18 +17,15 @@ from shopquote.calc.frozen import dataclass
 
 End = Literal["start", "finish"]
 
-SWEEP_STEP = 15.0  # degrees between the places at which a swinging leg is looked at
-# A coil is pulled through turns on end: past so many looks it meets only what it met before.
+SWEEP_STEP = 15.0  # degrees between the positions at which a swinging leg is checked
+# A coil is pulled through several turns; after so many checked positions (one turn) they repeat.
 MOST_LOOKS = 24
-NEAR = 0.98  # share of the bar's depth at which two legs touch
+NEAR = 0.98  # ratio of the distance of two legs to the bar's depth below which they collide
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One curve as a step of the order: its run, the bender that makes it and how far it is pulled.
-
-    `torsion`: degrees that the bar is turned in the bender while a coil is made.
-    """
+    """One curve to be made: index of its run, its bender, and the angle to pull to in degrees."""
 
     run: int
     bender: Bender
@@ -40,7 +37,7 @@ class Step:
 
     @property
     def works_by(self) -> str:
-        """How the bender works here: its own way, unless the curve goes through its rolls."""
+        """How the bender works for this curve: "rolls" if rolled, else the bender's own way."""
         return "rolls" if self.how == "rolls" else "hand" if self.how == "by hand" else self.bender.works_by
 
 
@@ -50,9 +47,9 @@ Line = list[Vector]
 def sides_of(
     runs: Sequence[Run], step: Step, frames: Sequence[Frame], points: Sequence[Sequence[Vector]], end: End
 ) -> tuple[list[Line], list[Line]]:
-    """Points of the held and the swinging side, run by run outward, in the bender's own axes.
+    """Points of the held and the swinging side, run by run outward, in the bender's coordinates.
 
-    The held side is measured from where the bend begins, the swinging one from where it ends.
+    Coordinates of the held side are from where the bend begins, of the swinging side from where it ends.
     """
     at = step.run
     frame = frames[at]
@@ -90,7 +87,7 @@ def _seen(lines: Sequence[Line], origin: Vector, axes: Axes) -> list[Line]:
     joined: list[Line] = []
     for line in lines:
         if len(line) == 2 and joined and len(joined[-1]) == 2:
-            # Straights that follow each other are one, bends not yet made among them.
+            # Consecutive straights are joined, bends not yet made among them, to save checks.
             joined[-1] = [joined[-1][0], seen(line[1])]
         else:
             joined.append([seen(point) for point in line])
@@ -100,7 +97,7 @@ def _seen(lines: Sequence[Line], origin: Vector, axes: Axes) -> list[Line]:
 def what_is_hit(
     step: Step, run: Run, held: Sequence[Line], swung: Sequence[Line], up: float, laps: bool
 ) -> str:
-    """What is hit while the bend is pulled, '' when nothing is."""
+    """What is hit while the bend is pulled, in words; "" for nothing."""
     radius = step.former_mm + step.depth_mm / 2
     still = _pieces(held, lambda point: point)
     reason = _machine(step, _away(held, still), radius, up)
@@ -123,9 +120,9 @@ def what_is_hit(
 
 
 def _swing(radius: float, angle: float, total: float, flat_mm: float) -> Callable[[Vector], Vector]:
-    """How a point of the swinging side moves when the bend is pulled to an angle.
+    """The motion of points of the swinging side when the bend is pulled to an angle.
 
-    The bar winds round the former; what is not yet wound runs on straight.
+    The bar winds round the former; the part not yet wound is straight.
     """
     c, s = cos(radians(angle)), sin(radians(angle))
     rest = flat_mm * (1 - angle / total)
@@ -151,13 +148,13 @@ def _pieces(lines: Sequence[Line], moved: Callable[[Vector], Vector]) -> list[Se
 
 
 def _away(lines: Sequence[Line], pieces: Sequence[Segment]) -> list[Segment]:
-    """Pieces past the straight that the bend itself lies in."""
+    """Pieces beyond the straight in which the bend itself lies."""
     first_bent = next((number for number, line in enumerate(lines) if len(line) > 2), len(lines))
     return [piece for piece in pieces if piece.run >= first_bent]
 
 
 def _machine(step: Step, pieces: Sequence[Segment], radius: float, up: float) -> str:
-    """Whether pieces meet the former or the bench."""
+    """What of the former or the bench the pieces hit, in words; "" for nothing."""
     room = max(step.former_mm, step.bender.clear_radius.mm_float) + step.depth_mm / 2 * NEAR
     bench = step.bender.bench_radius.mm_float
     for piece in pieces:
@@ -170,7 +167,7 @@ def _machine(step: Step, pieces: Sequence[Segment], radius: float, up: float) ->
 
 
 def _from_centre(piece: Segment, radius: float) -> tuple[float, float]:
-    """How near a piece comes to the former's axis, and how high it is there, mm."""
+    """Least distance in mm of a piece from the former's axis, and its height there."""
     x, y = piece.start[0], piece.start[1] - radius
     dx, dy = piece.end[0] - piece.start[0], piece.end[1] - piece.start[1]
     square = dx * dx + dy * dy
@@ -185,7 +182,7 @@ def _legs_meet(still: Sequence[Segment], moved: Sequence[Segment], depth: float)
     ends = [point for piece in still for point in (piece.start, piece.end)]
     low = [min(point[axis] for point in ends) - depth for axis in range(3)]
     high = [max(point[axis] for point in ends) + depth for axis in range(3)]
-    # The straights that the bend itself lies in (run 0 of both sides) touch always.
+    # The straights on both sides of the bend (run 0 of each) always touch.
     return any(
         segment_distance(other, piece)[0] < depth * NEAR
         for piece in moved
@@ -196,7 +193,7 @@ def _legs_meet(still: Sequence[Segment], moved: Sequence[Segment], depth: float)
 
 
 def _reaches(piece: Segment, low: Sequence[float], high: Sequence[float]) -> bool:
-    """Whether a piece comes into a box."""
+    """Whether a piece may intersect a box, by its bounding box."""
     a, b = piece.start, piece.end
     return all(
         max(a[axis], b[axis]) >= low[axis] and min(a[axis], b[axis]) <= high[axis] for axis in range(3)

@@ -19,7 +19,7 @@ from shopquote.errors import InputError, nearest_word
 
 Series = Literal["metric coarse", "metric fine", "UNC", "UNF", "pipe"]
 
-# A drill serves a thread whose own is this near, the larger of the two: half the step of metric drill
+# A drill serves a thread whose drill differs by at most the larger of these: half the step of metric drill
 # sets, or the share by which inch and metric drills for one thread differ.
 SAME_DRILL = Length.from_mm("0.05")
 SAME_DRILL_SHARE = 0.005
@@ -34,15 +34,15 @@ _SOURCES: dict[Series, str] = {
 EXPECTED_THREAD = (
     'a thread such as "M8", "M10 x 1", "1/4-20 UNC", "#10-24" or "G 1/2", left-hand with LH behind it'
 )
-# How ISO 965-1 marks a left-hand thread, and people besides.
+# Marks of a left-hand thread: LH by ISO 965-1, and what else people write.
 _LEFT_HAND = re.compile(r"\s*-?\s*(?:lh|left[-\s]?hand)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class Thread:
-    """One thread: its usual name, outside diameter, pitch, and the drill for it.
+    """One thread: its usual name, outside diameter, pitch, and its tapping drill.
 
-    `drill_text` is the drill as a rack of drills names it: "6.8 mm", "#7", "F", "31/64 in".
+    `drill_text` is the drill's name: "6.8 mm", "#7", "F", "31/64 in".
     """
 
     name: str
@@ -54,11 +54,11 @@ class Thread:
 
     @property
     def source(self) -> str:
-        """Where diameter, pitch and drill come from."""
+        """Source of diameter, pitch and drill."""
         return _SOURCES[self.series]
 
 
-# Diameter, pitch, drill, mm.
+# Diameter, pitch, drill in mm.
 _METRIC_COARSE = (
     ("2", "0.4", "1.6"), ("2.5", "0.45", "2.05"), ("3", "0.5", "2.5"), ("3.5", "0.6", "2.9"),
     ("4", "0.7", "3.3"), ("5", "0.8", "4.2"), ("6", "1", "5"), ("7", "1", "6"), ("8", "1.25", "6.8"),
@@ -153,12 +153,12 @@ _UNIFIED_TEXT = re.compile(
 
 
 def find_thread(text: str) -> Thread:
-    """The thread of a typed text; case, blanks and an x or a cross do not matter.
+    """The thread of a typed text; case, spaces, and x or × do not matter.
 
-    A pitch may be left out where the thread is coarse, the series where the pitch tells it.
+    The pitch may be left out for a coarse thread, the series where the pitch determines it.
 
     Raises:
-        InputError: no such thread; says what is expected and the nearest.
+        InputError: there is no such thread; the message names the nearest.
 
     A left-hand thread has the diameter, pitch and drill of its right-hand twin, and a die of its own.
 
@@ -184,7 +184,7 @@ def find_thread(text: str) -> Thread:
 
 
 def _names(typed: str) -> list[str]:
-    """The usual names that a typed text may stand for."""
+    """The usual names of threads that a typed text may mean."""
     if found := _METRIC_TEXT.fullmatch(typed):
         dia, pitch = f"{float(found[1]):g}", found[2]
         fine = [] if pitch is None else [f"M{dia} x {float(pitch):g}"]
@@ -208,7 +208,7 @@ def _is_size(name: str, size: str, series: str) -> bool:
 
 
 def threads_drilled(dia: Length) -> tuple[Thread, ...]:
-    """Threads that a drill of this diameter serves, the nearest first; empty where it fits none.
+    """Threads that a drill of this diameter serves, the nearest first.
 
     >>> [thread.name for thread in threads_drilled(Length.from_mm("6.8"))]
     ['M8']
@@ -221,7 +221,7 @@ def threads_drilled(dia: Length) -> tuple[Thread, ...]:
 
 
 def thread_of_size(dia: Length) -> Thread | None:
-    """The coarse thread of this outside diameter: what may be meant where it is given as the drill.
+    """The coarse thread of this outside diameter, which may have been typed instead of the drill's.
 
     >>> thread_of_size(Length.from_mm(8)).name
     'M8'

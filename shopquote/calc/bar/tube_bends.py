@@ -1,4 +1,4 @@
-"""What a bend does to a hollow bar: its outer wall thins, it flattens, its inner wall may wrinkle.
+"""Bends of hollow bar: thinning of the outer wall, flattening, wrinkling of the inner wall.
 
 Float mm; D is the size in the plane of the bend, R the centre-line radius. Begin at `tube_bend`.
 Sources: wall factor D / t, R / D, thinning and the bend difficulty rating by a public page of tube-bending
@@ -8,7 +8,8 @@ R / D beside them.
 
 from shopquote.calc.frozen import dataclass
 
-# Rating up to which an empty tube bends with ordinary care, rule of thumb of that page; rigidity 2.
+# Difficulty rating up to which an empty tube bends with ordinary care, and rigidity factor: that page's rules
+# of thumb.
 EASY_RATING = 7.0
 RIGIDITY = 2.0
 # Least centre-line radius over size by wall factor D / t: bent empty or filled with sand, and with a mandrel.
@@ -24,7 +25,7 @@ LEAST_RATIOS: tuple[tuple[float, float, float], ...] = (
     (1e9, 6.0, 3.0),
 )
 
-# Flattening over D / R that an empty bend comes near to. 10 % at 2 D is the most that TEMA RCB-2.31 allows a
+# Flattening of an empty bend as a factor of D / R. 10 % at 2 D is the most that TEMA RCB-2.31 allows a
 # U-tube (a tube maker's page); 4 % at 5 D is half the 8 % that US design criteria for ships' piping allow.
 # One line goes through both.
 FLATTENING = 0.20
@@ -34,8 +35,8 @@ FLATTENING = 0.20
 class TubeBend:
     """One bend of a hollow bar.
 
-    thinning: share of the wall lost outside; ovality: share of D that it flattens if bent empty; rating:
-    difficulty; empty_mm, mandrel_mm: least centre-line radii without and with a mandrel.
+    thinning: share of the outer wall lost; ovality: share of D by which it flattens if bent empty; rating:
+    bend difficulty; empty_mm, mandrel_mm: least centre-line radii without and with a mandrel.
     """
 
     thinning: float
@@ -45,7 +46,7 @@ class TubeBend:
     mandrel_mm: float
 
     def wants(self, centre_mm: float) -> str:
-        """Nothing, "sand" or "mandrel", or "outside" where even a mandrel does not do."""
+        """What a bend needs: "", "sand", "mandrel", or "outside" where even a mandrel will not do."""
         if centre_mm < self.mandrel_mm - 1e-9:
             return "outside"
         if centre_mm < self.empty_mm - 1e-9:

@@ -1,4 +1,4 @@
-"""What usual bars ask of a bender, for who knows what a bender bends and not its largest moment."""
+"""Bending moments of common bars, to find a bender's largest moment from the bars that it bends."""
 
 from collections.abc import Mapping
 
@@ -8,7 +8,7 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.springback import spring_of
 from shopquote.calc.units import Unit
 
-# Bars that shops bend on a bench.
+# Bars that are commonly bent on a bench.
 USUAL_BARS: dict[Unit, tuple[str, ...]] = {
     "mm": ("round 8", "round 10", "round 12", "round 16", "square 12", "flat 40 x 6", "flat 50 x 10"),
     "in": ("round 3/8", "round 1/2", "round 5/8", "square 1/2", "flat 1-1/2 x 1/4", "flat 2 x 3/8"),
@@ -19,10 +19,10 @@ USUAL_FRICTION_PCT = 15
 
 
 def usual_moments(grades: Mapping[str, Grade], unit: Unit) -> tuple[tuple[str, float], ...]:
-    """What usual bars ask of a bender, N m, each with its words in `unit`, mm or in.
+    """Bending moments in N m of common bars, each with its name in `unit`.
 
-    Bent flat about twice their depth inside, at the most strength of S275 and with a usual friction; empty
-    where the shop has taken that grade off its list.
+    Bent the easy way to an inside radius of twice the depth, at the greatest strength of S275 and with usual
+    friction. Empty where the shop removed that grade from its list.
 
     >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
     >>> dict(usual_moments(STARTING_GRADES, "mm"))["round 16"]

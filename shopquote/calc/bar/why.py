@@ -1,4 +1,4 @@
-"""The formula and source of every figure of a part, a line each: what `--why` prints."""
+"""The formula and source of every figure of a part, one line each, for the option `--why`."""
 
 from collections.abc import Sequence
 
@@ -17,7 +17,7 @@ KALPAKJIAN = "Kalpakjian and Schmid, SI 6th ed."
 def why_of(
     development: Development, curves: Sequence[Curve], fits: Sequence[Fit | None], grade: Grade, dims: Dims
 ) -> tuple[str, ...]:
-    """Lines in the order of the bar: lengths first, then the mechanics of each curve. Millimetres."""
+    """The lines in order along the bar: lengths first, then the mechanics of each curve; in mm."""
     lines = [_length_line(run) for run in development.runs]
     if any(run.kind in SET_BACK for run in development.runs) and dims != "tangent":
         lines.append(_dims_line(development, dims))

@@ -1,6 +1,6 @@
-"""Turns the words of a shape into runs of the bar in tangent form. Begin at `develop`.
+"""Develops a shape: turns its words into runs of the bar in tangent form. Begin at `develop`.
 
-Bends and their legs are in `legs`; here is every curve that is measured from its tangent point.
+Legs and bends are in `legs`, spirals in `spiral_runs`; here are the other curves.
 """
 
 from collections.abc import Callable, Sequence
@@ -61,18 +61,17 @@ def develop(
     forge_loss_pct: float = 0.0,
     upset_share: float = UPSET_SHARE,
 ) -> Development:
-    """Turn the words of a shape into tangent form.
+    """Develop a shape.
 
-    `bending_of` gives how the bar lies when its section is rolled by so many degrees
-    against the bending plane; `k_of` the neutral axis of a bend with that lie and inside radius (mm).
-    Legs next to each other, turns between them or not, are one straight. Only bends
-    take a setback from a leg; every other curve is measured from its tangent point. The losses are
-    the shop's allowances: bar that a twist shortens by, and that burns off a forged taper; `upset_share` is
-    what is added for each sharp corner, over T.
+    `bending_of` gives how the bar lies when its section is rolled by an angle in degrees against the bending
+    plane; `k_of` the k-factor of a bend with that lie and an inside radius in mm. Adjacent legs, also with
+    turns between them, are one straight. Only bends take a setback from a leg; other curves are measured from
+    their tangent point. The losses are the shop's allowances in per cent: shortening of a twist, and scale of
+    a forged taper; `upset_share` is the allowance for each sharp corner in thicknesses T.
 
     Raises:
         CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than
-            its bar, a coil has no room for its bar; names word, lack and cure.
+            its bar, a coil has no room for its bar; names the word, what is lacking and the cure.
     """
     runs = _Runs(section, dims, bending_of, k_of, where, say)
     runs.twist_share = 1 + twist_loss_pct / 100
@@ -87,12 +86,12 @@ def develop(
 
 
 def _work_of(word: Word) -> Work:
-    """What is done to the bar by a word that is not straight."""
+    """The kind of work that a word other than a leg is: bending, twisting or tapering."""
     return "twist" if isinstance(word, Twist) else "taper" if isinstance(word, Taper) else "bend"
 
 
 class _Runs(Spirals):
-    """Builds runs word by word."""
+    """Builds the runs of a shape word by word."""
 
     def add(self, number: int, word: Word) -> None:
         if isinstance(word, Leg):
@@ -128,13 +127,13 @@ class _Runs(Spirals):
         way = -180.0 if word.back else 180.0
         turned = self._curve("hook", number, way, word.diameter.length.mm_float / 2, self._lie(way))
         tip = word.tip.length.mm_float if word.tip is not None else 0.0
-        # No bender holds the end of a hook without a tip, nor gets at the loop of a wound spring.
+        # A bender cannot hold a hook without a tip, nor reach the loop of a wound spring.
         turned = replace(turned, by="pin") if self.is_spring or not tip else turned
         tips = [Run("straight", number, tip, tip)] if tip else []
         self._in_order(number, [turned, *tips])
 
     def _in_order(self, number: int, runs: list[Run]) -> None:
-        """Runs as they lie from the bar to its end: at the start of the bar they come the other way round."""
+        """Append runs given from the bar outward; at the start of the bar they are reversed."""
         if not self.runs and number == 1:
             runs.reverse()
         self.runs += runs
@@ -169,7 +168,7 @@ class _Runs(Spirals):
         k = self.k_of(lie, tightest)
         around = ellipse_length_mm(a, b)
         curve = self._curve("ellipse", number, 360.0, tightest, lie, k)
-        # A curve beside a closed one, so far outside it, is longer by 2 pi times as far: Steiner.
+        # A parallel curve at a distance outside a closed convex one is longer by 2 pi times it: Steiner.
         self.runs.append(
             replace(
                 curve,
@@ -185,7 +184,7 @@ class _Runs(Spirals):
 
     def _ring(self, number: int, word: Ring) -> None:
         lie = self._lie()
-        # "of" says which diameter was typed: inside, outside or to the centre line.
+        # `of` says which diameter was typed: inside, outside or of the centre line.
         inside = self._inside_of(word.diameter.length, word.of, lie, f"ring of {word.diameter.text}")
         if inside < lie.depth_mm:
             raise CannotMakeError(
@@ -207,7 +206,7 @@ class _Runs(Spirals):
                 f"{self.where}: word {number}: {word.turns:g} turns, both ends closed, leave no coil; more "
                 "than 2 are needed."
             )
-        # Closed ends are wound at the pitch of the bar itself, turn on turn.
+        # Closed ends are wound with the bar's width as pitch, turn against turn.
         closed = self._lie().width_mm
         for pitch, turns in ((closed, 1.0), (word.pitch.length.mm_float, word.turns - 2), (closed, 1.0)):
             self._coil(number, word, pitch, turns)
@@ -249,7 +248,7 @@ class _Runs(Spirals):
         lie = self._lie()
         k = KAnswer(COLLAR_MORE / (2 * pi), "fixed K", "smiths' rule for collars, perimeter and 2 T")
         width, height = word.width.length.mm_float, word.height.length.mm_float
-        # It begins and ends in the middle of a side: no corner has the joint.
+        # It begins and ends in the middle of a side, so that the joint is not on a corner.
         for side in (width / 2, height, width, height):
             self.runs.append(Run("straight", number, side, side))
             self.runs.append(replace(self._curve("collar", number, 90.0, 0.0, lie, k), by="wrap"))
@@ -257,7 +256,7 @@ class _Runs(Spirals):
 
     def _twist(self, number: int, word: Twist) -> None:
         length = word.length.length.mm_float
-        # The twist carries the section round with it; the bending plane stays.
+        # A twist turns the section but not the bending plane.
         self.roll -= 360.0 * word.turns
         self.runs.append(
             Run(
@@ -295,7 +294,7 @@ class _Runs(Spirals):
 
 
 def _longer(run: Run, more_mm: float) -> Run:
-    """A ring with its ends lapped: the lap follows the ring's own curve."""
+    """A ring with lapped ends; the lap follows the ring's curve."""
     share = more_mm / run.true_mm
     return replace(
         run, flat_mm=run.flat_mm + more_mm, true_mm=run.true_mm + more_mm, angle=run.angle * (1 + share)

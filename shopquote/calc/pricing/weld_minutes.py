@@ -23,8 +23,8 @@ LEAST_OF_A_FRAME = 3
 def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     """The work of all welds: fit-up per joint, tacks by the joint's length, welds by process and metal.
 
-    Tacks that hold a joint for welding are counted with that weld; tack welds listed in the job join pieces of
-    their own.
+    Tacks that hold a joint for welding are counted with that weld; tack welds listed in the job join pieces
+    of their own.
     """
     if not job.welds:
         return
@@ -104,7 +104,7 @@ def passes_of(weld: WeldSpec, book: StandardsBook) -> int:
 
 
 def weld_metres(weld: WeldSpec) -> float:
-    """Length in m to clean or dress; for a plug its rim."""
+    """Length in metres to clean or dress; for a plug its rim."""
     each = pi * weld.leg.length.mm_float if weld.kind == "plug" else weld.length.length.mm_float
     return weld.count * each / 1000
 
