@@ -113,7 +113,7 @@ def check(
     from shopquote.reading.kinds import DAY, Notation, read_typed
     from shopquote.services.safe.checks import run_checks
     from shopquote.services.safe.cures import cure_database
-    from shopquote.services.safe.daily import age_told
+    from shopquote.services.safe.daily import warning_of_old_copy
     from shopquote.services.shop.database import open_database
 
     if day is not None and not cure:
@@ -126,7 +126,7 @@ def check(
         else:
             with database.reading() as session:
                 results = run_checks(session, database.certificates)
-        show_checks(database.name, results, kept=kept, age=age_told(database), as_json=as_json)
+        show_checks(database.name, results, kept=kept, age=warning_of_old_copy(database), as_json=as_json)
         faults = sum(len(result.found) for result in results)
         if faults:
             cured = any(fault.cure for result in results for fault in result.found)

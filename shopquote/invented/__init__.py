@@ -1,4 +1,5 @@
-"""The invented shop of the demo: its history and its prices. Imported by the demo and by setting up alone.
+"""The invented shop of the demo: its price list, its jobs and two years of history.
 
-May import every folder to the left of cli.
+Only `shopquote demo` and the set-up of a new shop import this package. It may import every package of the
+program but `cli`.
 """

@@ -1,4 +1,7 @@
-"""Rows drawn by the thousand, numbered here and stored in bulk."""
+"""Table rows with ids given out here, collected and inserted in bulk.
+
+The ORM would take minutes to insert the tens of thousands of rows of an invented history one by one.
+"""
 
 from typing import Any
 
@@ -20,7 +23,10 @@ from shopquote.records.shop import Counter
 
 
 class BulkRows:
-    """Gives out ids and keeps rows by table until they are stored."""
+    """Gives out ids and collects rows by table until `store` inserts them.
+
+    `rows` holds the values of each table's rows not yet stored, `ids` the last id given out for each table.
+    """
 
     def __init__(self, session: Session) -> None:
         self.session = session
@@ -28,7 +34,10 @@ class BulkRows:
         self.ids: dict[Any, int] = {}
 
     def next_number(self, count: int) -> int:
-        """First of a block of numbers that neither a job nor a quote has: a quote takes its job's number."""
+        """The first of `count` consecutive running numbers that are free for jobs and for quotes alike.
+
+        A quote takes the number of its job, so both counters move on together.
+        """
         held = {row.letter: row for row in self.session.scalars(select(Counter))}
         for letter in ("J", "Q"):
             if letter not in held:
@@ -40,7 +49,7 @@ class BulkRows:
         return first
 
     def add(self, table: Any, **values: Any) -> int:
-        """Keep a row until `store`; returns the id that it will have."""
+        """Collect a row until `store`; returns the id that it will have."""
         if table not in self.ids:
             self.ids[table] = self.session.scalar(select(func.max(table.id))) or 0
         self.ids[table] += 1
@@ -48,8 +57,8 @@ class BulkRows:
         return self.ids[table]
 
     def store(self) -> None:
-        """Write all rows that are kept."""
-        # Parents first: the order in which the tables refer to each other.
+        """Insert all collected rows and forget them."""
+        # Parents first: a row's foreign keys must refer to rows that are already there.
         for table in (
             Job,
             StateChange,
@@ -72,12 +81,13 @@ class BulkRows:
             Payment,
         ):
             rows = self.rows.pop(table, [])
+            # In blocks: a driver builds the parameters of one statement in memory.
             for start in range(0, len(rows), 5_000):
                 self.session.execute(insert(table), rows[start : start + 5_000])
             if rows and self.session.get_bind().dialect.name == "postgresql":
                 self._count_on(table)
 
     def _count_on(self, table: Any) -> None:
-        """Ids were given out here: tell PostgreSQL's own counter where to go on."""
+        """Set PostgreSQL's id sequence to the last id given out here, or its next own id would collide."""
         sequence = func.pg_get_serial_sequence(table.__tablename__, "id")
         self.session.execute(select(func.setval(sequence, self.ids[table])))

@@ -1,7 +1,7 @@
-"""The main job on the sample jobs of an invented shop: from job files to a closed job's review.
+"""The demo: six sample jobs taken through an invented shop, from job file to the review of a closed job.
 
-Begin at `make_demo`. Every step is the service that a person's command calls; nothing
-here calculates, and nothing is written but the demo's own database.
+`make_demo` is the entry point. Every step calls the service that the user's command calls; nothing is
+calculated here, and only the demo's own database is written.
 """
 
 import tomllib
@@ -39,11 +39,13 @@ from shopquote.services.review.review_answer import ReviewAnswer, ReviewWish, an
 from shopquote.services.shop.database import Database, open_database
 from shopquote.services.shop.new_shop import set_up
 
-# The invented shop's last month, in days before the demo is run.
+# Days before the day of the demo. Quotes are valid for some weeks, and work comes after the answer: the order
+# and the distances of a small shop's month.
 SET_UP_BEFORE = timedelta(days=30)
 FIRST_QUOTE_BEFORE = timedelta(days=21)
 FIRST_WORK_BEFORE = timedelta(days=12)
-# Jobs of the two invented years that a second database holds, so that a review of many has something to say.
+# Finished jobs in the second database: enough for a review of many jobs to learn from, few enough to be made
+# in seconds.
 EARLIER_JOBS = 80
 
 FINISHED = "fire_grate"
@@ -52,7 +54,7 @@ WON = ("coat_hooks", "shelf_brackets", "stair_hand_rail")
 
 @dataclass(frozen=True)
 class DemoJob:
-    """Where one sample job stands when the demo is done; `price` is its quote's net."""
+    """State of one sample job at the end of the demo; `price` is the net price of its quote, if quoted."""
 
     name: str
     number: str
@@ -65,7 +67,7 @@ class DemoJob:
 
 @dataclass(frozen=True)
 class Demo:
-    """All that the demo made, ready to be laid out; `earlier` reviews the two invented years."""
+    """All results of the demo, to be shown and written; `earlier` is the review of the two invented years."""
 
     currency: str
     jobs: tuple[DemoJob, ...]
@@ -79,10 +81,10 @@ class Demo:
 
 
 def sample_job_files() -> dict[str, Path]:
-    """The sample job files by name; `logged` and `expected` lie in folders of their own.
+    """The sample job files by name, sorted; the folders `logged` and `expected` beside them are left out.
 
     Raises:
-        InputError: none came with the program.
+        InputError: the program was installed without them.
     """
     found = {path.stem: path for path in sorted(sample_jobs_folder().glob("*.toml"))}
     if not found:
@@ -93,10 +95,10 @@ def sample_job_files() -> dict[str, Path]:
 
 
 def make_demo(folder: Path, *, at: datetime) -> tuple[Demo, Path]:
-    """Make the demo's database as `folder`/demo.db and play the demo into it.
+    """Make the demo's database `folder`/demo.db with the demo in it; returns the demo and that path.
 
-    A copy, two_years.db, holds two invented years of jobs besides. Both are made beside and renamed when
-    they are whole, so that an earlier demo stays until then.
+    A copy, two_years.db, holds two invented years of jobs besides. Both are made under other names and
+    renamed when complete, so that an earlier demo stays until then.
 
     Raises:
         InputError: the folder cannot be made or written to.
@@ -126,12 +128,12 @@ def make_demo(folder: Path, *, at: datetime) -> tuple[Demo, Path]:
 
 
 def two_years(database: Path) -> Path:
-    """Where the two invented years lie beside the demo's own database."""
+    """The path of the database with the two invented years, beside the demo's own."""
     return database.with_name("two_years.db")
 
 
 def _earlier_years(database: Database, at: datetime) -> ReviewAnswer:
-    """Add two invented years of jobs, and review all that is finished."""
+    """Add two invented years of jobs to a database, and review all finished jobs."""
     from shopquote.invented.history import build_history
 
     with database.session() as session:
@@ -141,13 +143,13 @@ def _earlier_years(database: Database, at: datetime) -> ReviewAnswer:
 
 
 def _remove(database: Path) -> None:
-    """Remove a SQLite file with the two that may lie beside it."""
+    """Delete a SQLite file with its write-ahead log and shared-memory file."""
     for ending in ("", "-wal", "-shm"):
         database.with_name(database.name + ending).unlink(missing_ok=True)
 
 
 def run_demo(database: Database, *, at: datetime) -> Demo:
-    """Play the invented shop's last month into an empty database.
+    """Play the last month of the invented shop into an empty database.
 
     Raises:
         DatabaseError: the database cannot be used.
@@ -174,7 +176,7 @@ def run_demo(database: Database, *, at: datetime) -> Demo:
 def _finished_job(
     database: Database, number: str, log: Path, at: datetime
 ) -> tuple[QuoteDocument, JobReview]:
-    """Quote, win, work and close the one job whose real minutes and bars are known."""
+    """Quote, win, work on and close the one job whose actual minutes and bars came with the sample."""
     first_day = at.date() - FIRST_WORK_BEFORE
     with database.session() as session:
         document = make_quote(session, number, at.date() - FIRST_QUOTE_BEFORE)
@@ -184,12 +186,12 @@ def _finished_job(
 
 
 def log_what_it_took(session: Session, number: str, log: Path, *, first_day: date, at: datetime) -> None:
-    """Log a sample job's minutes, bars, bought items, scrap and invoice from the file beside it.
+    """Log a sample job's minutes, bars, bought items, scrap and invoice from its TOML file in `logged`.
 
-    `day` in the file counts from 1 on `first_day`; a row without it belongs to that day.
+    `day` in a row of the file counts from 1 on `first_day`; a row without it is logged on that day.
 
     Raises:
-        InputError: the file cannot be read, or a row of it cannot be used.
+        InputError: the file cannot be read, or a row in it cannot be used.
     """
     try:
         tables = tomllib.loads(log.read_text(encoding="utf-8"), parse_float=Decimal)
@@ -220,7 +222,7 @@ def log_what_it_took(session: Session, number: str, log: Path, *, first_day: dat
 
 
 def _quote_the_rest(database: Database, numbers: Mapping[str, str], today: date) -> tuple[QuoteDocument, ...]:
-    """Quote the open jobs; some customers say yes at once."""
+    """Quote the open jobs; the customers of those in WON accept at once."""
     documents = []
     for name, number in numbers.items():
         if name == FINISHED:
@@ -242,7 +244,7 @@ def _where_they_stand(session: Session, numbers: Mapping[str, str]) -> tuple[Dem
 
 
 def _receive_first(database: Database, placed: PlacedOrders, at: datetime) -> tuple[ReceivedOrder, ...]:
-    """The first order arrives whole, each line from a heat of its own; the others are still to come."""
+    """Receive the first order complete, with a heat number for each line; the other orders stay open."""
     if not placed.numbers:
         return ()
     with database.session() as session:

@@ -1,4 +1,4 @@
-"""Writes and shows what the demo made: workbooks below one folder, and where to look first."""
+"""Writes the demo's workbooks below one folder, and prints a summary with where to look first."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +12,7 @@ from shopquote.outputs.tables.show import console, print_table
 if TYPE_CHECKING:
     from shopquote.invented.demo import Demo, DemoJob
 
-# Folder below the demo's own, and what a person finds there.
+# Folder below the demo's folder (and field of DemoFiles), and what is in it.
 PLACES = (
     ("quotes", "quotes that a customer signs"),
     ("estimates", "the shop's own estimate of each: change a rate in it and the price follows"),
@@ -24,7 +24,7 @@ PLACES = (
 
 @dataclass(frozen=True, slots=True)
 class DemoFiles:
-    """Paths of all the workbooks and texts, by the folder they lie in."""
+    """Paths of all workbooks and texts, by the folder that they are in."""
 
     quotes: tuple[Path, ...]
     estimates: tuple[Path, ...]
@@ -34,7 +34,7 @@ class DemoFiles:
 
     @property
     def all(self) -> tuple[Path, ...]:
-        """Every file, in the order of the work."""
+        """Every file, in the order in which a job makes them."""
         return self.quotes + self.estimates + self.orders + self.floor + self.review
 
 
@@ -60,7 +60,7 @@ def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
 
 
 def demo_json(demo: "Demo", database: Path, files: DemoFiles) -> dict[str, object]:
-    """What the demo made, for programs."""
+    """The JSON output of `shopquote demo`."""
     from shopquote.invented.demo import two_years
 
     return {
@@ -105,7 +105,7 @@ WRITTEN: tuple[Column[tuple[str, str]], ...] = (
 
 
 def print_demo(demo: "Demo", database: Path, files: DemoFiles) -> None:
-    """A table of the jobs, what the finished one earned, and where to look first."""
+    """Print a table of the jobs, the result of the finished one, and where to look first."""
     title = "Six jobs of an invented shop; prices are invented too"
     print_table(Table(JOBS, demo.jobs, title, Setting(demo.currency)))
     screen = console()

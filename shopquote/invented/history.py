@@ -1,11 +1,10 @@
-"""Two years of an invented shop: jobs, quotes, logged minutes, bars and invoices, by a known truth.
+"""Two years of an invented shop: jobs, quotes, logged minutes, bars and invoices.
 
-The minutes that people log are drawn from true minutes of every standard, which
-are known here, so that what a review learns can be judged against them. Set-ups
-really take far longer than the starting standards say, also those that the owner
-guessed by hand, and repeated work less; small jobs spread more than large ones;
-now and then a timer runs on: as in many small shops (common practice, no source).
-Everything is invented and repeatable by its seed. Begin at `build_history`.
+Logged minutes are drawn around true minutes of every standard, which are known here (history_truth), so that
+what a review learns can be compared with them. As in many small shops (common practice, no source), set-ups
+take far longer than the starting standards say, also those that the owner guessed by hand, and repeated work
+less; small jobs vary more than large ones; now and then a timer is left running. All is invented, and the
+same for the same seed. `build_history` is the entry point.
 """
 
 from collections.abc import Mapping, Sequence
@@ -41,12 +40,15 @@ from shopquote.records.quotes import (
 from shopquote.services.shop.shop_on_file import shop_currency, standards_book
 
 DAYS = 730
-QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent
+QUOTED_SPREAD = Decimal(12)  # spread of the cost that the quotes state: one standard deviation in per cent
 
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """What was made: numbers of the finished jobs, and the true value of every standard."""
+    """Numbers of the jobs made, by how they stand, and the true value of every standard.
+
+    `truth` is in the unit of each standard, for work given by hand a factor; `entries` counts time entries.
+    """
 
     finished: tuple[str, ...]
     lost: tuple[str, ...]
@@ -58,17 +60,17 @@ class History:
 def build_history(
     session: Session, *, jobs: int = 300, seed: int = 1, until: date, entries_a_job: int | None = None
 ) -> History:
-    """Add an invented history to a set-up database; the caller commits.
+    """Add an invented history to a database that was set up; the caller commits.
 
-    Besides `jobs` finished ones, half as many lost quotes and a few open ones. With
-    `entries_a_job` each finished job has about so many time entries, else about three an operation.
+    Besides `jobs` finished jobs there are half as many lost quotes and a few open ones. Each finished job has
+    about `entries_a_job` time entries, or about three per operation if that is None.
     """
     maker = _Maker(session, np.random.default_rng(seed), until, entries_a_job)
     return maker.make(jobs)
 
 
 class _Maker(BulkRows):
-    """Draws jobs one by one and stores them in bulk; ids are given out here."""
+    """Draws jobs one by one and stores them in bulk."""
 
     def __init__(
         self, session: Session, random: np.random.Generator, until: date, entries_a_job: int | None
@@ -85,7 +87,7 @@ class _Maker(BulkRows):
         self.perimeters = {bar: parse_section(bar, "mm").perimeter_mm / 1000 for bar in BARS}
 
     def make(self, jobs: int) -> History:
-        """Draw and store so many finished jobs, with lost and open ones besides."""
+        """Draw and store this many finished jobs, with lost and open ones besides."""
         names: dict[str, list[str]] = {"finished": [], "lost": [], "quoted": []}
         plan = ["finished"] * jobs + ["lost"] * (jobs // 2) + ["quoted"] * min(12, 1 + jobs // 25)
         self.random.shuffle(plan)
@@ -97,10 +99,12 @@ class _Maker(BulkRows):
             elif state == "finished":
                 day = min(day, self.until - timedelta(days=DAYS_TO_FINISH + 1))
             names[state].append(self._job(numbered("J", first + place), state, day))
+            # A long history is stored in parts, so that it takes no more memory than a short one.
             if len(self.rows.get(TimeEntry, ())) > 50_000:
                 self.store()
         self.store()
-        self.session.execute(text("ANALYZE"))  # the database learns how many rows have come at once
+        # Queries are planned by row counts, which SQLite never and PostgreSQL only later counts by itself.
+        self.session.execute(text("ANALYZE"))
         truth = {
             name: factor * float(self.book[name].value) for name, factor in TRUTH.items() if name != BY_HAND
         }
@@ -110,6 +114,7 @@ class _Maker(BulkRows):
         )
 
     def _customers(self) -> list[int]:
+        """Ids of the invented customers, in the order of CUSTOMERS; the missing ones are added."""
         held = {name: key for name, key in self.session.execute(select(Customer.name, Customer.id))}
         for name in CUSTOMERS:
             if name not in held:
@@ -120,6 +125,7 @@ class _Maker(BulkRows):
         return [held[name] for name in CUSTOMERS]
 
     def _job(self, number: str, state: str, day: date) -> str:
+        """Draw and collect one job with all that belongs to it; returns its number."""
         bar = BARS[int(self.random.integers(len(BARS)))]
         counts = self._counts(bar)
         lines = self._lines(counts)
@@ -129,6 +135,7 @@ class _Maker(BulkRows):
         )
         revision = self._revision(job, customer, day, counts, bar)
         self._states(job, state, day)
+        # Prices as made up as the rest: 1.55 a kilogram of bar with its waste, 0.45 a bought screw.
         material = round_money(
             Decimal(repr(round(counts["metres"] * self.masses[bar] * 1.55, 4))), self.currency
         )
@@ -140,7 +147,11 @@ class _Maker(BulkRows):
         return number
 
     def _counts(self, bar: str) -> dict[str, float]:
-        """How much of everything is in one job; small ones are many, large ones few."""
+        """The count that each driver in DRIVERS takes in one job.
+
+        Sets are drawn so that small jobs are many and large ones few; the shares are common practice, no
+        source.
+        """
         random = self.random
         sets = int(random.choice([1, 1, 1, 2, 3, 4, 6, 10, 12, 25, 50, 100, 200]))
         parts = int(random.integers(1, 5))
@@ -170,6 +181,7 @@ class _Maker(BulkRows):
         }  # fmt: skip
 
     def _lines(self, counts: Mapping[str, float]) -> list[WorkLine]:
+        """The lines of work that a quote estimates for these counts, by the shop's standards."""
         lines = []
         for operation, standard, kind, driver in DRIVERS:
             quantity = Decimal(repr(round(float(counts[driver]), 6)))
@@ -182,69 +194,20 @@ class _Maker(BulkRows):
         return lines
 
     def _revision(self, job: int, customer: int, day: date, counts: Mapping[str, float], bar: str) -> int:
-        random = self.random
-        thing = THINGS[int(random.integers(len(THINGS)))]
-        sets = int(counts["sets"])
+        """Draw and collect a job's only revision with its part, weld and work by hand; returns its id."""
+        thing = THINGS[int(self.random.integers(len(THINGS)))]
         revision = self.add(
-            JobRevision,
-            job_id=job,
-            revision=1,
-            title=thing.capitalize(),
-            customer=CUSTOMERS[customer],
-            units="mm",
-            use="general",
-            sets=sets,
-            breaks=[],
-            due=day + timedelta(days=21),
-            source="",
-            reason="",
-            made_at=None,
-        )
-        section = parse_section(bar, "mm")
-        per_set = max(1, int(counts["pieces"]) // sets)
-        length = Length.from_mm(max(20, round(counts["metres"] / max(1, counts["pieces"]) * 1000)))
-        part = self.add(
-            PartRow,
-            job_revision_id=revision,
-            position=1,
-            mark="A",
-            name=thing,
-            per_set=per_set,
-            bar=bar,
-            section_key=section.key,
-            grade="S275",
-            dims="outside",
-            shape="leg 100; bend 90 r 24; leg 100" if counts["bends"] else None,
-            length=None if counts["bends"] else length,
-            length_text=None if counts["bends"] else f"{length.mm:f}",
-            cut=length,
-            developed=length,
-            mass_kg=Decimal(repr(round(self.masses[bar] * length.mm_float / 1000, 6))),
-        )
-        if counts["bends"]:
-            self.add(
-                PartBend,
-                part_id=part,
-                position=1,
-                angle=Decimal(90),
-                radius=Length.from_mm(24),
-                mark=Length.from_mm(64),
-                hits=1,
-            )
+            JobRevision, job_id=job, revision=1, title=thing.capitalize(), customer=CUSTOMERS[customer],
+            units="mm", use="general", sets=int(counts["sets"]), breaks=[], due=day + timedelta(days=21),
+            source="", reason="", made_at=None,
+        )  # fmt: skip
+        self._part(revision, thing, counts, bar)
         if counts["joints"]:
             self.add(
-                WeldRow,
-                job_revision_id=revision,
-                position=1,
-                kind="fillet",
-                leg=Length.from_mm(4),
-                leg_text="4",
-                length=Length.from_mm(30),
-                length_text="30",
-                count=max(1, int(counts["joints"]) // sets),
-                process="MAG",
-                note="",
-            )
+                WeldRow, job_revision_id=revision, position=1, kind="fillet", leg=Length.from_mm(4),
+                leg_text="4", length=Length.from_mm(30), length_text="30",
+                count=max(1, int(counts["joints"]) // int(counts["sets"])), process="MAG", note="",
+            )  # fmt: skip
         for position, operation in enumerate(("fit-up", "grinding"), start=1):
             if minutes := counts[GUESSED[operation]]:
                 self.add(
@@ -253,15 +216,35 @@ class _Maker(BulkRows):
                 )  # fmt: skip
         return revision
 
+    def _part(self, revision: int, thing: str, counts: Mapping[str, float], bar: str) -> None:
+        """Collect the one part that stands for all pieces of a job: straight, or with one bend."""
+        bent = bool(counts["bends"])
+        length = Length.from_mm(max(20, round(counts["metres"] / max(1, counts["pieces"]) * 1000)))
+        part = self.add(
+            PartRow, job_revision_id=revision, position=1, mark="A", name=thing,
+            per_set=max(1, int(counts["pieces"]) // int(counts["sets"])), bar=bar,
+            section_key=parse_section(bar, "mm").key, grade="S275", dims="outside",
+            shape="leg 100; bend 90 r 24; leg 100" if bent else None,
+            length=None if bent else length, length_text=None if bent else f"{length.mm:f}",
+            cut=length, developed=length,
+            mass_kg=Decimal(repr(round(self.masses[bar] * length.mm_float / 1000, 6))),
+        )  # fmt: skip
+        if bent:
+            self.add(
+                PartBend, part_id=part, position=1, angle=Decimal(90), radius=Length.from_mm(24),
+                mark=Length.from_mm(64), hits=1,
+            )  # fmt: skip
+
     def _states(self, job: int, state: str, day: date) -> None:
-        ways = {
+        """Collect the events by which a job came to its state, at 9:00 UTC of plausible days."""
+        passed = {
             "finished": ("asked", "quoted", "won", "started", "finished"),
             "lost": ("asked", "quoted", "lost"),
             "quoted": ("asked", "quoted"),
         }
         days = (0, 1, 5, 9, DAYS_TO_FINISH)
         before: str | None = None
-        for place, step in enumerate(ways[state]):
+        for place, step in enumerate(passed[state]):
             at = datetime.combine(day + timedelta(days=days[place]), time(9), tzinfo=UTC)
             self.add(StateChange, job_id=job, from_state=before, to_state=step, at=at, reason="")
             before = step
@@ -270,6 +253,7 @@ class _Maker(BulkRows):
         self, number: str, job: int, revision: int, state: str, day: date, lines: Sequence[WorkLine],
         counts: Mapping[str, float], bar: str, material: Decimal, bought: Decimal,
     ) -> Decimal:  # fmt: skip
+        """Draw and collect a job's quote with its costs, material and minutes; returns its net price."""
         by_operation: dict[str, Decimal] = {}
         for line in lines:
             by_operation[line.operation] = by_operation.get(line.operation, Decimal(0)) + line.minutes
@@ -285,64 +269,47 @@ class _Maker(BulkRows):
             "outside": Decimal(0),
             "overhead": round_money(labour * Decimal("0.12"), self.currency),
         }
-        cost = sum(costs.values(), Decimal(0))
+        quote, net = self._priced(number, job, revision, state, day, sum(costs.values(), Decimal(0)))
+        for category, amount in costs.items():
+            self.add(QuoteCost, quote_id=quote, category=category, amount=amount)
+        self.add(
+            QuoteMaterial, quote_id=quote, section_key=parse_section(bar, "mm").key, section_text=bar,
+            grade="S275", bought=Length.from_mm(int(counts["bars"]) * 6000),
+            net=Length.from_mm(round(counts["metres"] * 1000)), bars=int(counts["bars"]),
+            mass_kg=Decimal(repr(round(counts["metres"] * self.masses[bar], 3))), cost=material,
+        )  # fmt: skip
+        self._quote_minutes(quote, lines, by_operation, rates)
+        return net
+
+    def _priced(
+        self, number: str, job: int, revision: int, state: str, day: date, cost: Decimal
+    ) -> tuple[int, Decimal]:
+        """Draw the margin and collect the quote with its one printed line; returns its id and net price."""
         # Dear quotes are lost more often: margin is drawn higher for the lost ones.
         middle, width = (36, 8) if state == "lost" else (29, 7)
         margin = Decimal(str(round(min(55.0, max(5.0, float(self.random.normal(middle, width)))), 2)))
         net = round_money(cost / (1 - margin / 100), self.currency)
         tax = round_money(net * Decimal("0.2"), self.currency)
-        word = {"finished": "accepted", "lost": "declined", "quoted": "sent"}[state]
+        answer = {"finished": "accepted", "lost": "declined", "quoted": "sent"}[state]
         quote = self.add(
-            Quote,
-            job_id=job,
-            job_revision_id=revision,
-            number=f"Q{number[1:]}",
-            revision=1,
-            state=word,
-            issued_on=day + timedelta(days=1),
-            valid_until=day + timedelta(days=22),
-            currency=self.currency,
-            net=net,
-            tax=tax,
-            total=net + tax,
-            cost=cost,
-            margin_pct=margin,
-            spread_pct=QUOTED_SPREAD,
-            snapshot="",
-        )
+            Quote, job_id=job, job_revision_id=revision, number=f"Q{number[1:]}", revision=1, state=answer,
+            issued_on=day + timedelta(days=1), valid_until=day + timedelta(days=22), currency=self.currency,
+            net=net, tax=tax, total=net + tax, cost=cost, margin_pct=margin, spread_pct=QUOTED_SPREAD,
+            snapshot="",  # no sealed text: the quotes of the history are for adding up, not for printing
+        )  # fmt: skip
         self.add(
-            QuoteLineRow,
-            quote_id=quote,
-            position=1,
-            text=number,
-            quantity=Decimal(1),
-            unit_price=net,
-            amount=net,
-            reason="",
-        )
-        for category, amount in costs.items():
-            self.add(QuoteCost, quote_id=quote, category=category, amount=amount)
-        metres = Length.from_mm(int(counts["bars"]) * 6000)
-        self.add(
-            QuoteMaterial,
-            quote_id=quote,
-            section_key=parse_section(bar, "mm").key,
-            section_text=bar,
-            grade="S275",
-            bought=metres,
-            net=Length.from_mm(round(counts["metres"] * 1000)),
-            bars=int(counts["bars"]),
-            mass_kg=Decimal(repr(round(counts["metres"] * self.masses[bar], 3))),
-            cost=material,
-        )
-        self._quote_minutes(quote, lines, by_operation, rates)
-        return net
+            QuoteLineRow, quote_id=quote, position=1, text=number, quantity=Decimal(1), unit_price=net,
+            amount=net, reason="",
+        )  # fmt: skip
+        return quote, net
 
     def _quote_minutes(
         self, quote: int, lines: Sequence[WorkLine], by_operation: Mapping[str, Decimal],
         rates: Mapping[str, Decimal],
     ) -> None:  # fmt: skip
-        """Each line's cost, the last of an operation taking the rounding, so that they add up."""
+        """The lines of work of a quote; the last line of an operation takes its rounding, so that they add
+        up.
+        """
         left = {
             name: labour_cost(minutes, rates[name], self.currency) for name, minutes in by_operation.items()
         }
@@ -372,5 +339,6 @@ class _Maker(BulkRows):
 
 
 def _masses() -> dict[str, float]:
+    """Kilograms per metre of each bar, in S275."""
     steel = STARTING_GRADES["S275"]
     return {bar: parse_section(bar, "mm").mass_per_m(steel.density_kg_m3) for bar in BARS}

@@ -1,4 +1,4 @@
-"""What the invented shop really spent on a job: minutes by the known truth, bars, bought items."""
+"""What the invented jobs really took: minutes drawn around the known truth, bars, bought items, invoices."""
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
@@ -18,21 +18,24 @@ from shopquote.invented.history_truth import PEOPLE, REASONS, TRUTH
 from shopquote.records.logs import BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
 from shopquote.records.rack import BarUse
 
-# The last jobs begin so long before the end, so that all are done in the two years.
+# Days: the last jobs begin this long before the end, so that all are finished within the two years.
 DAYS_TO_FINISH = 15
 DAYS_TO_PAY = timedelta(days=30)
-# One job's minutes of an operation about the truth, relative standard deviation: a part that a whole job
-# shares, and one that evens out, as large in an hour's work (0.20 together), twice that in a quarter of one.
+# Relative standard deviation of a job's minutes of an operation around the truth. One part is common to the
+# job; the other evens out with length: it is as given for an hour (together 0.20), twice that for 15 minutes.
 JOB_SPREAD, HOUR_SPREAD = 0.10, 0.17
 REWORK_SHARE = 0.04
-# A timer that ran on through a break, or till somebody saw it: how often on an operation of a job, minutes.
+# A timer that was left running: its probability for each operation of a job; the minutes too many, either for
+# a break or until somebody noticed; and how often it is the latter.
 FORGOTTEN_TIMERS = 0.015
 _BREAK, _LATER, _LATER_SHARE = (20, 60), (60, 240), 0.3
 
 
 @dataclass(frozen=True, slots=True)
 class WorkLine:
-    """Work of a quote: minutes of an operation by a standard, value times quantity."""
+    """A line of work in a quote: minutes = standard value x quantity, of one operation, set-up or run
+    (`kind`).
+    """
 
     operation: str
     standard: str
@@ -43,7 +46,7 @@ class WorkLine:
 
 
 class HistoryLog:
-    """Draws what is logged, job by job; `entries_a_job`: about so many times, else three an operation."""
+    """Draws what is logged on a job: about `entries_a_job` time entries, or three per operation if None."""
 
     def __init__(
         self,
@@ -60,7 +63,7 @@ class HistoryLog:
         self.sums: dict[tuple[int, str, str], list[Decimal]] = {}
 
     def log(self, job: int, lines: Sequence[WorkLine], day: date) -> None:
-        """Minutes as people would write them down: the truth, spread by job, over days and people."""
+        """Log a job's minutes: the truth, varied by job, in shares over several days and people."""
         true: dict[str, float] = {}
         for line in lines:
             true[line.operation] = true.get(line.operation, 0.0) + float(line.minutes) * TRUTH[line.standard]
@@ -68,6 +71,7 @@ class HistoryLog:
         for operation, minutes in true.items():
             entries = 3 if self.entries_a_job is None else max(1, round(self.entries_a_job * minutes / whole))
             spread = math.hypot(JOB_SPREAD, HOUR_SPREAD * math.sqrt(60 / minutes))
+            # The mean of this lognormal is 1, so that the truth is the mean of what is logged.
             worked = minutes * float(self.random.lognormal(-(spread**2) / 2, spread))
             shares = list(self._shares(worked, entries))
             if self.random.random() < FORGOTTEN_TIMERS:
@@ -83,7 +87,7 @@ class HistoryLog:
         self.sums.clear()
 
     def _ran_on(self) -> float:
-        """Minutes that a forgotten timer counted too many; they do not care how small the job is."""
+        """Minutes that a forgotten timer counted too many, whatever the size of the job."""
         return float(self.random.uniform(*(_LATER if self.random.random() < _LATER_SHARE else _BREAK)))
 
     def _shares(self, minutes: float, count: int) -> Iterator[float]:
@@ -127,8 +131,10 @@ class HistoryLog:
         bought: Decimal,
         net: Decimal,
     ) -> None:
-        """Bars, bought items and the invoice of a finished job."""
+        """Log the bars, bought items and invoice of a finished job, and its payment if that came in time."""
         used = day + timedelta(days=9)
+        # One job in seven takes a bar more than quoted, and prices paid vary by 6 % around 2 % above the
+        # quote.
         extra = int(self.random.random() < 0.15)
         paid = Decimal(str(round(float(self.random.normal(1.02, 0.06)), 4)))
         count = int(counts["bars"]) + extra
@@ -153,7 +159,7 @@ class HistoryLog:
             Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=invoiced,
             due_on=invoiced + DAYS_TO_PAY, amount=net, kind="invoice", note="",
         )  # fmt: skip
-        # By the number, not drawn: what else the history draws stays as it is.
+        # From the number instead of drawn: another draw would change all that the same seed gives after it.
         received = invoiced + timedelta(days=18 + int(number[2:]) % 23)
         if received <= self.until and net > 0:
             self.rows.add(Payment, invoice_id=paper, paid_on=received, amount=net, note="")

@@ -1,9 +1,9 @@
-"""What is true of the invented history: how long work really took, who did it, on what, for whom."""
+"""The truth of the invented history: how long work really takes, and its people, things and customers."""
 
 from collections.abc import Mapping
 
-BY_HAND = ""  # in the place of a standard: minutes given by hand
-# What a unit of each standard truly takes, over the starting standard.
+BY_HAND = ""  # in place of a standard's name: minutes that the owner put into the job by hand
+# True time of each standard as a factor of the starting standard: set-ups above 1, repeated work below.
 TRUTH: Mapping[str, float] = {
     "saw.job-set-up": 2.4, "saw.stop-change": 2.2, "saw.bar-handling": 0.75, "saw.cut-handling": 0.7,
     "bend.former-change": 2.3, "bend.bar-change": 2.0, "bend.first-piece": 2.5, "bend.piece-handling": 0.7,
@@ -15,7 +15,7 @@ TRUTH: Mapping[str, float] = {
     "packing.job": 2.4, "packing.set": 0.7,
     BY_HAND: 2.2,  # set-ups that the owner guessed
 }  # fmt: skip
-# Operation, set-up or run, and the standards that drive it with the count that each takes.
+# Operation, standard, set-up or run, and the key of `_Maker._counts` that the standard is multiplied by.
 DRIVERS: tuple[tuple[str, str, str, str], ...] = (
     ("sawing", "saw.job-set-up", "set-up", "one"),
     ("sawing", "saw.stop-change", "set-up", "lengths"),
@@ -47,7 +47,7 @@ DRIVERS: tuple[tuple[str, str, str, str], ...] = (
     ("packing", "packing.job", "set-up", "one"),
     ("packing", "packing.set", "run", "sets"),
 )
-# Set-ups that no standard holds, so that the owner puts minutes by hand into the job.
+# Set-ups without a standard, for which the owner puts minutes into the job by hand, and their `_counts` keys.
 GUESSED = {"fit-up": "jig_minutes", "grinding": "grinder_minutes"}
 THINGS = ("gate hinges", "shelf brackets", "railing panels", "garden hoops", "tool racks", "table frames",
            "plant stands", "coat rails", "fire screens", "trellis frames")  # fmt: skip

@@ -1,6 +1,6 @@
-"""The shop that a new database starts as: its name, its suppliers and their price list, all invented.
+"""The shop that a new database starts with: its name, suppliers and price list, all invented.
 
-`setup` puts it on file, marked as invented wherever it is shown. Imports `calc` alone: begin at `price_list`.
+Set-up stores it, marked as invented wherever it is shown. `price_list` is the entry point.
 """
 
 from collections.abc import Iterator
@@ -23,7 +23,7 @@ NOTE = "invented: put your own suppliers and prices on file"
 
 @dataclass(frozen=True)
 class InventedSupplier:
-    """A supplier in the shop's currency; `cut_charge` None: does not saw."""
+    """A supplier; amounts are in the shop's currency, and `cut_charge` is None if it does not saw."""
 
     name: str
     address: str
@@ -52,7 +52,7 @@ SUPPLIERS = (
 
 @dataclass(frozen=True)
 class InventedBar:
-    """A bar that an invented supplier sells."""
+    """A bar that an invented supplier sells; `breaks` are (from kg, factor on the price)."""
 
     supplier: str
     section: Section
@@ -68,16 +68,19 @@ class InventedBar:
 
     @property
     def prices(self) -> Iterator[tuple[Decimal, Decimal]]:
-        """Each as (from kg, price), rising in mass; reckoned when asked, for few of many bars are."""
+        """Each price step as (from kg, price on `basis`), rising in mass.
+
+        Calculated when read: a caller that skips a bar pays nothing for its prices.
+        """
         mass_kg = self.section.mass_per_m(self.grade.density_kg_m3) * self.length.length.mm_float / 1000
-        mass = round(Decimal(repr(mass_kg)), 6)  # as it is stored
+        mass = round(Decimal(repr(mass_kg)), 6)  # as stored, or price and stored mass would not agree
         for from_kg, cheaper in self.breaks:
             each = round_rate(self.per_kg * mass * cheaper)
             yield from_kg, round(price_for_basis(each, self.basis, self.length.length, mass), 2)
 
 
 def price_list() -> Iterator[InventedBar]:
-    """Every bar of every invented supplier."""
+    """Every bar of every invented supplier, with its price."""
     for offer, section, grade in _offers():
         unit: Unit = "in" if "ft" in offer.length else "mm"
         measure = Measure.parse(offer.length, unit)
@@ -97,7 +100,7 @@ def price_list() -> Iterator[InventedBar]:
         )
 
 
-# Money for one kilogram in 6 m bars, by family: invented.
+# Price of a kilogram in 6 m bars by family of grades, in the shop's currency: invented.
 _PER_KG = {
     "mild": Decimal("1.15"),
     "high-strength": Decimal("1.28"),
@@ -108,7 +111,7 @@ _PER_KG = {
     "brass": Decimal("8.40"),
     "copper": Decimal("11.50"),
 }
-# Dearer to roll or to draw: invented.
+# Factor on the price for shapes dearer to roll or draw than round bar: invented.
 _KIND_FACTOR = {
     "round": Decimal("1.00"),
     "square": Decimal("1.04"),
@@ -130,7 +133,7 @@ _BREAKS = ((Decimal(0), Decimal(1)), (Decimal(250), Decimal("0.95")), (Decimal(1
 
 @dataclass(frozen=True)
 class _Offer:
-    """Bars of one length that an invented supplier sells, and how it states their price."""
+    """Bars of one length that an invented supplier sells, and the basis on which it states their price."""
 
     supplier: str
     length: str
@@ -150,7 +153,7 @@ _INCH_OFFERS = (
     _Offer("Pottle Creek Bar Stock (invented)", "10 ft", "bar", _SHORT_BAR_FACTOR),
     _Offer("Tarnside Section Supply (invented)", "20 ft", "ft", Decimal("1.04")),
 )
-# Strips guillotined from whole sheets of 2.5 m, those sheets, and mesh.
+# Strips guillotined from sheets 2.5 m long, whole sheets, and mesh.
 _STRIP_OFFERS = (
     _Offer("Quillmoor Bar Yard (invented)", "2.5 m", "kg", Decimal("1.10"), _BREAKS),
     _Offer("Tarnside Section Supply (invented)", "2 m", "kg", Decimal("1.18")),
@@ -164,6 +167,7 @@ _STRIPS = (
     *(f"sheet 1000 x {thickness}" for thickness in ("1.5", "2", "3", "5", "6", "8", "10")),
     *("sheet 200 x 10", "mesh 1000 x 25 x 25 x 3", "mesh 1000 x 50 x 50 x 4"),
 )
+# Sections of the grades that are stocked in few sizes.
 _STAINLESS = ("round 8", "round 10", "round 12", "flat 25 x 5", "flat 40 x 5")
 _HIGH_STRENGTH = ("round 12", "round 16", "round 20", "round 25", "flat 50 x 8", "flat 60 x 10")
 _RIBBED = tuple(f"ribbed {size}" for size in (6, 8, 10, 12, 16, 20, 25))

@@ -1,4 +1,4 @@
-"""Sections that the invented suppliers sell."""
+"""The sections that the invented suppliers sell."""
 
 from shopquote.calc.bar.pipes import ASME_B36
 from shopquote.calc.bar.sections import Section, parse_section
@@ -58,6 +58,6 @@ _INCH_SIZES: dict[str, tuple[str, ...]] = {
 
 
 def stocked_sections(unit: Unit) -> tuple[Section, ...]:
-    """Sections commonly stocked, in the sizes of one unit."""
+    """The sections commonly stocked in sizes of millimetres or of inches."""
     listed = _METRIC_SIZES if unit == "mm" else _INCH_SIZES
     return tuple(parse_section(f"{kind} {size}", unit) for kind, sizes in listed.items() for size in sizes)

@@ -31,7 +31,7 @@ from shopquote.services.buying.price_list import (
 )
 from shopquote.services.buying.price_rows import PRICE_FORM
 from shopquote.services.safe.backup import back_up, restore
-from shopquote.services.safe.daily import age_told
+from shopquote.services.safe.daily import warning_of_old_copy
 from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.list_removals import remove_cells
@@ -54,7 +54,7 @@ def lists() -> str:
     with desk().database.reading() as session:
         counts = {name: len(read_list(session, name).entries) for name in LISTS}
         invented = has_invented(session)
-    age = age_told(desk().database)
+    age = warning_of_old_copy(desk().database)
     return render_template("shop/lists.html", lists=LISTS.values(), counts=counts, age=age, invented=invented)
 
 

@@ -1,4 +1,5 @@
-"""One function per thing a person does: fetch, translate, calculate, save.
+"""One function per user action: read the records, calculate, store.
 
-Takes an open Session; the caller commits. Imports calc, records and errors.
+Functions take an open Session, and the caller commits. Services import `calc`, `records`, `reading` and
+`errors`, never `outputs` or `cli`.
 """

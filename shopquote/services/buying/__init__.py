@@ -1,1 +1,1 @@
-"""What to buy, from whom, and what came."""
+"""Buying: comparing suppliers, orders, deliveries and prices charged."""

@@ -1,1 +1,1 @@
-"""Sheets for the floor, and what the floor says back."""
+"""The workshop floor: sheets to work from, and what is logged on jobs."""

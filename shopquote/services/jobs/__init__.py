@@ -1,1 +1,1 @@
-"""Jobs and their parts, from file to database and back."""
+"""Jobs and their parts: read from files, stored, listed, revised, and their states."""

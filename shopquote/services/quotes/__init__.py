@@ -1,1 +1,1 @@
-"""Quotes: drafted, stored, changed, answered."""
+"""Quotes: estimated, made, stored, revised, answered and followed up."""

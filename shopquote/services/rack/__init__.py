@@ -1,1 +1,1 @@
-"""Bars and offcuts in the shop, and where each came from."""
+"""The rack: bars and offcuts in the shop, promised, cut, and traced to their deliveries."""

@@ -1,1 +1,1 @@
-"""What closed jobs earned, and what that teaches."""
+"""Closing jobs and reviewing them: costs against quotes, and what standards can learn."""

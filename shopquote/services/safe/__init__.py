@@ -1,1 +1,1 @@
-"""The safe: what keeps the records whole: checks, cures, backups."""
+"""Safety of the records: checks, cures, backups, export."""

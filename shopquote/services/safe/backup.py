@@ -1,11 +1,11 @@
 """Back up a database with its certificates into one file, and restore it.
 
-A backup is a zip: `shop.db` (a SQLite copy, whatever the database was),
-`certificates/` and `backup.json` (schema version, date, rows by table, SHA-256 of every other member).
-Because the copy is the same for SQLite and PostgreSQL, it also moves a shop from the one to the other.
+A backup is a zip file: `shop.db` (always a SQLite copy, also of a PostgreSQL database), `certificates/` and
+`backup.json` (schema version, date, number of rows of each table, SHA-256 of every other member). Because the
+copy has one form for SQLite and PostgreSQL, a backup also moves a shop from one to the other.
 
-A restore unpacks the backup elsewhere, checks all of it and then swaps: what was there, damaged or not,
-is moved aside under a number of its own.
+A restore unpacks the backup into a temporary folder, checks all of it and only then replaces the database.
+The database that was there before, damaged or not, is kept beside the new one under a numbered name.
 """
 
 import json
@@ -37,22 +37,23 @@ from shopquote.services.safe.checks.file import file_is_sound, references_are_wh
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import open_database, refuse_newer_schema, upgrade_database
 from shopquote.services.shop.database_places import certificate_folder, database_url, name_of, sqlite_path
-from shopquote.services.shop.driver_errors import told_plainly
+from shopquote.services.shop.driver_errors import driver_errors_in_words
 
 DATABASE_IN_BACKUP = "shop.db"
 NOTE_IN_BACKUP = "backup.json"
 CERTIFICATES_IN_BACKUP = "certificates/"
-# What reading a zip raises when its bytes are not those of a zip, or say what cannot be.
+# What `zipfile` and `json` raise on a file that is no zip, or is damaged: an altered header reaches codecs,
+# lengths and flags, each with an error class of its own.
 BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, LookupError, ValueError, TypeError, RuntimeError)
 OTHER_BACKUP = "Nothing was changed; try another backup."
 
 
 @dataclass(frozen=True)
 class Backup:
-    """What a backup holds: where it is, its schema version, rows in all tables, certificate files.
+    """A backup that was written or restored: path, schema version, rows in all tables, certificate files.
 
-    `joined` is what restoring an older one joined or respelt;
-    `kept` is where a restore has moved what was there; `faults` is what `db check` finds afterwards.
+    `joined` says which records the upgrade of an older backup joined or respelt; `kept` is where a restore
+    put the database that was there before; `faults` counts what `db check` finds in the restored one.
     """
 
     path: Path
@@ -65,11 +66,13 @@ class Backup:
 
 
 def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
-    """Write a backup of a database that may be in use, as one file, beside and renamed.
+    """Write a backup of a database, which may be in use, as one file.
+
+    It is written under a temporary name, read back, and renamed only when it is whole.
 
     Raises:
         DatabaseError: the database cannot be used.
-        InputError: the target is there already.
+        InputError: the target exists already.
     """
     if target.exists():
         raise InputError(
@@ -80,7 +83,7 @@ def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
         copy = Path(folder) / DATABASE_IN_BACKUP
         source = sqlite_path(where)
         if source is not None:
-            with told_plainly(where):
+            with driver_errors_in_words(where):
                 copy_plainly(source, copy)
         else:
             with database.engine.execution_options(**READING).begin() as connection:
@@ -106,20 +109,20 @@ def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
                 for name, path in members.items():
                     archive.write(path, name)
             with _unpacked(packed):
-                pass  # what was written can be read again, and is what was meant
+                pass  # reading it back compares every hash: a faulty disk shows now, not on the day of need
             bring_in([packed], target.parent)
     return Backup(target, newest_version(), sum(rows.values()), len(certificates))
 
 
 def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
-    """Put a backup in place of a database that is not there, or with `replace` of one that is.
+    """Put a backup in the place of a database that does not exist, or with `replace` of one that does.
 
-    An older backup is upgraded on the way. What was there, damaged or not, is moved aside as
-    NAME.before-restore-1, -2 and so on; nothing changes unless the whole backup was read and is sound.
+    A backup of an older schema is upgraded. An existing database, damaged or not, is kept as
+    NAME.before-restore-1, -2 and so on; nothing changes unless the whole backup could be read and is sound.
 
     Raises:
-        InputError: the file is not a backup, or what is in it is not what was put in.
-        DatabaseError: made by a newer program, or a database is there and `replace` was not given.
+        InputError: the file is not a backup, or its content was changed since it was written.
+        DatabaseError: written by a newer program, or a database exists and `replace` was not given.
     """
     where = database_url(url)
     if not source.is_file():
@@ -132,7 +135,8 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
         path = sqlite_path(where)
         if path is not None and path.exists() and not replace:
             raise _there_already(where, f"it is then kept as {kept_name(path).name}")
-        # Certificates first: named by content they harm nothing, and no row must lack its file.
+        # Certificates first: if the restore stops here, files without a row do no harm (their names are the
+        # hashes of their content), whereas a row without its file is a fault.
         certificate_count = _put_certificates(certificates, certificate_folder(where))
         kept = None
         if path is not None:
@@ -144,10 +148,12 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
 
 
 def _upgraded_and_checked(source: Path, copy: Path, certificates: Path, tell: Callable[[str], None]) -> int:
-    """Bring the copy to this program's schema and count what `db check` finds in it.
+    """Upgrade the unpacked copy to this program's schema; returns how many faults `db check` finds in it.
+
+    A fault in the shop's records does not stop a restore; damage of the database file itself does.
 
     Raises:
-        InputError: the file inside is damaged: no rule of the shop's, but the database's own.
+        InputError: the file inside is damaged.
     """
     try:
         upgrade_database(str(copy), tell=tell)
@@ -164,10 +170,10 @@ def _upgraded_and_checked(source: Path, copy: Path, certificates: Path, tell: Ca
 
 
 def copy_plainly(source: Path, target: Path) -> None:
-    """Copy a SQLite file, or say plainly that it cannot be.
+    """Copy a SQLite file, with a driver's error in plain words.
 
     Raises:
-        DatabaseError: it cannot be read, or the copy is not as it is.
+        DatabaseError: it cannot be read, or the copy differs from it.
     """
     try:
         copy_file(source, target)
@@ -176,16 +182,16 @@ def copy_plainly(source: Path, target: Path) -> None:
 
 
 def _put_file(copy: Path, path: Path) -> Path | None:
-    """Put a checked file in its place; what was there is moved aside, and its place returned."""
+    """Replace the database file at `path` by the checked copy; returns where the old one is kept, if any."""
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(path.name + ".part")
-    # Beside first: a rename within a folder is whole or not at all, a copy over the file may stop half-way.
+    # A copy over the old file could stop half-way; a rename within one folder happens whole or not at all.
     shutil.copy2(copy, beside)
     with beside.open("rb") as file:
-        # On the disk before it takes the place: a power cut must not leave a name without its content.
+        # On the disk before the rename: a power cut must not leave the name with an empty file.
         os.fsync(file.fileno())
     kept = kept_name(path) if path.exists() else None
-    # The log first: an old file's log must never be read into the new file.
+    # SQLite's write-ahead log goes first: the old file's log must never be replayed into the new file.
     for tail in ("-wal", "-shm", ""):
         old = path.with_name(path.name + tail)
         if old.exists() and kept is not None:
@@ -197,10 +203,10 @@ def _put_file(copy: Path, path: Path) -> Path | None:
 
 
 def _back_up_before(where: URL) -> Path | None:
-    """Back up a server's database that a restore is to replace; None where it holds nothing yet."""
+    """Back up a server's database before a restore replaces it; None if it has no rows."""
     engine = make_engine(where)
     try:
-        with told_plainly(where), engine.connect() as connection:
+        with driver_errors_in_words(where), engine.connect() as connection:
             if stored_version(connection) is None or not _has_rows(connection):
                 return None
     finally:
@@ -218,7 +224,7 @@ def _there_already(where: URL, what_then: str) -> DatabaseError:
 
 
 def kept_name(path: Path, deed: str = "restore") -> Path:
-    """The next free name beside a file for what was there before a deed."""
+    """The first free name for a copy of `path` from before a restore or a cure: NAME.before-restore-1.db."""
     names = (path.with_name(f"{path.stem}.before-{deed}-{number}{path.suffix}") for number in count(1))
     return next(name for name in names if not name.exists())
 
@@ -227,18 +233,18 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
     source = make_engine(URL.create("sqlite", database=str(copy)))
     target = make_engine(where)
     try:
-        with told_plainly(where), source.begin() as old, target.begin() as new:
+        with driver_errors_in_words(where), source.begin() as old, target.begin() as new:
             if stored_version(new) is not None:
                 if not replace and _has_rows(new):
                     raise _there_already(where, "it is backed up into your data folder first")
                 new.execute(text("DROP TABLE IF EXISTS alembic_version"))
-                # Not the schema: other programs may have tables in the same database.
+                # Not DROP SCHEMA: other programs may have tables in the same database.
                 metadata.drop_all(new)
             make_tables(new, newest_version())
             copy_rows(old, new)
             for table in metadata.sorted_tables:
                 count_on(new, table.name)
-            new.execute(text("ANALYZE"))  # the server learns how many rows have come at once
+            new.execute(text("ANALYZE"))  # so that the first queries are planned by the new row counts
     finally:
         source.dispose()
         target.dispose()
@@ -257,7 +263,7 @@ def _put_certificates(source: Path, target: Path) -> int:
     files = [path for path in source.rglob("*") if path.is_file()] if source.is_dir() else []
     for path in files:
         place = target / path.relative_to(source)
-        if not place.exists():  # named by content: what is there is the same
+        if not place.exists():  # the name is the hash of the content: an existing file is the same
             place.parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(path, place)
     return len(files)
@@ -265,10 +271,12 @@ def _put_certificates(source: Path, target: Path) -> int:
 
 @contextmanager
 def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
-    """A backup's database, its certificates and its schema version, in a folder that goes at the end.
+    """A backup's database, its certificate folder and its schema version, in a temporary folder.
+
+    A plain SQLite file is taken too: that is what an upgrade, a cure or a restore keeps.
 
     Raises:
-        InputError: not a backup, or a member is not what its hash says (backups of older programs bear none).
+        InputError: not a backup, or a member differs from its SHA-256 (the oldest backups hold none).
     """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -305,7 +313,7 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
 
 
 def _is_database(path: Path) -> bool:
-    """Whether a file is a database itself: what an upgrade, a cure or a restore has kept beside."""
+    """Whether a file is a SQLite database itself, as an upgrade, a cure or a restore keeps one."""
     with path.open("rb") as file:
         return file.read(len(DATABASE_BEGINS)) == DATABASE_BEGINS
 

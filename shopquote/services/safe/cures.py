@@ -1,4 +1,4 @@
-"""`shopquote db check --cure`: mend what has one right answer, with the database kept beside from before."""
+"""`shopquote db check --cure`: mend every fault that has one right answer, after a copy of the database."""
 
 from datetime import date
 from pathlib import Path
@@ -16,10 +16,10 @@ from shopquote.services.shop.history import say
 
 
 def cure_database(database: Database, day: date | None = None) -> tuple[tuple[CheckResult, ...], Path | None]:
-    """Mend what has one right answer; the checks afterwards, and where the database lies as it was before.
+    """Mend what has one right answer; returns the results of the checks afterwards and where the copy is.
 
-    Nothing is copied and nothing changes where there is nothing to mend. `day` is put where a day
-    makes no sense and nothing on file tells the right one.
+    The copy is of the database before the cure; it is None, and nothing changes, where there is nothing to
+    mend. `day` replaces days out of range for which no other column of the row gives the right one.
 
     Raises:
         DatabaseError: locked, unreachable, or it cannot be copied.
@@ -34,6 +34,7 @@ def cure_database(database: Database, day: date | None = None) -> tuple[tuple[Ch
     with database.session() as session:
         if day is not None:
             _put_days(session, day)
+        # After the days: checks that compare days would otherwise report the ones just replaced.
         results = cure(session, database.certificates)
         for text in (text for result in results for text in result.mended):
             say(session, f"cured: {text}")
@@ -41,6 +42,7 @@ def cure_database(database: Database, day: date | None = None) -> tuple[tuple[Ch
 
 
 def _put_days(session: Session, day: date) -> None:
+    # The check lists a limited number of rows at a time, so ask again until none is left.
     while found := bad_days(session, day):
         say(session, f"cured: {counted(len(found), 'impossible day')} set to {day}")
         for put in found:

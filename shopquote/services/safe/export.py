@@ -1,9 +1,10 @@
-"""Everything the shop has on file as open tables, and back: nobody is locked in.
+r"""Export of everything in the database as open tables, so that a shop can leave this program; and import.
 
-An export is a zip: `description.json` (program, schema, and of every table its columns with the kind of
-each), one CSV file a table in UTF-8, and `certificates/`. Lengths stand in millimetres, amounts and
-numbers as decimals, days as 2026-03-02, moments in UTC, lists as JSON, pictures as base64; what is not
-known is `\\N`. Read into a new database it gives the same export again, on either kind of database.
+An export is a zip file: `description.json` (program, schema, and for every table its columns with the kind of
+each), one UTF-8 CSV file per table, and `certificates/`. Lengths are in millimetres, amounts and numbers are
+decimals, days read 2026-03-02, moments are in UTC, lists are JSON, pictures base64; an unknown value is
+`\\N`, as in PostgreSQL's COPY. Imported into a new SQLite or PostgreSQL database, it exports to the same
+tables again.
 """
 
 import base64
@@ -35,20 +36,20 @@ from shopquote.services.safe.backup import BROKEN_ZIP
 from shopquote.services.safe.checks.texts import may_hold_typed_text
 from shopquote.services.shop.database import open_database, refuse_newer_schema, upgrade_database
 from shopquote.services.shop.database_places import certificate_folder, database_url, sqlite_path
-from shopquote.services.shop.driver_errors import told_plainly
+from shopquote.services.shop.driver_errors import driver_errors_in_words
 
 DESCRIPTION = "description.json"
 CERTIFICATES = "certificates/"
-NOTHING = "\\N"
+UNKNOWN = "\\N"
 ROWS_AT_ONCE = 2000
-# Bytes: more than any shop's records and certificates are known to come to.
+# Bytes: far above ten years of records with certificates; a larger file is refused before it is unpacked.
 LARGEST_EXPORT = 4_000_000_000
 SAFE = "Nothing was changed."
 
 
 @dataclass(frozen=True)
 class Exported:
-    """An export: where it is, rows by table, certificate files."""
+    """An export that was written or read: path, schema version, rows by table, count of certificates."""
 
     path: Path
     schema: str
@@ -56,16 +57,16 @@ class Exported:
     certificates: int
 
 
-# How a stored value is written and read back, by the word that the description has for it.
+# Decimal places with which a value is stored as a whole number, by the kind that the description names.
 _SCALES = {"length in mm": 6, "amount": 4, "number": 6}
 
 
 def _stored_units(word: str, scale: int) -> int:
-    """A decimal as the whole number that is stored of it."""
+    """A decimal as the whole number that is stored for it: 12.5 with 6 decimals is 12500000."""
     return int(Decimal(word).scaleb(scale))
 
 
-_READERS: dict[str, Callable[[str], Any]] = {
+_FROM_TEXT: dict[str, Callable[[str], Any]] = {
     "whole number": int,
     "text": lambda word: word[1:] if word.startswith("\\") else word,
     "yes or no": lambda word: word == "yes",
@@ -77,7 +78,7 @@ _READERS: dict[str, Callable[[str], Any]] = {
 
 
 def kind_of(column: Column[Any]) -> str:
-    """The word for what a column holds."""
+    """The kind of values in a column, in the word that the description uses."""
     for kind, word in (
         (LengthColumn, "length in mm"), (MoneyColumn, "amount"), (NumberColumn, "number"),
         (JSON, "list"), (Boolean, "yes or no"), (Date, "day"), (LargeBinary, "picture"),
@@ -88,11 +89,11 @@ def kind_of(column: Column[Any]) -> str:
 
 
 def export_all(url: str | None, target: Path, *, at: datetime) -> Exported:
-    """Write everything on file as open tables into one zip.
+    """Write every table and certificate into one zip file.
 
     Raises:
         DatabaseError: the database cannot be used, or a value in it cannot be read.
-        InputError: the target may not be written over.
+        InputError: the target exists and is not to be overwritten.
     """
     refuse_unless_free(target)
     with open_database(url) as database, set_aside(target.parent) as aside:
@@ -101,7 +102,10 @@ def export_all(url: str | None, target: Path, *, at: datetime) -> Exported:
         tables: dict[str, Any] = {}
         certificates = sorted(path for path in database.certificates.rglob("*") if path.is_file())
         with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-            with told_plainly(database.url), database.engine.execution_options(**READING).begin() as held:
+            with (
+                driver_errors_in_words(database.url),
+                database.engine.execution_options(**READING).begin() as held,
+            ):
                 for table in metadata.sorted_tables:
                     content, rows[table.name] = _table_text(held, table)
                     archive.writestr(f"{table.name}.csv", content)
@@ -113,7 +117,7 @@ def export_all(url: str | None, target: Path, *, at: datetime) -> Exported:
             for path in certificates:
                 archive.write(path, CERTIFICATES + path.relative_to(database.certificates).as_posix())
             note = {
-                "program": "shopquote", "schema": newest_version(), "nothing": NOTHING,
+                "program": "shopquote", "schema": newest_version(), "nothing": UNKNOWN,
                 "made_at": at.isoformat(timespec="seconds"), "tables": tables,
             }  # fmt: skip
             archive.writestr(DESCRIPTION, json.dumps(note, indent=1))
@@ -123,7 +127,7 @@ def export_all(url: str | None, target: Path, *, at: datetime) -> Exported:
 
 def _table_text(held: Connection, table: Table) -> tuple[bytes, int]:
     try:
-        return _written(held, table)
+        return _csv_of(held, table)
     except (ValueError, TypeError, ArithmeticError) as error:
         raise DatabaseError(
             f"A value in the table {table.name} cannot be read: {error}.",
@@ -131,10 +135,11 @@ def _table_text(held: Connection, table: Table) -> tuple[bytes, int]:
         ) from error
 
 
-def _written(held: Connection, table: Table) -> tuple[bytes, int]:
+def _csv_of(held: Connection, table: Table) -> tuple[bytes, int]:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
-    # By itself the writer leaves a lone return bare, and its reader takes that for a row's end.
+    # The csv writer does not quote a lone carriage return, which the csv reader takes for the end of a row:
+    # such rows are quoted throughout.
     whole = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
     writer.writerow([column.name for column in table.c])
     kinds = [kind_of(column) for column in table.c]
@@ -142,15 +147,15 @@ def _written(held: Connection, table: Table) -> tuple[bytes, int]:
     for row in held.execute(
         select(table).order_by(table.c.id), execution_options={"yield_per": ROWS_AT_ONCE}
     ):
-        words = [_word(value, kind) for value, kind in zip(row, kinds, strict=True)]
+        words = [_cell_of(value, kind) for value, kind in zip(row, kinds, strict=True)]
         (whole if any("\r" in word for word in words) else writer).writerow(words)
         count += 1
     return out.getvalue().encode(), count
 
 
-def _word(value: Any, kind: str) -> str:
+def _cell_of(value: Any, kind: str) -> str:
     if value is None:
-        return NOTHING
+        return UNKNOWN
     if kind == "list":
         return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
     if kind == "yes or no":
@@ -164,16 +169,17 @@ def _word(value: Any, kind: str) -> str:
     if isinstance(value, datetime):
         return value.strftime("%Y-%m-%dT%H:%M:%S.%fZ")
     if isinstance(value, str):
+        # Doubled, so that a text `\N` is not read back as an unknown value.
         return "\\" + value if value.startswith("\\") else value
     return value.isoformat() if isinstance(value, date) else str(value)
 
 
 def import_all(source: Path, url: str | None) -> Exported:
-    """Read an export into a database that is not there yet, or is empty; an older one is upgraded then.
+    """Read an export into a database that does not exist yet or is empty, and upgrade it to this schema.
 
     Raises:
-        InputError: no export, or a table of it is not what was written, or breaks a rule of the records.
-        DatabaseError: the database holds something already, or cannot be used.
+        InputError: no export, or a table was changed since it was exported, or breaks a rule of the records.
+        DatabaseError: the database is not empty, or cannot be used.
     """
     refuse_unless_file(source, LARGEST_EXPORT)
     where = database_url(url)
@@ -188,18 +194,21 @@ def import_all(source: Path, url: str | None) -> Exported:
             note = json.loads(archive.read(DESCRIPTION))
             schema, tables = str(note["schema"]), dict(note["tables"])
             refuse_newer_schema(schema, str(source))
+            files = [name for name in archive.namelist() if name.startswith(CERTIFICATES)]
+            for name in files:
+                archive.read(name)  # a damaged one must be found before the first row is stored
             if path is not None:
                 path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 rows = _fill(archive, where, schema, tables)
             except BaseException:
-                if path is not None:  # a new file with half of the rows is nobody's
+                if path is not None:  # a file with some of the rows must not pass for the whole
                     for tail in ("", "-wal", "-shm"):
                         path.with_name(path.name + tail).unlink(missing_ok=True)
                 raise
-            files = [name for name in archive.namelist() if name.startswith(CERTIFICATES)]
             for name in files:
-                place = certificate_folder(where) / Path(name).name  # a name alone, never a path
+                # The bare file name: a path in a hostile zip must not lead out of the folder.
+                place = certificate_folder(where) / Path(name).name
                 place.parent.mkdir(parents=True, exist_ok=True)
                 if not place.exists():
                     place.write_bytes(archive.read(name))
@@ -212,7 +221,7 @@ def import_all(source: Path, url: str | None) -> Exported:
 def _fill(archive: zipfile.ZipFile, where: Any, schema: str, tables: dict[str, Any]) -> dict[str, int]:
     engine = make_engine(where)
     try:
-        with told_plainly(where), engine.begin() as connection:
+        with driver_errors_in_words(where), engine.begin() as connection:
             there = MetaData()
             there.reflect(connection)
             if there.tables:
@@ -241,11 +250,11 @@ def _fill(archive: zipfile.ZipFile, where: Any, schema: str, tables: dict[str, A
 
 
 def _put_rows(connection: Connection, table: Table, content: bytes, kinds: dict[str, str]) -> int:
-    usual = csv.field_size_limit(100_000_000)  # a sealed paper with its logo stands in one cell
+    usual = csv.field_size_limit(100_000_000)  # a quote's snapshot with the shop's logo is one cell
     try:
         return _put_all(connection, table, content, kinds)
     finally:
-        # It holds for the whole process: what is read after an export keeps its usual bound.
+        # The limit is global to the process: files read after the import keep their usual one.
         csv.field_size_limit(usual)
 
 
@@ -267,7 +276,7 @@ def _put_all(connection: Connection, table: Table, content: bytes, kinds: dict[s
 
 
 def _refuse_obeyed(table: Table, row: dict[str, Any]) -> None:
-    """As every door does: text that a terminal would obey is not taken; what was sealed stands as it is."""
+    """Refuse control characters as all other input does, but not in snapshots, which are kept as sealed."""
     for name, value in row.items():
         if not isinstance(value, str) or not may_hold_typed_text(table.c[name]):
             continue
@@ -284,6 +293,6 @@ def _rows(content: bytes, kinds: dict[str, str]) -> Iterator[dict[str, Any]]:
     names = next(reader)
     for cells in reader:
         yield {
-            name: None if cell == NOTHING else _READERS[kinds[name]](cell)
+            name: None if cell == UNKNOWN else _FROM_TEXT[kinds[name]](cell)
             for name, cell in zip(names, cells, strict=True)
         }

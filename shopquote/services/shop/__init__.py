@@ -1,1 +1,1 @@
-"""The shop's own: its database, its lists, its rules."""
+"""The shop itself: its database, lists and rules."""

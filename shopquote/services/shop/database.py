@@ -27,7 +27,7 @@ from shopquote.records.schema import make_tables, newest_version, stored_version
 from shopquote.records.shop import Counter
 from shopquote.services.shop.database_places import certificate_folder, database_url, name_of, sqlite_path
 from shopquote.services.shop.doing import deed_now
-from shopquote.services.shop.driver_errors import NoRoomError, told_plainly
+from shopquote.services.shop.driver_errors import NoRoomError, driver_errors_in_words
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Database:
         if deed is not None and deed.before is not None:
             # Before the transaction begins: it copies the database by a connection of its own.
             deed.before(self)
-        with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
+        with driver_errors_in_words(self.url), Session(self.engine, expire_on_commit=False) as session:
             if deed is None:
                 yield session
             else:
@@ -84,7 +84,7 @@ class Database:
     def reading(self) -> Iterator[Session]:
         """A read-only transaction on a snapshot of the database; it never waits for a writer."""
         engine = self.engine.execution_options(**READING)
-        with told_plainly(self.url), Session(engine, expire_on_commit=False) as session:
+        with driver_errors_in_words(self.url), Session(engine, expire_on_commit=False) as session:
             yield session
 
     @contextmanager
@@ -95,7 +95,7 @@ class Database:
         Raises:
             DatabaseError: locked for longer than the wait, unreachable, damaged.
         """
-        with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
+        with driver_errors_in_words(self.url), Session(self.engine, expire_on_commit=False) as session:
             yield session
 
     def close(self) -> None:
@@ -149,7 +149,7 @@ def open_database(
 
 
 def _version_in(engine: Engine, where: URL) -> str | None:
-    with told_plainly(where), engine.execution_options(**READING).begin() as connection:
+    with driver_errors_in_words(where), engine.execution_options(**READING).begin() as connection:
         return stored_version(connection)
 
 
@@ -197,7 +197,7 @@ def upgrade_database(
             _refuse_what_is_no_database(where)
     engine = make_engine(where, wait_seconds=wait_seconds)
     try:
-        with told_plainly(where), engine.connect() as connection:
+        with driver_errors_in_words(where), engine.connect() as connection:
             if connection.dialect.name == "sqlite":
                 # Migrations rebuild tables: dropping one must not cascade into those that refer to it. All
                 # references are checked below instead. Through the driver's cursor, before the transaction

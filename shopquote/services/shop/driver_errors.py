@@ -1,4 +1,4 @@
-"""Errors of database drivers as a `DatabaseError` that says what to do. Begin at `told_plainly`."""
+"""Errors of database drivers as a `DatabaseError` that says what to do. Begin at `driver_errors_in_words`."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,7 +17,7 @@ class NoRoomError(DatabaseError):
 
 
 @contextmanager
-def told_plainly(url: URL) -> Iterator[None]:
+def driver_errors_in_words(url: URL) -> Iterator[None]:
     """Turn database drivers' errors into a `DatabaseError` that says what to do."""
     try:
         yield

@@ -15,7 +15,7 @@ from shopquote.records.engine import copy_sqlite
 from shopquote.records.people import Customer
 from shopquote.services.safe import daily
 from shopquote.services.safe.backup import restore
-from shopquote.services.safe.daily import age_told, copies, copy_the_day_before
+from shopquote.services.safe.daily import copies, copy_the_day_before, warning_of_old_copy
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.database_places import sqlite_path
 from shopquote.services.shop.doing import at_the_command_line
@@ -95,9 +95,9 @@ def test_what_stands_in_the_way_is_told_with_the_age_and_stops_nobody(use, any_s
     told = capsys.readouterr().err
     assert "no copy of 2030-01-01 could be kept" in told and "there is none yet" in told
     assert "2030-01-02" in names_in(any_shop)
-    assert "no copy of a day of use yet" in age_told(any_shop)
+    assert "no copy of a day of use yet" in warning_of_old_copy(any_shop)
     with time_machine.travel(datetime(2030, 1, 2, 18).astimezone(), tick=False):
-        assert age_told(any_shop) == ""  # it may be the first day of all
+        assert warning_of_old_copy(any_shop) == ""  # it may be the first day of all
 
 
 def test_a_clock_that_went_back_makes_no_copy_and_loses_nothing(use, any_shop):

@@ -99,6 +99,19 @@ def test_what_was_altered_or_is_no_export_is_told_and_leaves_nothing(exported, t
     assert certificate_folder_of(tmp_path / "new.db").exists() is False
 
 
+def test_a_damaged_certificate_in_an_export_leaves_no_database(exported, tmp_path):
+    name = next(name for name in members(exported) if name.startswith("certificates/"))
+    held = bytearray(exported.read_bytes())
+    with zipfile.ZipFile(exported) as archive:
+        begins = archive.getinfo(name).header_offset
+    content_begins = begins + 30 + len(name)  # after the fixed local header and the member's name
+    held[content_begins] ^= 0xFF
+    (tmp_path / "damaged.zip").write_bytes(held)
+    with pytest.raises(InputError, match="damaged"):
+        import_all(tmp_path / "damaged.zip", str(tmp_path / "new.db"))
+    assert not list(tmp_path.glob("new.*"))
+
+
 @pytest.mark.parametrize(
     "statement",
     ["UPDATE standards SET since = '226-03-09'", "UPDATE suppliers SET column_map = '[['"],

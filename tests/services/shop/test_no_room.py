@@ -26,7 +26,7 @@ def test_on_a_full_disk_reading_works_and_writing_names_the_disk(shop, tmp_path,
 
     def full(engine, where):
         if next(first, False):  # as SQLite says when it cannot make its index of the log
-            with databases.told_plainly(where):
+            with databases.driver_errors_in_words(where):
                 raise exc.OperationalError("", {}, sqlite3.OperationalError("disk I/O error"))
         return really(engine, where)
 

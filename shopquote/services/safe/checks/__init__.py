@@ -1,7 +1,7 @@
-"""`shopquote db check`: everything that must hold in the records, looked at from the records alone.
+"""`shopquote db check`: every rule that must hold between the records, checked from the records alone.
 
-To add a check, write a function of one `Session` in the module of its room that yields a `Found` for
-every fault, with its cure where there is one right answer, and name it in `CHECKS`.
+To add a check, write a function of one `Session` in the module of its subject that yields a `Found` for every
+fault, with its cure where there is one right answer, and list it in `CHECKS`.
 """
 
 from collections.abc import Sequence
@@ -56,12 +56,13 @@ from shopquote.services.safe.checks.sealed import (
 )
 from shopquote.services.safe.checks.texts import texts_are_shown
 
-__all__ = ["CHECKS", "Check", "CheckResult", "Found", "cure", "look", "run_checks"]
+__all__ = ["CHECKS", "Check", "CheckResult", "Found", "cure", "run_checks"]
 
-# A check tells so many faults at a time; after so many rounds what is left is told, not cured.
+# Each round mends the faults that a check lists (MOST_LINES of each kind): 500 rounds mend 10,000. Were a
+# cure to make new faults without end, it stops there and they are reported.
 MOST_ROUNDS = 500
 
-# In this order, for cures too: what later ones go by is mended first.
+# The order matters for cures: a later check may rely on what an earlier one has mended.
 CHECKS: tuple[Check, ...] = (
     Check("the file is sound", file_is_sound),
     Check("references are whole", references_are_whole),
@@ -104,13 +105,17 @@ CHECKS: tuple[Check, ...] = (
 def run_checks(
     session: Session, certificates: Path | None = None, checks: Sequence[Check] = CHECKS
 ) -> tuple[CheckResult, ...]:
-    """Checks on the database, in order; certificate files too where their folder is given."""
+    """The results of the checks, in order; certificate files are read only where their folder is given."""
     session.info[CERTIFICATES] = certificates
-    return tuple(CheckResult(check.name, look(session, check)) for check in checks)
+    return tuple(CheckResult(check.name, _faults_of(session, check)) for check in checks)
 
 
-def look(session: Session, check: Check) -> tuple[Found, ...]:
-    """What a check finds; damage that an earlier check names may keep it from looking to the end."""
+def _faults_of(session: Session, check: Check) -> tuple[Found, ...]:
+    """The faults that one check finds.
+
+    A damaged value may raise an error within the check (an earlier check names the value): that is reported
+    as one more fault, and the other checks still run.
+    """
     found: list[Found] = []
     try:
         found.extend(check.find_faults(session))
@@ -122,7 +127,10 @@ def look(session: Session, check: Check) -> tuple[Found, ...]:
 def cure(
     session: Session, certificates: Path | None = None, checks: Sequence[Check] = CHECKS
 ) -> tuple[CheckResult, ...]:
-    """Mend every fault that has one right answer; the rest is told. The caller commits."""
+    """Mend every fault that has one right answer; returns the results of the checks after it.
+
+    The caller commits.
+    """
     session.info[CERTIFICATES] = certificates
     mended = {check.name: _cure(session, check) for check in checks}
     results = run_checks(session, certificates, checks)
@@ -132,13 +140,14 @@ def cure(
 def _cure(session: Session, check: Check) -> tuple[str, ...]:
     done: dict[str, None] = {}
     for _ in range(MOST_ROUNDS):
-        # What was mended already and is found again is beyond this cure.
-        found = [fault for fault in look(session, check) if fault.cure and fault.text not in done]
+        # A fault that is found again after its cure is left: the cure does not help, and would loop.
+        found = [fault for fault in _faults_of(session, check) if fault.cure and fault.text not in done]
         for fault in found:
             assert fault.cure is not None
             fault.cure(session)
             done[fault.text] = None
         session.flush()
+        # Cures write by UPDATE statements that the loaded objects know nothing of.
         session.expire_all()
         if not found:
             break

@@ -1,4 +1,4 @@
-"""What went to customers and what came for it: deliveries, invoices, credits and payments."""
+"""What went to customers and what they paid: delivery notes, invoices, credit notes and payments."""
 
 from collections.abc import Iterator
 from decimal import Decimal
@@ -14,7 +14,10 @@ from shopquote.services.safe.checks.found import MOST_LINES, Found
 
 
 def went_out_as_ordered(session: Session) -> Iterator[Found]:
-    """Deliveries have lines, of what their job has and no more than it ever asked for; none is gone."""
+    """Every delivery note has lines, of marks that its job has and no more than any revision ordered.
+
+    None of a job's numbered notes is missing.
+    """
     empty = (
         select(Job.number, JobDelivery.number)
         .join(Job, Job.id == JobDelivery.job_id)
@@ -34,6 +37,7 @@ def _notes_that_are_gone(session: Session) -> Iterator[Found]:
         .group_by(StruckEntry.job_id)
         .subquery()
     )
+    # Notes are numbered from 1 in each job: the highest number is the count, less those struck.
     written, back = func.max(JobDelivery.number), func.coalesce(func.max(taken_back.c.count), 0)
     rows = session.execute(
         select(Job.number, written, func.count(), back)
@@ -50,7 +54,7 @@ def _notes_that_are_gone(session: Session) -> Iterator[Found]:
 
 
 def _more_than_ordered(session: Session) -> Iterator[Found]:
-    """By mark, or name of a bought item: what went of it, beside the most that a revision asks for."""
+    """Pieces delivered of a mark or bought item, against the most that any revision of the job asks for."""
     went = (
         select(
             JobDelivery.job_id,
@@ -64,18 +68,21 @@ def _more_than_ordered(session: Session) -> Iterator[Found]:
     rows = session.execute(went).all()
     asked = _most_asked(session) if rows else {}
     numbers = {row: number for row, number in session.execute(select(Job.id, Job.number))} if rows else {}
-    told = 0
+    listed = 0
     for job, mark, item, count in rows:
         most = asked.get((job, mark, item), 0)
-        if count > most and told < MOST_LINES:
-            told += 1
+        if count > most and listed < MOST_LINES:
+            listed += 1
             yield Found(
                 f"job {numbers.get(job, job)}: {count} x {mark or item} were delivered, ordered were {most}"
             )
 
 
 def _most_asked(session: Session) -> dict[tuple[int, str, str], int]:
-    """By job, mark and item, the most pieces that any revision of the job asks for."""
+    """By (job id, mark, bought item), the most pieces that any revision of the job asks for.
+
+    The most of all revisions, not the newest: pieces may have gone out before a revision asked for fewer.
+    """
     most: dict[tuple[int, str, str], int] = {}
     delivered = select(JobDelivery.job_id)
     for owner, name in ((PartRow, PartRow.mark), (BoughtItem, BoughtItem.name)):
@@ -92,8 +99,8 @@ def _most_asked(session: Session) -> dict[tuple[int, str, str], int]:
 
 
 def papers_of_money_fit(session: Session) -> Iterator[Found]:
-    """Invoices are due and paid no earlier than written, credits lower an invoice of their job, and nobody
-    paid more than an invoice asks unless somebody said why.
+    """Invoices are due and paid no earlier than written, a credit note lowers an invoice of its own job, and
+    nobody paid more than an invoice asks for unless a payment's note says why.
     """
     lowered = aliased(Invoice)
     rows = session.execute(
@@ -111,8 +118,8 @@ def papers_of_money_fit(session: Session) -> Iterator[Found]:
         .limit(MOST_LINES)
     )
     for number, kind, on, due, lowers, job in rows.all():
-        told = f" and lowers {lowers}" if lowers is not None else ""
-        yield Found(f"{kind} {number} of job {job}, of {on}, is due {due or 'at no time'}{told}")
+        lowering = f" and lowers {lowers}" if lowers is not None else ""
+        yield Found(f"{kind} {number} of job {job}, of {on}, is due {due or 'at no time'}{lowering}")
     yield from _numbers_twice(session)
     yield from _payments(session)
 

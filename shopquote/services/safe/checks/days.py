@@ -1,6 +1,7 @@
-"""Days and moments on file lie within the years that a shop can mean, and in their order.
+"""Days and moments in the records are valid and within the years that any input may name.
 
-They are looked at as they are stored: a day that cannot be read must not stop the search for it.
+The stored text is read, not the converted value: a day that cannot be converted must not stop the search for
+it.
 """
 
 from collections.abc import Iterator
@@ -18,8 +19,8 @@ from shopquote.records.standards import ALWAYS
 from shopquote.records.tables import metadata
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found, bare_table
 
-# Where a row says besides on which day it was made: a moment of its own.
-_OTHER_WITNESS = {
+# Columns of days whose row also holds the moment of the same event: the moment gives the right day.
+_MOMENT_OF_DAY = {
     ("quotes", "issued_on"): "issued_at",
     ("receipts", "received_on"): "received_at",
     ("closings", "closed_on"): "closed_at",
@@ -32,7 +33,7 @@ _ANY_DIALECT = DefaultDialect()
 
 @dataclass(frozen=True)
 class _BadDay:
-    """A day that makes no sense: where it stands, as it stands there, and the right one if that is told."""
+    """A day out of range: table, row id, column, the text stored, and the right day if a moment gives it."""
 
     table: SqlTable
     row: int
@@ -46,18 +47,18 @@ class _BadDay:
 
 
 def days_make_sense(session: Session) -> Iterator[Found]:
-    """Every day lies within the years that are taken at every door."""
+    """Every day lies within the years that input may name."""
     for bad in _bad_days(session):
         if bad.right is None:
             helps = "put another in its place: shopquote db check --cure --day YYYY-MM-DD"
             yield Found(bad.text, helps=helps)
         else:
-            cured = f"{bad.right}, as its {_OTHER_WITNESS[bad.table.name, bad.name]} says"
+            cured = f"{bad.right}, as its {_MOMENT_OF_DAY[bad.table.name, bad.name]} says"
             yield Found(bad.text, put_day(bad.table, bad.row, bad.name, bad.right), cured)
 
 
 def bad_days(session: Session, day: date) -> list[Cure]:
-    """For days that make no sense and that nothing on file tells, the cures that put this day."""
+    """Cures that set `day` where a day is out of range and no moment of its row gives the right one."""
     return [put_day(bad.table, bad.row, bad.name, day) for bad in _bad_days(session) if bad.right is None]
 
 
@@ -72,8 +73,8 @@ def _bad_days_of(session: Session, held: SqlTable, name: str) -> Iterator[_BadDa
     bare = bare_table(held)
     stored = cast(bare.c[name], Text)
     first = ALWAYS if (held.name, name) == ("standards", "since") else FIRST_DAY
-    witness = _OTHER_WITNESS.get((held.name, name))
-    other = bare.c[witness] if witness else type_coerce(None, String)
+    moment_column = _MOMENT_OF_DAY.get((held.name, name))
+    other = bare.c[moment_column] if moment_column else type_coerce(None, String)
     rows = session.execute(
         select(bare.c.id, stored, other)
         .where(
@@ -87,7 +88,7 @@ def _bad_days_of(session: Session, held: SqlTable, name: str) -> Iterator[_BadDa
 
 
 def put_day(held: SqlTable, row: int, name: str, day: date) -> Cure:
-    """A cure that writes a day into a row."""
+    """A cure that sets a day in one row."""
 
     def cure(session: Session) -> None:
         session.execute(update(held).where(held.c.id == row).values({name: day}))
@@ -96,7 +97,7 @@ def put_day(held: SqlTable, row: int, name: str, day: date) -> Cure:
 
 
 def moments_make_sense(session: Session) -> Iterator[Found]:
-    """Every moment can be read, in the form that sorts by time."""
+    """Every moment can be read and is written in the form whose text order is the order in time."""
     for held in metadata.sorted_tables:
         for one in held.c:
             if not isinstance(one.type, TimeColumn):
@@ -115,7 +116,7 @@ def _day_of(moment: object) -> date | None:
     if not isinstance(moment, str):
         return None
     try:
-        # Read as the program will read it; text that only looks like a moment is told, not raised.
+        # By the column's own reader; a text that cannot be read is left to moments_make_sense.
         at = TimeColumn().process_result_value(moment, _ANY_DIALECT)
     except ValueError:
         return None

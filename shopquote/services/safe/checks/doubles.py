@@ -1,4 +1,4 @@
-"""What stands on file twice in two spellings; part of `shopquote db check`."""
+"""Names and settings that are in the database twice in two spellings."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
@@ -31,7 +31,7 @@ _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...]
     ("rates", StandardRow.name, name_key),
     ("places on the rack", RackPiece.place, name_key),
 )
-# Names that several records hold, each in the same words.
+# Names that several tables hold as text: one person or sender must be spelt in one way in all of them.
 _SPELT: tuple[tuple[str, tuple[InstrumentedAttribute[str], ...]], ...] = (
     ("people", (PersonRow.name, DaysOffRow.person, *WHO_WORKED)),
     ("senders of bills", (Supplier.name, OutsideBill.supplier)),
@@ -46,7 +46,7 @@ _HEATS = (RackPiece.heat, ReceivedBar.heat, Certificate.heat)
 
 
 def names_stand_once(session: Session) -> Iterator[Found]:
-    """No name, former, rule or bend test is there twice; grades, heats, places and people are spelt alike."""
+    """No name, former, k-rule or bend test exists twice; a grade, heat, place or person has one spelling."""
     for what, column, key in _NAMES:
         yield from _twice(what, session.scalars(select(column).distinct().order_by(column)), key)
     for what, columns in _SPELT:

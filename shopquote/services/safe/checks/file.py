@@ -1,4 +1,4 @@
-"""The database itself: its pages, references, schema, and values of the kind that their columns are for."""
+"""The database itself: its pages, foreign keys, schema, and values that do not fit their column's kind."""
 
 from collections.abc import Iterator
 from functools import cache
@@ -32,7 +32,7 @@ RESTORE = "see what a backup has: shopquote db restore BACKUP --db other.db"
 
 
 def file_is_sound(session: Session) -> Iterator[Found]:
-    """SQLite's own integrity check; PostgreSQL checks its pages itself."""
+    """SQLite's own integrity check; PostgreSQL verifies its pages itself."""
     if session.get_bind().dialect.name == "sqlite":
         for (line,) in session.execute(text("PRAGMA integrity_check")):
             if line != "ok":
@@ -50,14 +50,14 @@ def _build_indexes_again(session: Session) -> None:
 
 
 def references_are_whole(session: Session) -> Iterator[Found]:
-    """Every reference leads to a row that is there; PostgreSQL never lets one dangle."""
+    """Every foreign key refers to an existing row; PostgreSQL enforces that always."""
     if session.get_bind().dialect.name == "sqlite":
         for name, row, parent, _number in session.execute(text("PRAGMA foreign_key_check")):
             yield Found(f"{name} row {row} refers to a row of {parent} that is not there", helps=RESTORE)
 
 
 def schema_is_known(session: Session) -> Iterator[Found]:
-    """The schema is this program's, in name and in tables and columns."""
+    """The schema version, tables and columns are those of this program."""
     version = stored_version(session.connection())
     if version != newest_version():
         yield Found(
@@ -76,12 +76,13 @@ def schema_is_known(session: Session) -> Iterator[Found]:
         yield Found(f"schema differs from the program's: {difference}")
 
 
-# Schemas that this process compared and found the program's own: two thirds of a whole check went into that.
+# Schemas that this process has compared and found right: the comparison takes two thirds of a whole check,
+# and a cure runs the checks twice.
 _KNOWN_SCHEMAS: set[tuple[tuple[str, ...], ...]] = set()
 
 
 def _schema_as_written(session: Session) -> tuple[tuple[str, ...], ...] | None:
-    """What a schema is, word for word, where the database keeps its words: SQLite."""
+    """The text of all CREATE statements, by which a schema is recognised; None for PostgreSQL."""
     if session.get_bind().dialect.name != "sqlite":
         return None
     words = text("SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_master ORDER BY type, name")
@@ -89,7 +90,7 @@ def _schema_as_written(session: Session) -> tuple[tuple[str, ...], ...] | None:
 
 
 def values_are_of_their_kind(session: Session) -> Iterator[Found]:
-    """No word where a number belongs: SQLite keeps what it is given; PostgreSQL refuses it."""
+    """No text in a column for numbers and the like: SQLite stores any value anywhere, PostgreSQL does not."""
     if session.get_bind().dialect.name != "sqlite":
         return
     for held in metadata.sorted_tables:
@@ -104,7 +105,7 @@ def values_are_of_their_kind(session: Session) -> Iterator[Found]:
 
 @cache
 def _any_wrong(held: Table) -> Select[tuple[int]]:
-    """The first row of a table in which a value is of a wrong kind."""
+    """The id of one row of a table that has a value of a wrong kind, in one query over all columns."""
     bare = bare_table(held)
     return select(bare.c.id).where(or_(*(_is_wrong(one, bare.c[one.name]) for one in held.c))).limit(1)
 

@@ -1,4 +1,4 @@
-"""What a check finds, and what may be done about it."""
+"""A fault, a check and its result, and what the checks share."""
 
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
@@ -8,13 +8,13 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 
-# Of each kind of fault; a check that finds more tells the rest once these are mended.
+# Faults of each kind that a check lists at a time; the rest shows once these are mended.
 MOST_LINES = 20
 
-# Rows of a long table that are in memory at a time.
+# Rows of a long table in memory at a time: each quote carries its whole sealed text.
 AT_ONCE = 200
 
-# Where a session finds the folder of certificate files; none is looked for without it.
+# Key in `session.info` of the folder of certificate files; without it the files are not checked.
 CERTIFICATES = "certificates"
 
 Cure = Callable[[Session], None]
@@ -22,7 +22,7 @@ Cure = Callable[[Session], None]
 
 @dataclass(frozen=True)
 class Found:
-    """One fault in words. `cure` mends it where there is one right answer, and `cured` says how.
+    """One fault in words. `cure` mends it where there is one right answer, and `cured` says how it then is.
 
     `helps` is the command for a person where the program cannot know what is right.
     """
@@ -34,7 +34,7 @@ class Found:
 
     @property
     def line(self) -> str:
-        """The fault with what can be done about it."""
+        """The fault, followed by its cure or by the command that helps."""
         if self.cure is not None:
             return f"{self.text} [--cure: {self.cured}]"
         return f"{self.text} [{self.helps}]" if self.helps else self.text
@@ -42,7 +42,7 @@ class Found:
 
 @dataclass(frozen=True)
 class Check:
-    """One thing that must hold, in plain words, and how to look for its faults."""
+    """A rule that must hold, in plain words, and the function that finds its faults."""
 
     name: str
     find_faults: Callable[[Session], Iterable[Found]]
@@ -50,7 +50,7 @@ class Check:
 
 @dataclass(frozen=True)
 class CheckResult:
-    """What a check found; nothing is good. `mended` is what was cured on the way, a line each."""
+    """The faults that a check found, empty if the rule holds; `mended` has a line for each fault cured."""
 
     name: str
     found: tuple[Found, ...]
@@ -63,7 +63,7 @@ class CheckResult:
 
 
 def in_blocks(session: Session, table: Any) -> Iterator[Any]:
-    """All rows of a table by id, some at a time: ten years of them need no more memory than a month."""
+    """All rows of a table in the order of their ids, AT_ONCE in memory at a time."""
     last = 0
     rows = select(table).order_by(table.id).limit(AT_ONCE)
     while block := session.scalars(rows.where(table.id > last)).all():
@@ -73,12 +73,12 @@ def in_blocks(session: Session, table: Any) -> Iterator[Any]:
 
 
 def bare_table(held: Table) -> TableClause:
-    """A table with its columns as they are stored: a value of a wrong kind never reaches its reader."""
+    """A table without its column types: damaged values come as stored instead of failing to convert."""
     return table(held.name, *(column(one.name) for one in held.c))
 
 
 def put(table: Any, row: int, **values: Any) -> Cure:
-    """A cure that writes values into one row."""
+    """A cure that sets columns of one row, without touching objects that the session has loaded."""
 
     def cure(session: Session) -> None:
         session.execute(

@@ -1,4 +1,4 @@
-"""The history: every entry is as it was put in, and none between two others is gone."""
+"""The history of changes: no entry was altered, and none between two others was deleted."""
 
 from collections.abc import Iterator
 
@@ -10,10 +10,13 @@ from shopquote.services.shop.history import entry_seal
 
 
 def history_is_unbroken(session: Session) -> Iterator[Found]:
-    """Each entry's seal is that of the entry and of the seal before it; the last may be taken out unseen."""
-    before, told = "", 0
+    """Each entry's seal is the hash of the entry and of the seal before it.
+
+    Deleting the last entries cannot be noticed: no seal comes after them.
+    """
+    before, listed = "", 0
     for entry in in_blocks(session, HistoryEntry):
-        if entry.seal != entry_seal(before, entry) and told < MOST_LINES:
-            told += 1
+        if entry.seal != entry_seal(before, entry) and listed < MOST_LINES:
+            listed += 1
             yield Found(f"history entry {entry.id}: it, or the one before it, is not as it was put in")
         before = entry.seal

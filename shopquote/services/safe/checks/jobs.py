@@ -1,4 +1,4 @@
-"""Jobs: their revisions, states, running numbers, typed texts, and the closings that stand."""
+"""Jobs: revisions, states, running numbers, typed texts, and closings against what was logged."""
 
 from collections.abc import Iterator
 from decimal import Decimal
@@ -24,13 +24,13 @@ from shopquote.services.jobs.job_states import MOVES
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found, put
 from shopquote.services.shop.database import count_from
 
-# Under which letter each kind of running number is counted.
+# The letter of each running number (counter) and the column that uses it.
 _NUMBERED: tuple[tuple[str, Any], ...] = (
     ("J", Job.number), ("Q", Quote.number), ("Q", JointQuote.number), ("O", Order.number),
     ("R", RackPiece.code),
 )  # fmt: skip
 
-# Lengths of a job that are kept with the text they were typed as: what each is called, and its column.
+# Lengths that a job keeps together with the text typed: what each is called, its table and column.
 TYPED_LENGTHS: tuple[tuple[str, Any, str], ...] = (
     ("length", PartRow, "length"), ("hold", PartRow, "hold"), ("width", PartRow, "width"),
     ("weld leg", WeldRow, "leg"), ("weld length", WeldRow, "length"),
@@ -41,7 +41,7 @@ TYPED_LENGTHS: tuple[tuple[str, Any, str], ...] = (
 
 
 def counters_are_not_behind(session: Session) -> Iterator[Found]:
-    """No running number is given out a second time: each counter has reached the highest on file."""
+    """Each counter has reached the highest number in use, so that no number is given out twice."""
     last = {letter: number for letter, number in session.execute(select(Counter.letter, Counter.last))}
     for letter, number in _NUMBERED:
         highest = session.scalar(
@@ -60,7 +60,7 @@ def _count_from(letter: str, highest: int) -> Cure:
 
 
 def jobs_have_their_revision(session: Session) -> Iterator[Found]:
-    """The newest revision of every job is the one that the job names, and none before it is lacking."""
+    """A job's current revision is the newest that exists, and none before it is missing."""
     newest = (
         select(
             JobRevision.job_id, func.max(JobRevision.revision).label("revision"), func.count().label("count")
@@ -97,7 +97,7 @@ def jobs_have_their_revision(session: Session) -> Iterator[Found]:
 
 
 def states_follow_events(session: Session) -> Iterator[Found]:
-    """A job is in the state of its last event, and its events follow one another as jobs can move."""
+    """A job is in the state of its last event, and every event is a move that jobs can make."""
     last = (
         select(StateChange.job_id, func.max(StateChange.id).label("event"))
         .group_by(StateChange.job_id)
@@ -128,26 +128,28 @@ def _events_out_of_order(session: Session) -> Iterator[Found]:
         .join(Job, Job.id == StateChange.job_id)
         .order_by(StateChange.job_id, StateChange.id)
     ).all()
-    told = 0
+    listed = 0
     begun = set()
     for event in events:
         if event.job_id not in begun and event.from_state is not None:
             yield Found(f"job {event.number}: its first event is from {event.from_state}, not its beginning")
         begun.add(event.job_id)
     for before, after in pairwise(events):
-        # A long history torn once would else fill the page.
-        if told >= MOST_LINES or before.job_id != after.job_id:
+        # One lost event would otherwise give a fault for each that follows.
+        if listed >= MOST_LINES or before.job_id != after.job_id:
             continue
         if after.from_state != before.to_state:
-            told += 1
+            listed += 1
             yield Found(f"job {after.number}: an event from {after.from_state} follows {before.to_state}")
         elif after.to_state not in MOVES[before.to_state]:
-            told += 1
+            listed += 1
             yield Found(f"job {after.number}: from {before.to_state} to {after.to_state}, which no job does")
 
 
 def typed_texts_give_their_values(session: Session) -> Iterator[Found]:
-    """A length on file is what its text says, in the unit of its revision; a bar's key what its words say."""
+    """Each stored length is what its typed text says in the unit of the revision, and each section key what
+    the typed bar says.
+    """
     for what, owner, name in TYPED_LENGTHS:
         text, value = getattr(owner, f"{name}_text"), getattr(owner, name)
         query = select(text, value, JobRevision.units, func.min(JobRevision.id)).select_from(owner)
@@ -157,7 +159,7 @@ def typed_texts_give_their_values(session: Session) -> Iterator[Found]:
         for typed, length, unit, row in session.execute(
             query.where(text.is_not(None), text != "").group_by(text, value, JobRevision.units)
         ):
-            if not _says(typed, length, unit):
+            if not _text_gives_length(typed, length, unit):
                 shown = "nothing" if length is None else f"{length.mm.normalize():f} mm"
                 yield Found(f"{what} {typed!r} stands for {shown} in revision row {row}")
     bars = select(PartRow.bar, PartRow.section_key, JobRevision.units, func.min(JobRevision.id)).join(
@@ -166,7 +168,7 @@ def typed_texts_give_their_values(session: Session) -> Iterator[Found]:
     for bar, key, unit, row in session.execute(
         bars.group_by(PartRow.bar, PartRow.section_key, JobRevision.units)
     ):
-        if not _names(bar, key, unit):
+        if not _text_gives_key(bar, key, unit):
             yield Found(f"bar {bar!r} stands as {key!r} in revision row {row}")
 
 
@@ -174,14 +176,14 @@ def _revision_of(owner: Any) -> Any:
     return PartRow.job_revision_id if owner is PartHole else owner.job_revision_id
 
 
-def _says(typed: str | None, length: Length | None, unit: str) -> bool:
+def _text_gives_length(typed: str | None, length: Length | None, unit: str) -> bool:
     try:
         return Measure.parse(typed or "", "in" if unit == "in" else "mm").length == length
     except ShopquoteError:
         return False
 
 
-def _names(bar: str, key: str, unit: str) -> bool:
+def _text_gives_key(bar: str, key: str, unit: str) -> bool:
     try:
         return parse_section(bar, "in" if unit == "in" else "mm").key == key
     except ShopquoteError:
@@ -189,7 +191,7 @@ def _names(bar: str, key: str, unit: str) -> bool:
 
 
 def closings_fit_their_jobs(session: Session) -> Iterator[Found]:
-    """A closed job has one closing that stands, any other none; a closing opened again says why."""
+    """A closed job has exactly one valid closing, any other job none; closings agree with what is logged."""
     standing = (
         select(Closing.job_id, func.count().label("count"))
         .where(Closing.reopened_on.is_(None))
@@ -211,9 +213,9 @@ def closings_fit_their_jobs(session: Session) -> Iterator[Found]:
 
 
 def _minutes_of_closings(session: Session) -> Iterator[Found]:
-    """What was logged of an operation stands in the closing that counts, in minutes and cost; so do bills.
+    """A standing closing has the minutes and cost logged of each operation, and the amount of outside bills.
 
-    Nothing is logged after a closing.
+    The two must be equal, for nothing can be logged on a closed job.
     """
     logged = (
         select(
@@ -226,7 +228,7 @@ def _minutes_of_closings(session: Session) -> Iterator[Found]:
         .subquery()
     )
     rows = session.execute(
-        _that_stand(
+        _with_closing_line(
             select(
                 Job.number, logged.c.operation, logged.c.minutes, logged.c.cost, ClosingLine.minutes_actual,
                 ClosingLine.actual,
@@ -242,14 +244,14 @@ def _minutes_of_closings(session: Session) -> Iterator[Found]:
     )  # fmt: skip
     for number, operation, minutes, cost, closed, at_cost in rows.all():
         was = "nothing" if closed is None else f"{closed.normalize():f} min for {at_cost:f}"
-        told = f"{minutes.normalize():f} min for {cost:f}"
-        yield Found(f"job {number}, {operation}: {told} are logged, closed with {was}")
+        amounts = f"{minutes.normalize():f} min for {cost:f}"
+        yield Found(f"job {number}, {operation}: {amounts} are logged, closed with {was}")
     bills = (
         select(OutsideBill.job_id, func.sum(OutsideBill.amount).label("cost"))
         .group_by(OutsideBill.job_id)
         .subquery()
     )
-    paid = _that_stand(
+    paid = _with_closing_line(
         select(Job.number, bills.c.cost, ClosingLine.actual), bills, ClosingLine.category == "outside"
     ).where(or_(ClosingLine.id.is_(None), ClosingLine.actual != bills.c.cost))
     for number, cost, closed in session.execute(paid).all():
@@ -257,23 +259,23 @@ def _minutes_of_closings(session: Session) -> Iterator[Found]:
         yield Found(f"job {number}, outside work: bills of {cost:f} are logged, closed with {was}")
 
 
-# Logged by the piece, and what each came to.
+# Categories of cost that are logged use by use: the table, and the cost of one use.
 _USED: tuple[tuple[str, Any, Any], ...] = (
     ("material", BarUse, BarUse.cost - BarUse.credit), ("bought", BoughtUse, BoughtUse.cost),
 )  # fmt: skip
 
 
 def _uses_of_closings(session: Session, category: str, used: Any, cost: Any) -> Iterator[Found]:
-    """Bars or bought items that were logged stand in the closing that counts, to what rounding leaves.
+    """A standing closing has the cost of the bars or bought items logged, but for rounding.
 
-    A closing says more where it took something as quoted, or where an offcut came back since.
+    A closing may say more where it took a category as quoted, or where an offcut came back after it.
     """
     logged = (
         select(used.job_id, func.sum(cost).label("cost"), func.count().label("count"))
         .group_by(used.job_id)
         .subquery()
     )
-    rows = _that_stand(
+    rows = _with_closing_line(
         select(
             Job.number, Closing, logged.c.cost, logged.c.count, ClosingLine.actual,
         ),
@@ -281,40 +283,40 @@ def _uses_of_closings(session: Session, category: str, used: Any, cost: Any) -> 
         ClosingLine.category == category,
     )  # fmt: skip
     shop = session.get(Shop, 1)
-    # Each use was rounded by itself, and the line of the closing once more.
+    # Every use is rounded by itself and the closing's line once more: each rounding is off by up to one step.
     step = money_step(shop.currency if shop is not None else "EUR")
     for number, closing, spent, count, closed in session.execute(rows.limit(None)).all():
-        told = f"job {number}, {category}: {spent:f} is logged, closed with"
+        text = f"job {number}, {category}: {spent:f} is logged, closed with"
         if closed is None:
-            yield Found(f"{told} nothing")
+            yield Found(f"{text} nothing")
         elif closed < spent - step * (1 + count):
-            yield Found(f"{told} {closed:f}")
+            yield Found(f"{text} {closed:f}")
         elif closed > spent + step * (1 + count):
             as_quoted = any(word.split(":")[0] == category for word in closing.assumed.split(ASSUMED_BETWEEN))
-            back = _came_back(session, closing) if used is BarUse and not as_quoted else Decimal(0)
+            back = _cost_returned_after(session, closing) if used is BarUse and not as_quoted else Decimal(0)
             if not as_quoted and closed > spent + back + step * (1 + count):
-                yield Found(f"{told} {closed:f}")
+                yield Found(f"{text} {closed:f}")
 
 
-def _came_back(session: Session, closing: Closing) -> Decimal:
-    """What the offcuts cost that came back, of bars that its job used, after a closing.
+def _cost_returned_after(session: Session, closing: Closing) -> Decimal:
+    """The cost of offcuts that came back after a closing, of bars that its job used.
 
-    An offcut may come back for an earlier day, so the moment counts at which that was told; the day too,
-    for a clock may have been set back in between.
+    An offcut may be entered for an earlier day, so the moment of the entry counts; and the day too, since a
+    clock may have been set back between.
     """
-    told = (RackMove.kind == "returned") & (RackMove.at >= closing.closed_at)
+    entered_later = (RackMove.kind == "returned") & (RackMove.at >= closing.closed_at)
     query = select(func.sum(RackPiece.cost)).where(
         RackPiece.parent_id.in_(select(BarUse.rack_piece_id).where(BarUse.job_id == closing.job_id)),
         or_(
             RackPiece.made_on >= closing.closed_on,
-            RackPiece.id.in_(select(RackMove.piece_id).where(told)),
+            RackPiece.id.in_(select(RackMove.piece_id).where(entered_later)),
         ),
     )
     return session.scalar(query) or Decimal(0)
 
 
-def _that_stand(query: Any, logged: Any, line: Any) -> Any:
-    """What was logged beside the line of the closing that stands, of closed jobs."""
+def _with_closing_line(query: Any, logged: Any, line: Any) -> Any:
+    """The query joined to what was logged on closed jobs and the line of the closing that stands, if any."""
     return (
         query.join(Closing, Closing.job_id == Job.id)
         .join(logged, logged.c.job_id == Job.id)

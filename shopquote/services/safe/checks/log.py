@@ -1,4 +1,4 @@
-"""The log: minutes and their sums, what entries cost, and whether their jobs could take them."""
+"""What is logged on jobs: minutes and their sums, costs, and whether the job's state allows entries."""
 
 from collections.abc import Iterator
 from decimal import Decimal
@@ -16,29 +16,32 @@ from shopquote.records.shop import Shop
 from shopquote.services.jobs.job_states import WON_STATES
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found
 
-# A job takes entries once it is won; a bar of the rack may be cut for any.
+# A job takes entries once it is won, and keeps them if it is dropped later. Bars are not held to this: one of
+# the rack may be cut for any job.
 _STATES_WITH_ENTRIES = (*WON_STATES, "dropped")
+# One rounding step of most currencies: a wrong rate or wrong minutes make a larger difference.
 _A_CENT = Decimal("0.01")
 
 
 def minutes_add_up(session: Session) -> Iterator[Found]:
-    """What the minutes of a job or a quote are kept to add up to is what they add up to."""
+    """The sums kept for each job (MinuteSum) and quote (QuoteOperation) equal the rows that they sum."""
     entries = select(
         TimeEntry.job_id, TimeEntry.operation, TimeEntry.kind, TimeEntry.minutes, TimeEntry.cost
     ).where(TimeEntry.minutes > Decimal(0))  # a timer that runs adds nothing yet
     kept = select(MinuteSum.job_id, MinuteSum.operation, MinuteSum.kind, -MinuteSum.minutes, -MinuteSum.cost)
-    off = _what_is_off(entries, kept)
+    off = _differences(entries, kept)
     for row in session.execute(select(Job.number, Job.state, off).join(Job, Job.id == off.c.job_id)).all():
-        told = f"job {row.number}, {row.operation} ({row.kind}): {_more_than_kept(row.minutes, row.cost)}"
+        text = f"job {row.number}, {row.operation} ({row.kind}): {_more_than_kept(row.minutes, row.cost)}"
         if row.state == "closed":
-            yield Found(told)  # its closing says what was logged: an entry may be lost
+            # No cure: the closing was made from the sum, so it may be right and an entry lost.
+            yield Found(text)
         else:
-            yield Found(told, _sum_again(row.job_id, row.operation, row.kind), "they are added up again")
+            yield Found(text, _sum_again(row.job_id, row.operation, row.kind), "they are added up again")
     quoted = select(QuoteMinutes.quote_id, QuoteMinutes.operation, QuoteMinutes.minutes, QuoteMinutes.cost)
     stored = select(
         QuoteOperation.quote_id, QuoteOperation.operation, -QuoteOperation.minutes, -QuoteOperation.cost
     )
-    off = _what_is_off(quoted, stored)
+    off = _differences(quoted, stored)
     for row in session.execute(
         select(Quote.number, Quote.revision, off).join(Quote, Quote.id == off.c.quote_id)
     ).all():
@@ -52,15 +55,15 @@ def minutes_add_up(session: Session) -> Iterator[Found]:
 
 def _sum_again(job_id: int, operation: str, kind: str) -> Cure:
     key = {"job_id": job_id, "operation": operation, "kind": kind}
-    return _added_up_again(MinuteSum, TimeEntry, key, TimeEntry.minutes > Decimal(0))
+    return _summed_again(MinuteSum, TimeEntry, key, TimeEntry.minutes > Decimal(0))
 
 
 def _sum_of_quote_again(quote_id: int, operation: str) -> Cure:
-    return _added_up_again(QuoteOperation, QuoteMinutes, {"quote_id": quote_id, "operation": operation})
+    return _summed_again(QuoteOperation, QuoteMinutes, {"quote_id": quote_id, "operation": operation})
 
 
-def _added_up_again(kept: Any, rows: Any, key: dict[str, Any], *counting: Any) -> Cure:
-    """A cure that takes a kept sum away and makes it again from its rows, if there are any."""
+def _summed_again(kept: Any, rows: Any, key: dict[str, Any], *counting: Any) -> Cure:
+    """A cure that deletes a kept sum and makes it again from its rows, if it has any."""
 
     def cure(session: Session) -> None:
         session.execute(delete(kept).where(*(getattr(kept, name) == key[name] for name in key)))
@@ -75,8 +78,11 @@ def _added_up_again(kept: Any, rows: Any, key: dict[str, Any], *counting: Any) -
     return cure
 
 
-def _what_is_off(rows: Any, kept: Any) -> Subquery:
-    """Rows less what is kept, by all columns but the last two (minutes, cost), where that is not zero."""
+def _differences(rows: Any, kept: Any) -> Subquery:
+    """The difference of rows and kept sums, grouped by all columns but the last two, where it is not zero.
+
+    The last two columns of both queries are minutes and cost; `kept` gives them negated.
+    """
     both = union_all(rows, kept).subquery()
     *key, minutes, cost = both.c
     sums = [func.sum(minutes), func.sum(cost)]
@@ -94,17 +100,17 @@ def _more_than_kept(minutes: Decimal, cost: Decimal) -> str:
 
 
 def entries_add_up(session: Session) -> Iterator[Found]:
-    """An entry costs its minutes at its rate, and a timer ended after it began."""
+    """An entry costs its minutes at its rate, and its timer ended after it began."""
     currency = session.scalar(select(Shop.currency)) or "EUR"
     rows = session.execute(
         select(TimeEntry.id, TimeEntry.minutes, TimeEntry.rate, TimeEntry.cost, Job.number)
         .join(Job, Job.id == TimeEntry.job_id)
         .where(TimeEntry.minutes > Decimal(0))
     )
-    told = 0
+    listed = 0
     for row, minutes, rate, cost, number in rows.all():
-        if told < MOST_LINES and abs(labour_cost(minutes, rate, currency) - cost) > _A_CENT:
-            told += 1
+        if listed < MOST_LINES and abs(labour_cost(minutes, rate, currency) - cost) > _A_CENT:
+            listed += 1
             yield Found(
                 f"entry {row} of job {number}: {minutes.normalize():f} min at {rate.normalize():f} an hour "
                 f"cost {cost.normalize():f}",
@@ -129,7 +135,7 @@ def entries_add_up(session: Session) -> Iterator[Found]:
 
 
 def entries_fit_their_jobs(session: Session) -> Iterator[Found]:
-    """What is logged stands on a job that was begun and on marks that it has; no bar came back longer."""
+    """Only jobs that were won have entries; scrapped marks are the job's; no more bar came back than went."""
     for what, owner in (("minutes", TimeEntry), ("bought items", BoughtUse), ("deliveries", JobDelivery)):
         rows = session.execute(
             select(Job.number, Job.state)

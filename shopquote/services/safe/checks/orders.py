@@ -1,4 +1,4 @@
-"""Orders and deliveries: sums, counts, states, heats and certificate files."""
+"""Orders and deliveries: sums, counts, states and certificate files."""
 
 from collections.abc import Iterator
 from decimal import Decimal
@@ -25,7 +25,7 @@ from shopquote.services.shop.certificates import certificate_name
 
 
 def received_counts_agree(session: Session) -> Iterator[Found]:
-    """An order line counts as received exactly the bars that arrived on it."""
+    """The received bars of an order line are those of its deliveries."""
     arrived = (
         select(ReceivedBar.order_line_id, func.sum(ReceivedBar.count).label("count"))
         .where(ReceivedBar.order_line_id.is_not(None))
@@ -47,7 +47,7 @@ def received_counts_agree(session: Session) -> Iterator[Found]:
 
 
 def orders_add_up(session: Session) -> Iterator[Found]:
-    """Lines come to the goods, goods and delivery to the total, the jobs' shares to the total."""
+    """Lines sum to the goods, goods and delivery charge to the total, and the jobs' shares to the total."""
     lines = _sums(OrderLine.order_id, OrderLine.amount)
     shares = _sums(OrderJob.order_id, OrderJob.share)
     rows = session.execute(
@@ -84,7 +84,7 @@ def _sums(key: Any, amount: Any) -> Any:
 
 
 def _loads_and_shares(session: Session) -> Iterator[Found]:
-    """How many bars of a line are for a job, and how much of them, is as its plan says."""
+    """The length of an order line that is for a job is the length of the pieces its cutting plan names."""
     numbers = {row: number for row, number in session.execute(select(Job.id, Job.number))}
     rows = session.execute(
         select(OrderLine.id, OrderLine.loads, OrderLineJob.job_id, OrderLineJob.length)
@@ -94,13 +94,13 @@ def _loads_and_shares(session: Session) -> Iterator[Found]:
     for line, loads, job_id, length in rows:
         number = numbers.get(job_id, "")
         planned = sum(nm * count for load in loads for owner, _, nm, count in load if owner == number)
-        # Orders from before loads were kept have none: there is nothing to compare.
+        # Orders of older versions have no cutting plan to compare with.
         if any(loads) and planned != length.nm:
             yield Found(f"order line {line}: what is to be cut from it for {number} is not as long as kept")
 
 
 def order_states_follow_deliveries(session: Session) -> Iterator[Found]:
-    """An order is placed, part received or received as the bars on its lines say; a request has none."""
+    """An order is placed, part received or received as the bars on its lines say; a request has no bars."""
     got = (
         select(
             OrderLine.order_id,
@@ -129,7 +129,7 @@ def order_states_follow_deliveries(session: Session) -> Iterator[Found]:
         if kind != "order":
             yield Found(text, put(Order, row, state="asked"), "it is asked") if not bars else Found(text)
             continue
-        # The bars decide: they lie on the rack, while a state is only a word.
+        # The bars decide, not the state: they are on the rack and can be counted there.
         right = "placed" if not bars else "part received" if still > 0 else "received"
         yield Found(text, put(Order, row, state=right), f"it is {right}")
     behind = session.execute(
@@ -146,7 +146,9 @@ def order_states_follow_deliveries(session: Session) -> Iterator[Found]:
 
 
 def deliveries_are_as_ordered(session: Session) -> Iterator[Found]:
-    """Bars came on a line of their order, of its bar and grade; a delivery cost no less than its bars."""
+    """Bars came on a line of their own order, of its section and grade; a delivery cost no less than its
+    bars.
+    """
     rows = session.execute(
         select(ReceivedBar.id, Order.number, OrderLine.position)
         .join(Receipt, Receipt.id == ReceivedBar.receipt_id)
@@ -181,7 +183,7 @@ def _sums_of_bars() -> Any:
 
 
 def certificate_files_are_whole(session: Session) -> Iterator[Found]:
-    """Every certificate's file lies beside the database, and its content has the hash on file."""
+    """Every certificate's file is in the certificate folder, and its SHA-256 is the recorded one."""
     folder: Path | None = session.info.get(CERTIFICATES)
     if folder is None:
         return

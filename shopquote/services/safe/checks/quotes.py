@@ -1,4 +1,4 @@
-"""Quotes: printed lines and costs add up, and each stands to its job and its answers as it can."""
+"""Quotes: printed lines and costs add up, and revisions and answers fit the job."""
 
 from collections.abc import Iterator
 
@@ -31,7 +31,7 @@ def quote_lines_add_up(session: Session) -> Iterator[Found]:
 
 
 def costs_add_up(session: Session) -> Iterator[Found]:
-    """A quote's categories add up to its cost, and a closing's lines to its two costs."""
+    """A quote's cost categories add up to its cost, and a closing's lines to its two costs."""
     sums = (
         select(QuoteCost.quote_id, func.sum(QuoteCost.amount).label("cost"))
         .group_by(QuoteCost.quote_id)
@@ -77,7 +77,7 @@ def costs_add_up(session: Session) -> Iterator[Found]:
 
 
 def _parts_of_variance(session: Session) -> Iterator[Found]:
-    """What a variance splits into adds up to it, and the minutes of the lines to the closing's."""
+    """The four parts of each line's variance add up to actual less estimated cost."""
     parts = ClosingLine.part_quantity + ClosingLine.part_time + ClosingLine.part_rate + ClosingLine.part_price
     rows = session.execute(
         select(Job.number, ClosingLine.category, ClosingLine.operation)
@@ -91,7 +91,9 @@ def _parts_of_variance(session: Session) -> Iterator[Found]:
 
 
 def quotes_fit_their_jobs(session: Session) -> Iterator[Found]:
-    """Revisions run from 1 under one number; the newest alone is open; an answer has its day and its job."""
+    """Revisions run from 1 under one number; only the newest is open; an answer has a day, and the job a
+    state that fits it.
+    """
     counted = (
         select(
             Quote.job_id,
@@ -163,7 +165,7 @@ def _answers(session: Session) -> Iterator[Found]:
 
 
 def joint_quotes_are_whole(session: Session) -> Iterator[Found]:
-    """A joint quote has two jobs or more, each once, of one customer and in one currency."""
+    """A joint quote has quotes of two or more jobs, each once, of one customer and in one currency."""
     rows = session.execute(
         select(
             JointQuote.number,

@@ -1,4 +1,4 @@
-"""The rack: every bar lies once, is promised once, and is accounted for to the end."""
+"""The rack: every piece has one state and one promise, and every bar is accounted for until it is used."""
 
 from collections.abc import Iterator
 
@@ -14,13 +14,13 @@ from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.rack.heats import HEAT_MENDED
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
-# Moves that bring a piece, and those that say how long it is.
+# Moves by which a piece comes onto the rack, and those whose lengths add up to its length.
 COMING_MOVES = ("added", "received", "returned")
 LENGTH_MOVES = (*COMING_MOVES, "measured")
 
 
 def pieces_are_promised_once(session: Session) -> Iterator[Found]:
-    """A piece has one code and one state; only open jobs hold promises; nothing cut is still promised."""
+    """A code is on one piece; only open jobs hold promises; state and promise agree."""
     twice = select(RackPiece.code).group_by(RackPiece.code).having(func.count() > 1).limit(MOST_LINES)
     for code in session.scalars(twice):
         yield Found(f"rack code {code} is on two pieces")
@@ -42,13 +42,13 @@ def pieces_are_promised_once(session: Session) -> Iterator[Found]:
         .limit(MOST_LINES)
     )
     for row, code, state in session.execute(wrong).all():
-        told = f"rack piece {code} is {state}, yet its promise says otherwise"
+        text = f"rack piece {code} is {state}, yet its promise says otherwise"
         if state == "promised":
-            yield Found(told, put(RackPiece, row, state="free"), "promised to nobody, it is free")
+            yield Found(text, put(RackPiece, row, state="free"), "promised to nobody, it is free")
         elif state == "free":
-            yield Found(told, put(RackPiece, row, state="promised"), "it is promised")
+            yield Found(text, put(RackPiece, row, state="promised"), "it is promised")
         else:
-            yield Found(told, put(RackPiece, row, promised_job_id=None), f"it is {state}, promised to nobody")
+            yield Found(text, put(RackPiece, row, promised_job_id=None), f"it is {state}, promised to nobody")
     yield from _used_for_a_job(session)
     yield from _shares_as_planned(session)
 
@@ -64,7 +64,7 @@ def _used_for_a_job(session: Session) -> Iterator[Found]:
 
 
 def _shares_as_planned(session: Session) -> Iterator[Found]:
-    """What a job has of a piece is as long as the pieces that are to be cut from it for the job."""
+    """A job's share of a piece is as long as the cuts that are planned from it for the job."""
     rows = session.execute(
         select(RackPieceJob.id, RackPieceJob.length, RackPieceJob.pieces, RackPiece.code).join(
             RackPiece, RackPiece.id == RackPieceJob.rack_piece_id
@@ -84,7 +84,7 @@ def _shares_as_planned(session: Session) -> Iterator[Found]:
 
 
 def deliveries_lie_on_the_rack(session: Session) -> Iterator[Found]:
-    """Every bar that arrived became one piece with a code, and pieces were not used before they came."""
+    """Every bar delivered became one rack piece, and no piece was used before it came."""
     pieces = (
         select(RackPiece.received_bar_id, func.count().label("pieces"))
         .where(RackPiece.parent_id.is_(None), RackPiece.received_bar_id.is_not(None))
@@ -106,7 +106,7 @@ def deliveries_lie_on_the_rack(session: Session) -> Iterator[Found]:
         select(RackPiece.code, used.at, came.at)
         .join(came, and_(came.piece_id == RackPiece.id, came.kind.in_(COMING_MOVES)))
         .join(used, and_(used.piece_id == RackPiece.id, used.kind == "used"))
-        # In the order they were put down: a clock that was set back is no fault of the rack.
+        # By id, not by time: a clock that was set back is no fault of the rack.
         .where(used.id < came.id)
         .limit(MOST_LINES)
     )
@@ -115,10 +115,10 @@ def deliveries_lie_on_the_rack(session: Session) -> Iterator[Found]:
 
 
 def bar_is_accounted_for(session: Session) -> Iterator[Found]:
-    """Mass balance: bar that came in is on the rack, scrapped, or used; and what was used is on its jobs.
+    """Mass balance: all bar that came is on the rack, scrapped or used, and what was used is charged to jobs.
 
-    Piece by piece: its moves add up to its length; the pieces cut from it are not longer
-    than it; a used piece stands on its jobs with its whole length and cost, less what came back.
+    Piece by piece: its moves add up to its length; the pieces cut from it are together not longer; a used
+    piece is charged with its whole length and cost, less the offcuts that came back.
     """
     yield from _moves_and_lengths(session)
     yield from _offcuts_and_bars(session)
@@ -138,7 +138,7 @@ def _moves_and_lengths(session: Session) -> Iterator[Found]:
         .group_by(RackMove.piece_id)
         .subquery()
     )
-    # A piece without any move has no row to join.
+    # coalesce: a piece without any move has no row in the sums.
     came, used = func.coalesce(moved.c.came, 0), func.coalesce(moved.c.used, 0)
     wrong = (
         select(RackPiece.code, RackPiece.state, RackPiece.length, moved.c.length, came, used)
@@ -220,7 +220,9 @@ def _uses_and_pieces(session: Session) -> Iterator[Found]:
 
 
 def heats_run_along_cuts(session: Session) -> Iterator[Found]:
-    """An offcut has heat, bar, grade and delivery of the bar it was cut from, a bar those it came with."""
+    """An offcut has the heat, section, grade and delivery of the bar it was cut from, and a bar those of its
+    delivery row.
+    """
     bar = aliased(RackPiece)
     cut = (
         select(
@@ -232,13 +234,13 @@ def heats_run_along_cuts(session: Session) -> Iterator[Found]:
             or_(
                 bar.section_key != RackPiece.section_key, bar.grade != RackPiece.grade,
                 bar.heat != RackPiece.heat,
-                # Null is not equal to null: bars that no delivery brought would all be told.
+                # In SQL null is not equal to null: every bar without a delivery would be a fault.
                 func.coalesce(bar.received_bar_id, 0) != func.coalesce(RackPiece.received_bar_id, 0),
             )
         )
         .limit(MOST_LINES)
     )  # fmt: skip
-    # A heat that was put right stands on the pieces; the delivery keeps what was typed as they came.
+    # A corrected heat is on the pieces alone; the delivery row keeps the one typed at receipt.
     mended = exists().where(RackMove.piece_id == RackPiece.id, RackMove.kind == HEAT_MENDED)
     heat = case((mended, RackPiece.heat), else_=ReceivedBar.heat)
     came = (
@@ -257,7 +259,7 @@ def heats_run_along_cuts(session: Session) -> Iterator[Found]:
         )
         .limit(MOST_LINES)
     )  # fmt: skip
-    # Bars first: what is cut from them goes by them.
+    # Bars first: a cure of their offcuts takes its values from them.
     for query, whence in ((came, "delivery row"), (cut, "rack piece")):
         for row, code, *values, origin in session.execute(query).all():
             names = ("section_key", "grade", "heat", "received_bar_id")

@@ -1,7 +1,7 @@
-"""Sealed papers: quotes, orders and closings against the text that was kept for ever with each.
+"""Sealed papers: quotes, orders and closings against the sealed text kept with each.
 
-The text's digest stands beside it, so that an altered text shows. A text that is as it was sealed is
-what was sent; a row that differs from it is mended from it.
+The hash of the text stands beside it, so that an altered text is noticed. A text that fits its hash is what
+was sent; rows that differ from it are mended from it.
 """
 
 from collections.abc import Iterator, Sequence
@@ -32,7 +32,7 @@ COPY = "look at it in a backup: shopquote db restore BACKUP --db other.db"
 
 @dataclass(frozen=True)
 class _SealedRows:
-    """Rows below a paper: their table, the column that names the paper, and what is compared of each."""
+    """Rows that belong to a paper: their table, the column that refers to the paper, the columns compared."""
 
     table: Any
     owner: str
@@ -66,7 +66,7 @@ _CLOSING_ROWS = {
 
 
 def quotes_are_as_sealed(session: Session) -> Iterator[Found]:
-    """Every quote's text is the one that was sealed, can be read, and says what its rows say."""
+    """Every quote's sealed text fits its hash, can be read, and agrees with the stored rows."""
     for quote in in_blocks(session, Quote):
         name = f"quote {quote.number} revision {quote.revision}"
         document = None
@@ -82,13 +82,13 @@ def quotes_are_as_sealed(session: Session) -> Iterator[Found]:
 
 
 def _quote_row_again(quote: Quote) -> Quote:
-    """The rows that a quote's text makes, as when it was stored."""
+    """The quote and its rows made anew from the sealed text, by the function that stored them first."""
     document = document_from_text(quote.snapshot)
     return quote_row(document, quote.job_id, quote.job_revision_id, quote.issued_at, quote.snapshot)
 
 
 def closings_are_as_sealed(session: Session) -> Iterator[Found]:
-    """Every closing's text is the one that was sealed, can be read, and says what its rows say."""
+    """Every closing's sealed text fits its hash, can be read, and agrees with the stored rows."""
     for closing in in_blocks(session, Closing):
         name = f"closing {closing.id} of {closing.closed_on}"
         if (broken := _broken(name, closing)) is not None:
@@ -103,7 +103,7 @@ def closings_are_as_sealed(session: Session) -> Iterator[Found]:
 
 
 def orders_are_as_sealed(session: Session) -> Iterator[Found]:
-    """Every order's text is the one that was sealed, can be read, and says what its rows say."""
+    """Every order's sealed text fits its hash, can be read, and agrees with the stored rows."""
     numbers = {row: number for row, number in session.execute(select(Job.id, Job.number))}
     for order in in_blocks(session, Order):
         name = f"order {order.number} revision {order.revision}"
@@ -117,7 +117,7 @@ def orders_are_as_sealed(session: Session) -> Iterator[Found]:
 
 
 def _broken(name: str, paper: Any) -> Found | None:
-    """What is wrong with a paper's text by its digest alone."""
+    """The fault of a paper whose sealed text does not fit its hash; None if it does."""
     if seal_of(paper.snapshot) != paper.seal:
         return Found(f"{name}: its text was changed since it was sealed", helps=COPY)
     return None
@@ -126,11 +126,11 @@ def _broken(name: str, paper: Any) -> Found | None:
 def _differences(
     name: str, row: Any, right: Any, values: Sequence[str], below: dict[str, _SealedRows]
 ) -> Iterator[Found]:
-    # All at once: some must agree with one another at every moment.
+    # All columns in one UPDATE: the table's constraints compare them with each other (net + tax = total).
     yield from _other_values(name, row, {value: getattr(right, value) for value in values})
     for what, rows in below.items():
-        held = _as_told(getattr(row, what), rows.values)
-        wanted = _as_told(getattr(right, what), rows.values)
+        held = _compared_values(getattr(row, what), rows.values)
+        wanted = _compared_values(getattr(right, what), rows.values)
         if held != wanted:
             yield Found(
                 f"{name}: its {what} are not those of the sealed paper",
@@ -142,21 +142,21 @@ def _differences(
 def _other_values(name: str, row: Any, right: dict[str, Any]) -> Iterator[Found]:
     other = {value: said for value, said in right.items() if getattr(row, value) != said}
     if other:
-        told = ", ".join(f"{value} {_shown(getattr(row, value))}" for value in other)
+        stored = ", ".join(f"{value} {_shown(getattr(row, value))}" for value in other)
         yield Found(
-            f"{name}: {told} on file, {', '.join(map(_shown, other.values()))} on the sealed paper",
+            f"{name}: {stored} on file, {', '.join(map(_shown, other.values()))} on the sealed paper",
             put(type(row), row.id, **other),
             "it is as on the paper",
         )
 
 
-def _as_told(rows: Sequence[Any], values: Sequence[str]) -> list[tuple[Any, ...]]:
+def _compared_values(rows: Sequence[Any], values: Sequence[str]) -> list[tuple[Any, ...]]:
     return sorted(tuple(getattr(row, value) for value in values) for row in rows)
 
 
 def _rows_again(rows: _SealedRows, owner: int, right: Sequence[Any]) -> Cure:
     names = [one.name for one in rows.table.__table__.c if one.name not in ("id", rows.owner)]
-    # Only what the paper says: what it leaves open takes the column's usual value.
+    # A column that the sealed text does not give is left out, so that it takes its default.
     wanted = [{name: value for name in names if (value := getattr(row, name)) is not None} for row in right]
 
     def cure(session: Session) -> None:

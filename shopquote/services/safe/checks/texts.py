@@ -1,4 +1,7 @@
-"""Texts on file that a terminal or a spreadsheet would obey: no door takes them, an older program did."""
+"""Texts with control characters, which a terminal or spreadsheet would act on.
+
+All input refuses them now; older versions of the program did not.
+"""
 
 from collections.abc import Iterator
 from typing import Any
@@ -10,18 +13,18 @@ from shopquote.calc.numbers import OBEYED, is_obeyed, plain_ends, shown
 from shopquote.records.tables import metadata
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found, bare_table
 
-# What was sealed or happened stands as it is, and is written out wherever it is shown.
+# Tables of sealed papers and of past events are never rewritten; what shows them escapes such characters.
 _STANDS = ("quote", "joint_quote", "order", "closing", "history", "struck", "floor_entries", "drafts")
 
 
 def may_hold_typed_text(column: Column[Any]) -> bool:
-    """Whether a column holds text of people's that is not sealed."""
+    """Whether a column holds text that people typed and that is not part of a sealed paper."""
     held = column.table.name
     return isinstance(column.type, String) and not held.startswith(_STANDS)
 
 
 def texts_are_shown(session: Session) -> Iterator[Found]:
-    """No text holds control characters, escapes or turns of the writing direction."""
+    """No text holds control characters, escape sequences or marks that turn the writing direction."""
     for held in metadata.sorted_tables:
         for one in held.c:
             if may_hold_typed_text(one):
