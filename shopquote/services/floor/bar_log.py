@@ -69,6 +69,7 @@ def log_bars(
     job, note = open_for_log(session, number, at)
     unit = newest_revision(session, job).unit
     notation = shop_notation(session).within(unit)
+    # Everything is read and checked before the first row is added: a fault leaves nothing half logged.
     bar = read_typed("Bar", SECTION, section, notation)
     measure = read_typed("Length of a bar", MEASURE, length, notation)
     check_count(count)
@@ -81,6 +82,7 @@ def log_bars(
     carried = None if delivery is None else amount_of(session, delivery)
     total = amount_of(session, cost) + (carried or Decimal(0))
     back = [read_typed("Length that came back", MEASURE, text, notation) for text in returned]
+    # Length only, without kerfs: how the bars were cut is not known here.
     left = sum((item.length for item in back), Length(0))
     if left > measure.length * count:
         raise InputError(f"{show_length(left, unit)} came back, more than the bars had.")
@@ -88,6 +90,7 @@ def log_bars(
     row = BarUse(
         job_id=job.id,
         section_key=bar.key,
+        # As typed, not the section's own name: the log shows what the person wrote.
         section_text=section.strip(),
         grade=metal.name,
         length=measure.length,
@@ -103,6 +106,7 @@ def log_bars(
         credit=sum(credits, Decimal(0)),
     )
     session.add(row)
+    # No heat: these bars never were on the rack, so nothing tells which delivery they came with.
     note_of_rack = f"left from {job.number}"
     codes = [
         add_pieces(session, bar, section.strip(), metal.name, item, cost=credit, note=note_of_rack, on=on)[
@@ -216,6 +220,7 @@ def stock_price(
         for listed in listed_bars(session, section, grade, day):
             # The price step depends on the mass of all the bars.
             price = listed.unit_price(listed.mass_kg * count)
+            # Another length has another price per metre, so it says nothing of this one.
             if listed.length == measure.length and price is not None:
                 prices.append(price * listed.supplier.exchange_rate * count)
         if prices:

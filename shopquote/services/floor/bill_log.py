@@ -46,6 +46,7 @@ def log_bought(
     )  # fmt: skip
     session.add(row)
     session.flush()
+    # A warning only: a job often needs an item that nobody planned.
     notes = " ".join(filter(None, (note, _unplanned(session, job, row.name))))
     return Logged(job.number, f"{plain_number(count)} x {row.name}", row.cost, note=notes)
 
@@ -133,6 +134,7 @@ def log_invoice(
     if job.state == "closed":
         refuse_other_price(session, job, amount, kind)
     else:
+        # A paper for a job that was not won yet is a deposit: the job is then won, but not started.
         job, note = open_for_log(session, job, at, paper=True)
     refuse_ahead(on, today)
     if due is not None and due < on:
@@ -144,6 +146,7 @@ def log_invoice(
     _refuse_known_number(session, kind, name)
     lowered = _lowered(session, job, name, lowers) if credit else None
     if not reason.strip():
+        # With a reason both checks are skipped: the person knows of the difference and says why it is right.
         check = _check_credited if credit else _check_agreed
         check(session, job, name, amount_of(session, amount))
     days = the_shop(session).payment_days
@@ -168,6 +171,8 @@ def refuse_other_price(session: Session, job: Job, amount: Decimal, kind: str) -
     quoted = _quoted(session, job) or Decimal(0)
     papers = select(Invoice.amount).where(Invoice.job_id == job.id, Invoice.kind == "invoice")
     billed = sum(session.scalars(papers), Decimal(0))
+    # The price of a job is its quote, or what was invoiced if that is more: within the quote an invoice
+    # leaves it as it is.
     if kind == "invoice" and max(quoted, billed + amount) == max(quoted, billed):
         return
     currency = shop_currency(session)
@@ -207,6 +212,7 @@ def _lowered(session: Session, job: Job, name: str, lowers: str | None) -> Invoi
     if lowers is not None:
         return _invoice_of(session, job, lowers)
     papers = session.scalars(select(Invoice).where(Invoice.job_id == job.id, Invoice.kind == "invoice")).all()
+    # Shops that number credits after the invoice need not name it twice.
     same = [paper for paper in papers if name_key(paper.number) == name_key(name)] or papers
     if len(same) > 1:
         told = ", ".join(paper.number for paper in same)

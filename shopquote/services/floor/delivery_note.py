@@ -99,6 +99,7 @@ def delivery_note(
             f"Job {job.number} is {job.state}: nothing is delivered.",
             hint=way_to_won(job),
         )
+    # Checked before what is left: more sets than the job has is a typing error, whatever was delivered.
     if sets is not None and not 1 <= sets <= spec.sets:
         raise InputError(f"{sets} sets of {job.number} to deliver; expected 1 to {spec.sets}.")
     left = _left(loaded, _delivered(session, job))
@@ -117,6 +118,7 @@ def delivery_note(
         short = {key: left[key] for key, count in now.items() if count > left[key]}
         if short:
             raise InputError(f"{sets} sets of {job.number} to deliver; left are {_said(short)}.")
+    # Not stored yet: the files of the note are written first, then `record_delivery`.
     number = 1 + _notes_so_far(session, job)
     return _note(session, loaded, number, on, now, {key: left[key] - now.get(key, 0) for key in left})
 
@@ -247,6 +249,7 @@ def _pieces(job: Job, left: Mapping[Key, int], pieces: Sequence[tuple[str, int]]
         NotFoundError: no such part or item.
         InputError: less is left.
     """
+    # Reversed, so that of a mark and a bought item of one name the mark, which comes first, wins.
     known = {name_key(mark or what): (mark, what) for mark, what in reversed(list(left))}
     now: dict[Key, int] = {}
     for name, count in pieces:
@@ -280,6 +283,7 @@ def _note(
     lines, marks = [], {_key(part.mark, "") for part in spec.parts}
     for part in spec.parts:
         key = _key(part.mark, "")
+        # A part that a later revision added shows too, with nothing delivered and all of it left.
         count, rest = now.get(key, 0), left.get(key, 0)
         each = Decimal(repr(answers[part.mark].mass_kg))
         bar = f"{part.bar} {part.grade}"
@@ -304,6 +308,7 @@ def _note(
 def _whole_sets(loaded: LoadedJob, now: Mapping[Key, int]) -> int | None:
     """The number of sets that these counts make; None if it is not whole."""
     per_set = _per_set(loaded)
+    # Whole sets only if every part and item gives one quotient and no remainder.
     shares = {divmod(now.get(key, 0), each) for key, each in per_set.items()}
     if len(shares) != 1 or not now.keys() <= per_set.keys():
         return None

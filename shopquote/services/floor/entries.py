@@ -25,11 +25,13 @@ from shopquote.services.floor.time_log import start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import shop_notation
 
+# Characters: the key is a UUID or the like; the others fit what a person types on a phone.
 LONGEST_KEY, LONGEST_PERSON, LONGEST_TEXT = 64, 60, 500
 # An entry older than this did not wait in the device: its clock is wrong.
 OLDEST = timedelta(days=7)
 # Pixels, of ten million that a phone takes: a label can still be read.
 LARGEST_PHOTO_SIDE = 1600
+# Offered to tap, since typing with gloves is slow; any other words may be typed.
 SPOILT_REASONS = ("bent the wrong way", "wrong mark", "cracked", "wrong length")
 
 
@@ -140,6 +142,7 @@ def _check(sent: Sent) -> None:
 
 def _moment(said: datetime | None, at: datetime) -> datetime:
     """The device's time of an entry, if plausible, else the present."""
+    # The device's time is better than the present one, as entries wait in it while it has no network.
     if said is None or said.tzinfo is None or said > at or at - said > OLDEST:
         return at
     return said
@@ -162,6 +165,7 @@ def _stop(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
     done = stop_timer(session, job, person=sent.person, at=moment, source=source_of(sent.key))
     spoilt = pieces_among(session, sent.fields, "spoilt")
     said = [done.what]
+    # Without a mark a count cannot be kept for any part; the minutes are logged all the same.
     if (good := pieces_among(session, sent.fields, "good")) and sent.mark:
         said.append(check_pieces(session, job, sent.mark, good, "good"))
     if spoilt:
@@ -220,6 +224,7 @@ def as_picture(content: bytes) -> bytes:
             f"This is no photo that can be read; a JPEG, PNG or WebP picture is. {error.message}"
         ) from error
     held = io.BytesIO()
+    # Redrawn, the file holds no metadata (place, camera); at 80 a label can still be read.
     photo.save(held, "JPEG", quality=80)
     return held.getvalue()
 

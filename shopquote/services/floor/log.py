@@ -22,7 +22,7 @@ from shopquote.services.jobs.job_states import move_job, on_from_the_end
 from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.shop.shop_on_file import refuse_ahead, shop_currency, words_on_file
 
-# As many as can be quoted.
+# The most pieces that a job may have, so that anything more is a typing error.
 MOST_COUNT = 100_000
 # An entry of more than so many times the pieces to make, and more than a few, is taken for a typing error.
 FAR_OFF_PIECES, FEW_PIECES = 10, 50
@@ -96,6 +96,7 @@ def check_pieces(session: Session, job: Job, mark: str, count: int, what: str, *
     if mark.strip() not in to_make:
         raise NotFoundError(unlike(f"{job.number} has no part {mark!r}.", mark, list(to_make)))
     planned = to_make[mark.strip()]
+    # Both limits: ten times a job of one or two pieces is no typing error yet.
     if count > max(FAR_OFF_PIECES * planned, FEW_PIECES):
         raise InputError(
             f"{count:,} x {mark.strip()} {what}, where {planned:,} are to be made: nothing is entered.",
@@ -150,6 +151,7 @@ def open_for_log(
     steps = {"asked": ("quoted", "won", "started"), "quoted": ("won", "started"), "won": ("started",)}
     path = steps.get(job.state, ())
     if paper:
+        # All but "started".
         path = path[:-1]
     was = job.state
     for state in path:

@@ -72,6 +72,7 @@ def logged_so_far(session: Session, number: str) -> JobLog:
     # Stable sort: entries of one day keep the order above, so that numbers do not change between two calls.
     rows.sort(key=lambda row: row.day)
     rows = [replace(row, number=place) for place, row in enumerate(rows, start=1)]
+    # After the numbering: what was taken back has no number by which it could be taken back again.
     rows += _struck_rows(session, job)
     return JobLog(job.number, job.state, shop_currency(session), tuple(rows))
 

@@ -81,6 +81,7 @@ def take_back_entry(session: Session, key: str, person: str, *, at: datetime) ->
     entry = _own(session, key, person, at)
     for record in _records_of(session, entry):
         rows = logged_so_far(session, entry.job.number).rows
+        # Struck by the log's own function, which checks the closing and keeps the entry readable in the log.
         row = next(row for row in rows if row.table is type(record) and row.id == record.id)
         strike(session, entry.job, row, MISTAKE, at=at)
     entry.photo = None
@@ -102,6 +103,7 @@ def _own(session: Session, key: str, person: str, at: datetime) -> FloorEntry:
     entry = session.scalar(select(FloorEntry).where(*own))
     if entry is None:
         raise NotFoundError("This entry is not on file.")
+    # After the day the office may have used the figures already.
     if entry.entered_at.astimezone().date() != at.astimezone().date():
         raise InputError("This entry is of another day: the office can put it right.")
     if not can_be_mended(entry):
@@ -168,6 +170,7 @@ def _mend_spoilt(session: Session, entry: FloorEntry, spoilt: int, reason: str, 
         row.reason = reason
     elif row is not None:
         reason = reason or row.reason
+        # Deleted and logged anew rather than changed: `log_scrap` checks the new count.
         session.delete(row)
         session.flush()
     if spoilt and spoilt != was:

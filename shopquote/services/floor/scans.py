@@ -96,6 +96,7 @@ def read_scans(
     for number, line in enumerate(lines, start=1):
         word = " ".join(line.split())
         code = scanned_code(word).upper()
+        # Raised at once, not collected: a wrong file could be of any length.
         if number > MOST_LINES:
             raise InputError(f"{name}: more than {MOST_LINES} lines; enter them in parts.")
         if not word:
@@ -193,6 +194,7 @@ def enter_scans(
 
 def _enter(session: Session, scan: Scan, on: date, at: datetime, place: str | None) -> Sawn:
     piece = find_piece(session, scan.piece)
+    # Before `use_bar`, whose message does not say where the piece went.
     if piece.state not in LIVE:
         raise InputError(why_not_free(session, piece))
     # A scanned job overrides the promise: it was named on purpose, and `use_bar` refuses another job's piece.

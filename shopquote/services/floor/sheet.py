@@ -105,6 +105,7 @@ class _SheetReader:
         )
         revision = newest_revision(session, job)
         self.notation = shop_notation(session).within(revision.unit)
+        # Of the newest revision, not of the printed one: pieces are counted against what is to be made now.
         self.marks = [part.mark for part in revision.parts]
         self.logged: list[Logged] = []
         self.faults: list[Fault] = []
@@ -126,6 +127,7 @@ class _SheetReader:
         minutes = self._number_of(row, "Minutes")
         day = self._day_of(row)
         rework, reason = self._rework(row)
+        # Every cell is read before this, so that one reading names all faults of the row.
         if len(self.faults) > found or operation is None or minutes is None or day is None:
             return
         source = self._source(row)
@@ -152,6 +154,7 @@ class _SheetReader:
         cost = self._filled_number(row, "Cost")
         delivery = self._filled_number(row, "Delivery")
         if used is None:
+            # A length came back of a piece whose count was left empty: it was one bar.
             used = 1 if back else None
         day = self._day_of(row)
         rework, reason = self._rework(row)
@@ -200,6 +203,7 @@ class _SheetReader:
         length = self._word_of(row, "Length", lambda word: kinds.MEASURE.read(word, self.notation))
         if section is None or grade is None or length is None:
             return
+        # Such bars are logged by their code: typed here they would be charged and still lie on the rack.
         codes = self._lying_since(section.key, grade.name)
         if codes:
             shown = ", ".join(codes[:5])
@@ -345,6 +349,7 @@ class _SheetReader:
             return []
 
     def _source(self, row: SheetRow) -> str:
+        # The row's place on this printed sheet: a workbook that is read again is recognised row by row.
         return f"sheet {self.serial} {row.tab.name} {row.row}"
 
     def _held(self, table: Any, source: str) -> Any:
@@ -363,6 +368,7 @@ class _SheetReader:
     def _fault(
         self, row: SheetRow, column: str, found: str, expected: str, nearest: str | None = None
     ) -> None:
+        # A cell may hold a page of text; the message is for one line of a terminal.
         shown = found if len(found) <= 60 else found[:57] + "..."
         self.faults.append(self._at(row, column, shown, expected, nearest))
 

@@ -67,6 +67,7 @@ def _cells(page: Any, path: Path) -> Iterator[tuple[int, list[Any]]]:
 
 
 def _identity(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, str] | None:
+    # The identity is printed above the headings; lower down it could only be a person's own note.
     for _, row in cells[:5]:
         for value in row:
             match = _IDENTITY.search(value) if isinstance(value, str) else None
@@ -92,6 +93,7 @@ def _rows(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> list[S
     for number, row in cells[start + 1 :]:
         values = dict.fromkeys(tab.columns)
         values |= {column: row[place] if place < len(row) else None for column, place in places.items()}
+        # Only these columns tell that a row was filled in: the others are printed on the sheet.
         if any(values[column] not in (None, "") for column in tab.telling):
             if rows:
                 above = rows[-1].values

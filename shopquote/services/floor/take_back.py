@@ -127,10 +127,12 @@ def _bars_back(session: Session, job: Job, use: BarUse, reason: str, at: datetim
             )  # fmt: skip
         session.delete(one)
     for child in children:
+        # The moves refer to the offcut, so they go before it.
         session.execute(delete(RackMove).where(RackMove.piece_id == child.id))
         session.delete(child)
     session.flush()
     owner = piece.used_job_id
+    # Both the column and the loaded relationship: the session would write the old job back.
     piece.used_job_id = None
     piece.used_job = None
     piece.promised_job_id = owner
@@ -145,6 +147,7 @@ def _bars_back(session: Session, job: Job, use: BarUse, reason: str, at: datetim
 
 def _refuse_in_use(session: Session, piece: RackPiece, child: RackPiece) -> None:
     cut = session.scalar(select(RackPiece.id).where(RackPiece.parent_id == child.id).limit(1))
+    # Undoing the bar would take away an offcut that another job already counts on.
     if child.state != "free" or cut is not None:
         raise InputError(
             f"{child.code}, which came back of {piece.code}, is {child.state}; take that back first.",

@@ -25,6 +25,7 @@ from shopquote.services.shop.shop_on_file import refuse_ahead, shop_currency
 # Most in one entry without a name, which may be of several people or of weeks.
 MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)
+# Minutes: a timer that ran longer was forgotten; the person then says how long it really was.
 LONGEST_TIMER_MINUTES = Decimal(16 * 60)
 OPERATION = kinds.word(OPERATIONS)
 # Rounding of minutes, the same as in estimates, so that the two can be compared.

@@ -39,6 +39,7 @@ from shopquote.services.shop.database import open_database, refuse_newer_schema,
 from shopquote.services.shop.database_places import certificate_folder, database_url, name_of, sqlite_path
 from shopquote.services.shop.driver_errors import driver_errors_in_words
 
+# Names within the zip file: the format of backups, which stays readable for ever.
 DATABASE_IN_BACKUP = "shop.db"
 NOTE_IN_BACKUP = "backup.json"
 CERTIFICATES_IN_BACKUP = "certificates/"
@@ -158,6 +159,8 @@ def _upgraded_and_checked(source: Path, copy: Path, certificates: Path, tell: Ca
     try:
         upgrade_database(str(copy), tell=tell)
         with open_database(str(copy)) as database, database.reading() as session:
+            # These two checks are of the file, the rest of the shop's records: a backup with faults of the
+            # latter is still the best there is.
             damage = [*file_is_sound(session), *references_are_whole(session)]
             faults = sum(len(result.found) for result in run_checks(session, certificates))
     except DatabaseError as error:

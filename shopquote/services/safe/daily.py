@@ -49,6 +49,7 @@ def copy_the_day_before(database: Database) -> None:
     last = _last_day_of_use(database)
     if last is None or last >= today:
         return
+    # Named by the day whose end it holds, so that only one process of the next day writes it.
     target = copies_folder(database) / f"{last.isoformat()}.zip"
     if target.exists():
         return
@@ -62,8 +63,10 @@ def copy_the_day_before(database: Database) -> None:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         path = sqlite_path(database.url)
+        # back_up opens the database anew: this session may be about to write.
         where = str(path) if path else database.url.render_as_string(hide_password=False)
         back_up(where, target, at=now())
+        # Only after the new one is written: a failure must never leave fewer backups.
         _delete_old(copies(database), most)
     except (ShopquoteError, OSError) as error:
         held = copies(database)

@@ -41,6 +41,7 @@ from shopquote.services.shop.driver_errors import driver_errors_in_words
 DESCRIPTION = "description.json"
 CERTIFICATES = "certificates/"
 UNKNOWN = "\\N"
+# Rows in memory at a time, and in one INSERT.
 ROWS_AT_ONCE = 2000
 # Bytes: far above ten years of records with certificates; a larger file is refused before it is unpacked.
 LARGEST_EXPORT = 4_000_000_000
@@ -201,6 +202,7 @@ def import_all(source: Path, url: str | None) -> Exported:
                 path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 rows = _fill(archive, where, schema, tables)
+            # Also when the person stops it with Ctrl-C.
             except BaseException:
                 if path is not None:  # a file with some of the rows must not pass for the whole
                     for tail in ("", "-wal", "-shm"):
@@ -226,10 +228,12 @@ def _fill(archive: zipfile.ZipFile, where: Any, schema: str, tables: dict[str, A
             there.reflect(connection)
             if there.tables:
                 raise DatabaseError("The database holds tables already.", hint="Import into an empty one.")
+            # In the schema of the export: its rows fit that one, and the upgrade afterwards moves them on.
             make_tables(connection, schema)
             there.reflect(connection)
             rows = {}
             for table in there.sorted_tables:
+                # Exports of older versions lack tables that came later.
                 if table.name not in tables:
                     continue
                 content = archive.read(f"{table.name}.csv")

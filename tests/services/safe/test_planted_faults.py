@@ -16,7 +16,7 @@ from shopquote.records.engine import make_engine
 from shopquote.records.rack import RackPiece
 from shopquote.records.tables import metadata
 from shopquote.services.rack.rack_uses import return_offcut
-from shopquote.services.safe.checks import CHECKS, Check, cure, look, run_checks
+from shopquote.services.safe.checks import CHECKS, Check, cure, faults_of, run_checks
 from shopquote.services.safe.checks.file import schema_is_known
 from shopquote.services.safe.checks.jobs import TYPED_LENGTHS
 from shopquote.services.safe.checks.orders import certificate_files_are_whole
@@ -578,7 +578,9 @@ def plant(session: Session, statements: str) -> None:
 
 def finding(session: Session) -> Iterator[Check]:
     """The checks that find something, but for that of the schema, which nothing here alters."""
-    return (check for check in CHECKS if check.find_faults is not schema_is_known and look(session, check))
+    return (
+        check for check in CHECKS if check.find_faults is not schema_is_known and faults_of(session, check)
+    )
 
 
 def test_what_was_done_properly_is_sound(made):
@@ -593,7 +595,7 @@ def test_a_planted_fault_is_found_and_what_has_one_right_answer_is_mended(damage
     plant(damaged, fault.statements)
     checks = [check for check in CHECKS if check.name in fault.found_by]
     assert len(checks) == len(fault.found_by) > 0
-    assert all(look(damaged, check) for check in checks)
+    assert all(faults_of(damaged, check) for check in checks)
     results = cure(damaged, certificate_folder_of(made), checks)
     left = [found for result in results for found in result.found]
     assert (not left) is fault.cured, left
@@ -612,10 +614,10 @@ def test_an_offcut_that_came_back_for_an_earlier_day_is_no_fault(damaged):
     piece = damaged.scalar(select(RackPiece.code).where(RackPiece.state == "used").limit(1))
     return_offcut(damaged, piece, mm("2000"), on=TODAY - timedelta(days=9))
     damaged.flush()
-    assert not look(damaged, check)
+    assert not faults_of(damaged, check)
     # What came back explains its own cost, and no more.
     plant(damaged, "UPDATE bar_uses SET credit = credit + 50000 WHERE rack_piece_id IS NOT NULL")
-    assert look(damaged, check)
+    assert faults_of(damaged, check)
 
 
 def test_every_length_that_a_job_keeps_as_typed_is_looked_at():

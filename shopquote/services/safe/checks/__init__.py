@@ -56,7 +56,7 @@ from shopquote.services.safe.checks.sealed import (
 )
 from shopquote.services.safe.checks.texts import texts_are_shown
 
-__all__ = ["CHECKS", "Check", "CheckResult", "Found", "cure", "run_checks"]
+__all__ = ["CHECKS", "Check", "CheckResult", "Found", "cure", "faults_of", "run_checks"]
 
 # Each round mends the faults that a check lists (MOST_LINES of each kind): 500 rounds mend 10,000. Were a
 # cure to make new faults without end, it stops there and they are reported.
@@ -107,10 +107,10 @@ def run_checks(
 ) -> tuple[CheckResult, ...]:
     """The results of the checks, in order; certificate files are read only where their folder is given."""
     session.info[CERTIFICATES] = certificates
-    return tuple(CheckResult(check.name, _faults_of(session, check)) for check in checks)
+    return tuple(CheckResult(check.name, faults_of(session, check)) for check in checks)
 
 
-def _faults_of(session: Session, check: Check) -> tuple[Found, ...]:
+def faults_of(session: Session, check: Check) -> tuple[Found, ...]:
     """The faults that one check finds.
 
     A damaged value may raise an error within the check (an earlier check names the value): that is reported
@@ -141,7 +141,7 @@ def _cure(session: Session, check: Check) -> tuple[str, ...]:
     done: dict[str, None] = {}
     for _ in range(MOST_ROUNDS):
         # A fault that is found again after its cure is left: the cure does not help, and would loop.
-        found = [fault for fault in _faults_of(session, check) if fault.cure and fault.text not in done]
+        found = [fault for fault in faults_of(session, check) if fault.cure and fault.text not in done]
         for fault in found:
             assert fault.cure is not None
             fault.cure(session)

@@ -59,6 +59,7 @@ def _more_than_ordered(session: Session) -> Iterator[Found]:
         select(
             JobDelivery.job_id,
             JobDeliveryLine.mark,
+            # A part is known by its mark alone, since a revision may give it another name.
             case((JobDeliveryLine.mark == "", JobDeliveryLine.what), else_="").label("item"),
             func.sum(JobDeliveryLine.count).label("count"),
         )
@@ -127,6 +128,7 @@ def papers_of_money_fit(session: Session) -> Iterator[Found]:
 def _numbers_twice(session: Session) -> Iterator[Found]:
     seen: dict[tuple[str, str], str] = {}
     for kind, number in session.execute(select(Invoice.kind, Invoice.number).order_by(Invoice.id)):
+        # By kind: a credit may bear the number of the invoice that it lowers.
         first = seen.setdefault((kind, name_key(number)), number)
         if first is not number:
             yield Found(f"{kind} {first} and {kind} {number} are one number in two spellings")

@@ -26,6 +26,7 @@ _MOMENT_OF_DAY = {
     ("closings", "closed_on"): "closed_at",
     ("time_entries", "worked_on"): "started_at",
 }
+# LIKE patterns, in which _ is any character: what differs in length or separators cannot be a day or moment.
 _MOMENT = "____-__-__T__:__:__.______Z"
 _DAY = "____-__-__"
 _ANY_DIALECT = DefaultDialect()
@@ -72,6 +73,7 @@ def _bad_days(session: Session) -> Iterator[_BadDay]:
 def _bad_days_of(session: Session, held: SqlTable, name: str) -> Iterator[_BadDay]:
     bare = bare_table(held)
     stored = cast(bare.c[name], Text)
+    # A standard without a first day is stored as of a day before all others.
     first = ALWAYS if (held.name, name) == ("standards", "since") else FIRST_DAY
     moment_column = _MOMENT_OF_DAY.get((held.name, name))
     other = bare.c[moment_column] if moment_column else type_coerce(None, String)

@@ -42,6 +42,7 @@ _GRADES: tuple[tuple[str, InstrumentedAttribute[str]], ...] = (
     ("stock", StockItem.grade),
     ("the rack", RackPiece.grade),
 )
+# Stored in one spelling already where the program wrote them: only older rows and other programs differ.
 _HEATS = (RackPiece.heat, ReceivedBar.heat, Certificate.heat)
 
 
@@ -55,6 +56,7 @@ def names_stand_once(session: Session) -> Iterator[Found]:
     known = {grade_key(name): name for name in session.scalars(select(GradeRow.name))}
     for what, column in _GRADES:
         for typed in session.scalars(select(column).distinct().order_by(column)):
+            # A grade that no list has may stand anywhere; only another spelling of a listed one is a fault.
             if known.get(grade_key(typed), typed) != typed:
                 yield Found(f"{what} says grade {typed!r} for {known[grade_key(typed)]!r}")
     for column in _HEATS:

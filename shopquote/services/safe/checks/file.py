@@ -112,6 +112,7 @@ def _any_wrong(held: Table) -> Select[tuple[int]]:
 
 def _is_wrong(one: Column[Any], value: Any) -> ColumnElement[bool]:
     kind = func.typeof(value)
+    # SQLite stores JSON as text, so its storage class says nothing: the content must parse.
     if isinstance(one.type, JSON):
         return and_(value.is_not(None), func.json_valid(value) == 0)
     if isinstance(one.type, Boolean):

@@ -69,6 +69,7 @@ def in_blocks(session: Session, table: Any) -> Iterator[Any]:
     while block := session.scalars(rows.where(table.id > last)).all():
         last = block[-1].id
         yield from block
+        # Or the session would keep every row of the table until its end.
         session.expunge_all()
 
 

@@ -45,6 +45,7 @@ def counters_are_not_behind(session: Session) -> Iterator[Found]:
     last = {letter: number for letter, number in session.execute(select(Counter.letter, Counter.last))}
     for letter, number in _NUMBERED:
         highest = session.scalar(
+            # After the letter and the hyphen; as a number, since J-10000 sorts before J-9999 as text.
             select(func.max(cast(func.substr(number, 3), Integer))).where(number.like(f"{letter}-%"))
         )
         if highest and highest > last.get(letter, 0):
@@ -152,6 +153,7 @@ def typed_texts_give_their_values(session: Session) -> Iterator[Found]:
     """
     for what, owner, name in TYPED_LENGTHS:
         text, value = getattr(owner, f"{name}_text"), getattr(owner, name)
+        # Grouped: the same few lengths are typed again and again, and each is parsed once.
         query = select(text, value, JobRevision.units, func.min(JobRevision.id)).select_from(owner)
         if owner is PartHole:
             query = query.join(PartRow, PartRow.id == PartHole.part_id)

@@ -73,6 +73,7 @@ def orders_add_up(session: Session) -> Iterator[Found]:
         .join(Order, Order.id == OrderLine.order_id)
         .where(OrderLine.unit_price.is_not(None))
     )  # fmt: skip
+    # In Python, as databases round differently from `round_money`.
     for number, currency, position, price, count, amount in priced:
         if price is not None and amount != round_money(price * count, currency):
             yield Found(f"order {number}, line {position}: {count} at {price} are not {amount}")

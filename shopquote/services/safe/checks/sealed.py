@@ -39,6 +39,8 @@ class _SealedRows:
     values: tuple[str, ...]
 
 
+# What is compared, and can be mended: the columns that the sealed text gives. States and answers change
+# after the sealing.
 _QUOTE = (
     "number",
     "revision",
@@ -151,6 +153,7 @@ def _other_values(name: str, row: Any, right: dict[str, Any]) -> Iterator[Found]
 
 
 def _compared_values(rows: Sequence[Any], values: Sequence[str]) -> list[tuple[Any, ...]]:
+    # Sorted, because the order of rows in the database means nothing.
     return sorted(tuple(getattr(row, value) for value in values) for row in rows)
 
 
@@ -160,6 +163,7 @@ def _rows_again(rows: _SealedRows, owner: int, right: Sequence[Any]) -> Cure:
     wanted = [{name: value for name in names if (value := getattr(row, name)) is not None} for row in right]
 
     def cure(session: Session) -> None:
+        # All rows anew: which stored row stands for which line of the paper is not known once they differ.
         session.execute(delete(rows.table).where(getattr(rows.table, rows.owner) == owner))
         session.add_all(rows.table(**{rows.owner: owner, **values}) for values in wanted)
         session.flush()
