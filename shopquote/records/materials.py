@@ -11,7 +11,7 @@ from shopquote.calc.units import ZERO, Length
 from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
 from shopquote.records.people import Supplier
 
-PRICE_BASES = ("bar", "kg", "cwt", "m", "ft")
+PRICE_BASES = ("bar", "kg", "lb", "cwt", "m", "ft")
 
 
 class GradeRow(Base):

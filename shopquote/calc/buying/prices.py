@@ -1,4 +1,4 @@
-"""The price of one bar from a price per bar, kilogram, hundredweight, metre or foot (`BASES`).
+"""The price of one bar from a price per bar, kilogram, pound, hundredweight, metre or foot (`BASES`).
 
 Begin at `bar_price`. Money is Decimal, lengths are `Length`, masses are Decimal kilograms.
 """
@@ -10,7 +10,7 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.units import KG_PER_LB, NM_PER_INCH, NM_PER_MM, Length
 from shopquote.errors import InputError, nearest_word
 
-Basis = Literal["bar", "kg", "cwt", "m", "ft"]
+Basis = Literal["bar", "kg", "lb", "cwt", "m", "ft"]
 BASES: tuple[Basis, ...] = get_args(Basis)
 
 # The short hundredweight of US price lists is 100 lb.
@@ -40,6 +40,7 @@ BASIS_WORDS: dict[str, Basis] = {
     "stab": "bar", "stück": "bar", "stk": "bar", "barre": "bar", "pièce": "bar", "barra": "bar",
     "pieza": "bar", "mètre": "m", "metro": "m",
     "kg": "kg", "kilo": "kg", "kilogram": "kg",
+    "lb": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb",
     "cwt": "cwt", "100 lb": "cwt", "hundredweight": "cwt",
     "m": "m", "metre": "m", "meter": "m",
     "ft": "ft", "foot": "ft", "feet": "ft",
@@ -51,9 +52,9 @@ def bar_price(price: Decimal, basis: Basis, length: Length, mass_kg: Decimal) ->
 
     Args:
         price: in one currency, for one unit of `basis`.
-        basis: bar, kg, cwt (100 lb), m or ft.
+        basis: bar, kg, lb, cwt (100 lb), m or ft.
         length: the bar's length.
-        mass_kg: the bar's mass; used by kg and cwt only.
+        mass_kg: the bar's mass; used by kg, lb and cwt only.
 
     >>> bar_price(Decimal("1.20"), "kg", Length.from_mm(6000), Decimal("5.328"))
     Decimal('6.3936')
@@ -76,6 +77,8 @@ def units_in_bar(basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
         return Decimal(1)
     if basis == "kg":
         return mass_kg
+    if basis == "lb":
+        return mass_kg / KG_PER_LB
     if basis == "cwt":
         return mass_kg / KG_PER_CWT
     if basis == "m":

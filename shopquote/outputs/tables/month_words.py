@@ -165,7 +165,11 @@ class _Words:
         won = sum(row.won for row in self.many.win_rates)
         decided = won + sum(row.lost for row in self.many.win_rates)
         open_ = sum(row.open for row in self.many.win_rates)
-        text = f"Of {decided} quotes decided {won} were won" if decided else "No quote was decided"
+        text = (
+            f"Of {counted(decided, 'quote')} decided {won} {'was' if won == 1 else 'were'} won"
+            if decided
+            else "No quote was decided"
+        )
         more = f"{open_} more" if decided else f"{open_}"
         text += f", {more if open_ else 'none'} {'are' if open_ > 1 else 'is'} open"
         total = self.many.total

@@ -15,7 +15,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import ZERO, show_length
+from shopquote.calc.units import KG_PER_LB, ZERO, Unit, show_length
 from shopquote.errors import Fault, InputError
 from shopquote.reading.table_files import FileTable, TableRow, find_headings, read_table
 from shopquote.records.materials import StockItem, StockPrice
@@ -106,7 +106,8 @@ def read_price_list(
     kept = kept_columns(table, found.column_map)
     mapping = find_columns(table, {**kept, **(columns or {})})
     notation = replace(shop_notation(session), currency=found.currency)
-    notation = notation.within(unit_of_list(mapping, notation.unit))
+    unit = notation.unit
+    notation = notation.within(unit_of_list(mapping, unit))
     reading = ListReading(table, mapping, notation, on, taught_words(mapping))
     grades = grades_on_file(session)
     rows = _sorted_rows(reading)
@@ -123,7 +124,7 @@ def read_price_list(
     return PriceList(
         found.name,
         mapping,
-        tuple(_change(line, items.get(_key(line)), found.currency) for line in lines),
+        tuple(_change(line, items.get(_key(line)), found.currency, unit) for line in lines),
         _not_listed(items, lines),
         tuple(row.number for row in rows.headings),
         table.heading_row,
@@ -307,8 +308,8 @@ def _items(session: Session, supplier: Supplier) -> dict[tuple[str, str, int], S
     return {(item.section_key, item.grade, item.length.nm): item for item in session.scalars(query)}
 
 
-def _change(line: PriceLine, item: StockItem | None, currency: str) -> PriceChange:
-    new = _words(line.steps, line.basis, currency)
+def _change(line: PriceLine, item: StockItem | None, currency: str, unit: Unit) -> PriceChange:
+    new = _words(line.steps, line.basis, currency, unit)
     if item is None:
         return PriceChange(line, "new", "", new)
     held = prices_in_force(item.prices, line.valid_from)
@@ -316,7 +317,7 @@ def _change(line: PriceLine, item: StockItem | None, currency: str) -> PriceChan
         return PriceChange(line, "new", "", new)
     steps = tuple((price.break_kg, price.price) for price in held)
     basis = held[0].basis
-    old = _words(steps, basis, currency)
+    old = _words(steps, basis, currency, unit)
     if basis != line.basis:
         return PriceChange(line, "changed", old, new)
     if steps == line.steps:
@@ -326,11 +327,17 @@ def _change(line: PriceLine, item: StockItem | None, currency: str) -> PriceChan
     return PriceChange(line, kind, old, new)
 
 
-def _words(steps: Sequence[tuple[Decimal, Decimal]], basis: str, currency: str) -> str:
+def _words(steps: Sequence[tuple[Decimal, Decimal]], basis: str, currency: str, unit: Unit) -> str:
+    """Prices with the masses that they begin at, in the shop's own unit.
+
+    >>> _words([(Decimal(0), Decimal("0.92")), (Decimal("907.185"), Decimal("0.80"))], "lb", "USD", "in")
+    '0.92, 0.8 from 2000 lb USD a lb'
+    """
     parts = []
     for from_kg, price in steps:
-        mass = f" from {from_kg.normalize():f} kg" if from_kg else ""
-        parts.append(f"{price.normalize():f}{mass}")
+        mass = from_kg if unit == "mm" else (from_kg / KG_PER_LB).quantize(Decimal("0.1"))
+        begins = f" from {mass.normalize():f} {'kg' if unit == 'mm' else 'lb'}" if from_kg else ""
+        parts.append(f"{price.normalize():f}{begins}")
     return f"{', '.join(parts)} {currency} a {basis}"
 
 

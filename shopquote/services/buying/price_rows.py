@@ -86,11 +86,10 @@ _ON_REQUEST = frozenset(
      "aufanfrage", "surdemande", "tba", "tbc")
 )  # fmt: skip
 # Units of price that are multiples of a basis. Tonnes are metric; a "ton" may be short, long or metric and is
-# refused. A pound is a hundredth of the cwt of 100 lb.
+# refused.
 _MANY: Mapping[str, tuple[Basis, Decimal]] = {
     **dict.fromkeys(("t", "tonne", "tonnes", "te", "1000 kg", "1000kg"), ("kg", Decimal(1000))),
     **dict.fromkeys(("100 kg", "100kg"), ("kg", Decimal(100))),
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), ("cwt", Decimal("0.01"))),
 }  # fmt: skip
 
 
@@ -347,7 +346,7 @@ def _basis(reading: ListReading, row: TableRow) -> tuple[Basis, Decimal] | None:
     text = reading.text(row, "basis")
     found = many_of(text)
     if found is None:
-        reading.fault(row, "basis", f"one of {', '.join(BASES)}, lb, tonne", nearest_word(text, BASES))
+        reading.fault(row, "basis", f"one of {', '.join(BASES)}, tonne", nearest_word(text, BASES))
     return found
 
 

@@ -11,7 +11,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import currency_digits, share_out
 from shopquote.calc.units import Length, Measure, show_length
-from shopquote.errors import InputError, NotFoundError
+from shopquote.errors import InputError, NotFoundError, counted
 from shopquote.reading.kinds import MEASURE, SECTION, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.rack import BarUse, RackPiece
@@ -158,7 +158,9 @@ def _lying_ready(session: Session, job: Job, section: Section, grade: Grade) -> 
     ).all()
     if not codes:
         return ""
-    return f"{len(codes)} such pieces lie on the rack for {job.number}; log those with --piece {codes[0]}."
+    them, lie = ("it", "lies") if len(codes) == 1 else ("those", "lie")
+    there = counted(len(codes), "such piece")
+    return f"{there} {lie} on the rack for {job.number}; log {them} with --piece {codes[0]}."
 
 
 def log_piece(

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.money import round_money
 from shopquote.calc.units import Unit, show_length
 from shopquote.records.jobs import Job
 from shopquote.records.logs import (
@@ -94,10 +95,12 @@ def _time_rows(session: Session, job: Job) -> Iterator[LogRow]:
 
 def _thing_rows(session: Session, job: Job) -> Iterator[LogRow]:
     """Bars, bought items, subcontract work and scrapped pieces."""
-    unit = shop_unit(session)
+    unit, currency = shop_unit(session), shop_currency(session)
     for use in _of_job(session, BarUse, job):
         cost = use.cost - use.credit
-        brought = "" if use.delivery is None else f"with {use.delivery.normalize():f} for delivery"
+        brought = (
+            f"with {round_money(use.delivery, currency)} for delivery" if use.delivery is not None else ""
+        )
         note = ", ".join(filter(None, (brought, use.reason)))
         what = bar_words(use, unit)
         yield LogRow(use.used_on, BARS, what, cost=cost, note=note, table=BarUse, id=use.id)

@@ -444,8 +444,8 @@ def test_headings_of_the_trade_are_known_in_several_languages(with_supplier, tmp
     path.write_text("\n".join(";".join(cells).rstrip(";") for cells in (headings, row)), encoding="utf-8")
     with with_supplier.session() as session:
         (change,) = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY).changes
-    assert (change.line.section.key, change.line.basis) == ("square 12.7", "cwt")
-    assert change.line.steps == ((0, Decimal(50)),)  # by hand: a hundredweight of the US is 100 lb
+    assert (change.line.section.key, change.line.basis) == ("square 12.7", "lb")
+    assert change.line.steps == ((0, Decimal("0.50")),)
 
 
 def test_headings_that_nobody_knows_are_named_with_the_row_that_was_read(with_supplier, tmp_path):

@@ -210,7 +210,7 @@ def test_bars_bring_the_delivery_that_was_logged_with_them(writing, charged):
     assert not any("to bring the bars" in note for note in review.notes)
     assert_sums_agree(writing, number)
     (row,) = [row for row in logged_so_far(writing, number).rows if row.kind == "bars"]
-    assert row.note == f"with {charged.normalize():f} for delivery"
+    assert row.note == f"with {charged:.2f} for delivery"
 
 
 def test_a_delivery_taken_as_quoted_is_all_that_a_closing_has_as_its_gap(writing):
