@@ -222,11 +222,7 @@ def _add_and_make(
 def _store_and_write(
     session: Any, draft: "Draft", at: datetime | None, aside: Path, out: Path, more: MorePapers
 ) -> tuple["QuoteDocument", list[Path]]:
-    """Store a quote and write its papers to the folder `aside`.
-
-    Raises:
-        InputError: a file in `out` may not be replaced; the session is then rolled back.
-    """
+    """Store a quote and write its papers to `aside`; raises if a file in `out` may not be replaced."""
     from shopquote.files import refuse_unless_all_free
     from shopquote.services.quotes.quotes_on_file import store_quote
 
@@ -396,11 +392,7 @@ def moment_of(on: str | None) -> datetime | None:
 
 
 def pair(text: str) -> tuple[str, str]:
-    """Word and value of WORD=VALUE.
-
-    Raises:
-        BadParameter: there is no equals sign, or nothing on one side of it.
-    """
+    """Word and value of WORD=VALUE; `BadParameter` if either is missing."""
     word, equals, value = text.partition("=")
     if not equals or not word.strip() or not value.strip():
         raise typer.BadParameter(f"{text!r} is not of the form WORD=VALUE.")

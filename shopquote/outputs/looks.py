@@ -1,7 +1,7 @@
-"""How a kind of value looks wherever a table is drawn: in a terminal, a sheet, a line of text, JSON or CSV.
+"""How each kind of value is shown in every kind of table: terminal, sheet, line of text, JSON, CSV.
 
-A look is a row of what each writer needs. Money is rounded here, once, so that the figure
-is the same everywhere; None is an empty cell in all of them.
+A `Look` holds what each writer needs. Money is rounded here, once, so that a figure is the same
+everywhere. None is an empty cell in all of them.
 """
 
 from collections.abc import Callable
@@ -19,9 +19,9 @@ def _as_said(words: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """The currency of a table's money and the unit of its lengths; how its reader's language writes them.
+    """The currency and length unit of a table, and the language of its reader.
 
-    `says` puts a heading or phrase into that language, `decimal` stands before decimals.
+    `says` translates a heading or phrase from English, `decimal` is the decimal sign.
     """
 
     currency: str = "EUR"
@@ -31,7 +31,7 @@ class Setting:
 
     @property
     def words(self) -> dict[str, str]:
-        """What a heading may name in braces: currency, unit, mass and the unit of a run of bars."""
+        """Values for the names in braces that a heading may have: currency, unit, mass, unit of a run."""
         return {"currency": self.currency, "unit": self.unit, "mass": "lb" if self.unit == "in" else "kg",
                 "run": "ft" if self.unit == "in" else "m"}  # fmt: skip
 
@@ -40,8 +40,8 @@ class Setting:
 class Look:
     """How one kind of value is drawn.
 
-    `text` is for people, `data` for programs, `cell` what a worksheet holds (its text where None) in
-    the number format `number`. Figures stand to the right.
+    `text` is for people, `data` for programs. A worksheet holds `cell` (if None, the text) in the number
+    format `number`. Figures are aligned to the right.
     """
 
     text: Callable[[Any, Setting], str]
@@ -51,16 +51,16 @@ class Look:
     figure: bool = True
 
     def shown(self, value: object, setting: Setting) -> str:
-        """The value for people; nothing for None."""
+        """The value as text for people; empty for None."""
         text = "" if value is None else self.text(value, setting)
         return text.replace(".", setting.decimal) if self.figure and setting.decimal != "." else text
 
     def plain(self, value: object, setting: Setting) -> object:
-        """The value for programs."""
+        """The value for JSON and CSV."""
         return None if value is None else self.data(value, setting)
 
     def held(self, value: object, setting: Setting) -> object:
-        """The value that a worksheet's cell holds."""
+        """The value for a worksheet's cell."""
         return None if value is None else (self.cell or self.text)(value, setting)
 
 
@@ -84,12 +84,12 @@ def whole_minutes(minutes: Decimal | float) -> int:
 
 
 def json_number(value: Decimal) -> int | float:
-    """An exact number as JSON carries it."""
+    """A `Decimal` as the int or float that JSON can hold."""
     return int(value) if value == value.to_integral_value() else float(value)
 
 
 def money_format(currency: str) -> str:
-    """A sheet's number format with a currency's own digits; the currency stands in the heading.
+    """The number format of a sheet with the currency's number of decimals; the heading names the currency.
 
     >>> money_format("JPY")
     '#,##0'
@@ -115,7 +115,7 @@ def _amount_text(value: Any, setting: Setting) -> str:
 
 
 def _each(value: Any, setting: Setting) -> str:
-    """A price in the currency's digits, or with all of its own where it has more."""
+    """A price with the currency's decimals, or with all of its own if it has more."""
     exact, printed = Decimal(value), _amount(value, setting)
     return f"{printed if printed == exact else exact:f}"
 
@@ -162,7 +162,7 @@ TEXT = Look(_word, _same, _same, figure=False)
 WORDS = Look(
     lambda value, setting: ", ".join(map(str, value)), lambda value, setting: list(value), figure=False
 )
-# Words that stand among figures, such as "1.25 per kg".
+# Texts in a column of figures, such as "1.25 per kg".
 FIGURE = Look(_word, _same)
 DAY = Look(lambda value, setting: value.isoformat(), _same, _same, _fixed("yyyy-mm-dd"), figure=False)
 COUNT = Look(_word, _same, _same, _fixed("#,##0"))
@@ -179,7 +179,7 @@ EXACT_LENGTH = Look(lambda value, setting: show_length(value, setting.unit, exac
 # Sizes and bend marks below a heading that names the unit.
 SIZE = Look(_size, _same)
 MARK = Look(_mark, _same)
-# A length too long or too short, with its sign.
+# A deviation of a length, with its sign.
 DIFFERENCE = Look(_more_or_less, lambda value, setting: value)
 # Bars laid end to end, in the unit of `run`.
 RUN = Look(_run_text, lambda value, setting: value)

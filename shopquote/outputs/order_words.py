@@ -272,7 +272,7 @@ PHRASES = {
     },
 }
 
-# Of what a price is, as lists hold it.
+# The basis of a price (per bar, per kg ...), by the words of lists.
 BASES = {
     "de": {"bar": "Stab"},
     "fr": {"bar": "barre"},

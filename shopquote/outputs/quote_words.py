@@ -1,4 +1,4 @@
-"""Words, dates and money of what leaves the shop, in the language of who gets it, else the shop's own.
+"""Words, dates and money of papers that leave the shop, in the language of the recipient, else the shop's.
 
 Babel knows dates, digits and currency signs of any locale; the words themselves are here and, for
 suppliers, in `order_words`: English, German, French and Spanish; English stands in for the rest.
@@ -517,11 +517,11 @@ _CAUTIONS_ES = {
     "hacen falta agujeros de ventilación y drenaje, cuyo lugar debe acordarse.",
 }
 
-# The stored caution is in English; where it is one of today's, it is printed in the customer's language.
+# Cautions are stored in English; one that the program still has is printed in the customer's language.
 CAUTIONS = {"de": _CAUTIONS_DE, "fr": _CAUTIONS_FR, "es": _CAUTIONS_ES}
 _CAUTION_NAMES = {text: use for use, texts in BY_USE.items() for text in texts} | {HOLLOW: "hollow"}
 
-# Terms are printed in the customer's language as long as they are the words that a new shop begins with.
+# Terms are translated as long as they are those of a new shop; the shop's own words stay as typed.
 TERMS = {
     "de": {
         USUAL_LEAD_TIME: "3 Wochen nach Anzahlung und freigegebener Zeichnung",
@@ -552,7 +552,7 @@ TERMS = {
     },
 }
 
-# Bars are typed in English words, as in the job file; each kind knows its name in other languages.
+# Bars are stored in English words, as in the job file.
 _BAR_WORD = re.compile(
     "|".join(sorted(map(re.escape, KINDS), key=len, reverse=True)).replace("\\-", "[- ]"), re.IGNORECASE
 )
@@ -565,26 +565,26 @@ LANGUAGES = {
 
 @dataclass(frozen=True)
 class Voice:
-    """One language and one currency: words, dates and amounts as the customer reads them."""
+    """One language and one currency, in which the reader gets words, dates and amounts."""
 
     locale: str
     currency: str
     words: dict[str, str]
 
     def __getitem__(self, name: str) -> str:
-        """A word or sentence of the paper."""
+        """A word or sentence of the paper by its key."""
         return self.words[name]
 
     def caution(self, text: str) -> str:
-        """A caution in this language; one that is not known here stays as it was stored."""
+        """A caution in this language; an unknown one stays as it was stored."""
         return CAUTIONS.get(self.locale[:2], {}).get(_CAUTION_NAMES.get(text, ""), text)
 
     def term(self, text: str) -> str:
-        """A term in this language if it is one that a new shop begins with; the shop's own stays as typed."""
+        """A term in this language if it is one of a new shop's; the shop's own stays as typed."""
         return TERMS.get(self.locale[:2], {}).get(text, text)
 
     def bar(self, text: str) -> str:
-        """A bar in this language: flach 40 x 6."""
+        """A bar in this language, such as flach 40 x 6."""
         language = self.locale[:2]
 
         def word(found: re.Match[str]) -> str:
@@ -593,23 +593,23 @@ class Voice:
         return _BAR_WORD.sub(word, text)
 
     def says(self, english: str) -> str:
-        """A column's heading or phrase by its English words."""
+        """A heading or phrase in this language, by its English words."""
         return self.words.get(english, english)
 
     def phrases(self, text: str) -> str:
-        """What a stock list or an order says of a bar, phrase by phrase; what is not known stays as typed."""
+        """Notes on a bar in stock lists and orders, translated by phrases; unknown ones stay as typed."""
         if text == ORDER_WORDS["en"]["usual_marking"]:
             return self["usual_marking"]
         known = PHRASES.get(self.locale[:2], {})
         return ", ".join(known.get(phrase, phrase) for phrase in text.split(", "))
 
     def per(self, price: str, basis: str) -> str:
-        """A price and of what it is: 1,25 je kg."""
+        """A price with its basis, such as 1,25 je kg."""
         basis = BASES.get(self.locale[:2], {}).get(basis, basis)
         return self["per"].format(price=self.digits(price), basis=basis)
 
     def content(self, content: SetContent | None) -> str:
-        """What is done to and comes with one set; nothing where it was not kept."""
+        """What one set contains, in words; empty for old quotes that did not store it."""
         if content is None:
             return ""
         coats = self["one_coat"] if content.coats == 1 else self["coats"].format(count=content.coats)
@@ -625,7 +625,7 @@ class Voice:
         return "; ".join([*said[:MOST_CONTENT], f"… (+{more})"] if more > 0 else said)
 
     def line(self, document: QuoteDocument, line: QuoteLine) -> str:
-        """What a line of the quote is for."""
+        """The description of a line of the quote."""
         words, title = line.text, line.of or document.title
         if line.key in (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE):
             words = self[line.key]
@@ -637,7 +637,7 @@ class Voice:
         return f"{line.of}: {words}" if line.of else words
 
     def better(self, step: BreakPrice) -> str:
-        """Words where a larger quantity costs hardly more; before them the job, where there are several."""
+        """A sentence that a larger quantity costs hardly more; with the job if the quote has several."""
         words = ""
         if step.better is not None:
             larger, more = step.better
@@ -646,7 +646,7 @@ class Voice:
         return ": ".join(filter(None, (step.of, words)))
 
     def terms(self, document: QuoteDocument) -> Iterator[tuple[str, str]]:
-        """The terms that are said: the key of each one's name, and its text."""
+        """The terms of the quote that are not empty: the key of the term's name, and its text."""
         words, deposit = document.wording, ""
         if document.deposit:
             pct, amount = self.percent(words.deposit_pct), self.money(document.deposit)
@@ -667,13 +667,13 @@ class Voice:
 
     @property
     def decimal_sign(self) -> str:
-        """What stands before decimals."""
+        """The decimal sign of this language."""
         from babel.numbers import get_decimal_symbol
 
         return str(get_decimal_symbol(self.locale))
 
     def digits(self, text: str) -> str:
-        """A figure with the decimal sign of this language."""
+        """A text of digits with its point replaced by this language's decimal sign."""
         return text.replace(".", self.decimal_sign)
 
     def day(self, day: date) -> str:
@@ -691,7 +691,7 @@ class Voice:
         return text
 
     def percent(self, value: Decimal) -> str:
-        """A per cent number without its sign."""
+        """A percentage without the per cent sign."""
         from babel.numbers import format_decimal
 
         return str(format_decimal(value.normalize() + 0, locale=self.locale))
@@ -706,7 +706,7 @@ class Voice:
 
 
 def voice_of(locale: str, currency: str) -> Voice:
-    """The voice of a locale such as en_GB or de-AT; an unknown one speaks British English.
+    """The `Voice` of a locale such as en_GB or de-AT; British English for an unknown one.
 
     >>> voice_of("de_DE", "EUR").day(date(2026, 3, 2))
     '2. März 2026'

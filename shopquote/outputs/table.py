@@ -24,7 +24,7 @@ from shopquote.outputs.looks import TEXT, Look, Setting
 Row = TypeVar("Row")
 Place = Literal["terminal", "sheet", "text", "csv", "json"]
 Places = frozenset[Place]
-# Where a person fills a column in on paper: in the rows, in the spare rows below them, or in both.
+# Where a column is filled in by hand: in the rows, in the spare rows below them, or in both.
 Fill = Literal["", "rows", "spare", "both"]
 
 EVERYWHERE: Places = frozenset({"terminal", "sheet", "text", "csv", "json"})
@@ -39,14 +39,14 @@ SEEN = TERMINAL | SHEET | LETTER
 
 @dataclass(frozen=True, slots=True)
 class Editable:
-    """A value that the reader of a worksheet may change: it stands on yellow and formulas follow."""
+    """A value that the user of a worksheet may change: its cell is yellow, and formulas follow it."""
 
     value: object
 
 
 @dataclass(frozen=True, slots=True)
 class Formula:
-    """A live cell of a worksheet: `words` makes the formula from its row, where `row[COLUMN]` is a cell."""
+    """A formula in a worksheet: `words` makes it from its row, where `row[COLUMN]` is a cell's address."""
 
     words: Callable[[Any], str]
 
@@ -85,7 +85,7 @@ class Column(Generic[Row]):
     span: int = 1
 
     def title(self, setting: Setting) -> str:
-        """The heading with the table's currency and units."""
+        """The heading with the table's currency and units filled in."""
         return setting.says(self.heading).format_map(setting.words)
 
     @property
@@ -102,8 +102,8 @@ class Column(Generic[Row]):
 class Table(Generic[Row]):
     """Columns over rows.
 
-    `foot` names a last row of sums of what is printed above; `last` is a last row worked out elsewhere, but
-    for columns with `sum`: whole minutes would not add up to the whole minutes of their sum.
+    `foot` names a last row with sums of the printed rows. `last` is a last row computed elsewhere; only its
+    columns with `sum` are added up here, because rounded minutes need not add up to their rounded sum.
     """
 
     columns: Sequence[Column[Row]]
@@ -114,31 +114,31 @@ class Table(Generic[Row]):
     last: Row | None = None
 
     def on(self, place: Place) -> list[Column[Row]]:
-        """The columns that stand in a place."""
+        """The columns shown in a place, such as the terminal or a sheet."""
         return [column for column in self.columns if place in column.on]
 
     def total(self, column: Column[Row]) -> Decimal:
-        """A column added up as printed: rounded first, so that the eye adds up to the same."""
+        """The sum of a column's rounded values, so that the printed column adds up."""
         held = (column.look.held(column.value(row), self.setting) for row in self.rows)
         return sum((Decimal(str(value)) for value in held if value is not None), Decimal(0))
 
     def value(self, column: Column[Row], row: Row) -> object:
-        """What stands in a column of a row, or of the last one."""
+        """The value in a column of a row, or of the last row."""
         return self.total(column) if column.sum and row is self.last else column.value(row)
 
     def text(self, column: Column[Row], row: Row) -> str:
-        """What stands in a column of a row, as people read it."""
+        """The text in a column of a row."""
         return column.look.shown(self.value(column, row), self.setting)
 
     def is_live(self, column: Column[Row]) -> bool:
-        """Whether a worksheet's reader may change what stands in a column."""
+        """Whether any cell of a column is a formula or may be changed in a worksheet."""
         return any(isinstance(column.value(row), Editable | Formula) for row in self.rows)
 
 
 def json_rows(
     columns: Iterable[Column[Row]], rows: Iterable[Row], setting: Setting | None = None
 ) -> list[dict[str, object]]:
-    """A table for programs: a dictionary a row, each column by its name."""
+    """The rows as dictionaries for JSON, each value by its column's name."""
     setting = setting or Setting()
     shown = [column for column in columns if "json" in column.on]
     return [{column.name: column.look.plain(column.value(row), setting) for column in shown} for row in rows]
@@ -156,12 +156,12 @@ def csv_of(table: Table[Row]) -> str:
 
 
 def row_text(table: Table[Row], row: Row) -> str:
-    """A row in running text: the phrases of its columns, empty ones left out."""
+    """A row as running text: the phrases of its columns, without empty ones."""
     texts = ((column, column.text(row, table.setting)) for column in table.on("text"))
     words, says = table.setting.words, table.setting.says
     return ", ".join(says(column.said).format(text, **words) for column, text in texts if text)
 
 
 def _csv_cell(value: Any) -> object:
-    """Lengths as plain millimetres, all digits kept."""
+    """A value as a CSV cell; lengths in millimetres with all their digits."""
     return f"{value.mm.normalize():f}" if isinstance(value, Length) else value

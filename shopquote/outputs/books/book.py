@@ -1,4 +1,4 @@
-"""What every workbook of ours is made with: safe cells, one style, one page set-up.
+"""The common parts of all our workbooks: safe cells, one style, one page set-up.
 
     book = new_book("Quote J-0001")
     sheet = book.add("Quote")
@@ -31,9 +31,9 @@ from shopquote.outputs.books.style import PLAIN, WRAPPED, Style, dress
 
 Value = str | int | float | Decimal | date | bool | None
 
-# A cell of a workbook holds 32,767 characters; a file with more is called damaged.
+# A cell can hold 32,767 characters; spreadsheet programs call a file with more damaged.
 LONGEST_TEXT = 32_000
-# Where every row begins.
+# The column in which every row begins.
 _FIRST = 1
 _PAPER_CODE = {"A4": "9", "Letter": "1"}
 _NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
@@ -43,7 +43,7 @@ _WAKES_A_SHEET = ("=", "+", "-", "@", "\t", "\r")
 
 
 class Book(Workbook):
-    """A workbook that knows which of its formulas are its own."""
+    """A workbook that knows which formulas we wrote; all others are turned back into text on saving."""
 
     def __init__(self) -> None:
         """An empty workbook without sheets."""
@@ -66,12 +66,12 @@ class Book(Workbook):
         return sheet
 
     def own(self, cell: Cell) -> None:
-        """Remember that this cell's formula is ours."""
+        """Mark this cell's formula as ours."""
         self._own_formulas.add((id(cell.parent), cell.row, cell.column))
 
     @property
     def has_formulas(self) -> bool:
-        """Whether a formula of ours stands anywhere in it."""
+        """Whether the workbook has any formula of ours."""
         return bool(self._own_formulas)
 
     def is_own(self, cell: Cell) -> bool:
@@ -79,9 +79,9 @@ class Book(Workbook):
         return (id(cell.parent), cell.row, cell.column) in self._own_formulas
 
     def dress(self, cell: Cell, style: Style) -> None:
-        """Give a cell its style; each style is worked out once in a workbook, and shared by its cells.
+        """Give a cell its style; each style is built once in a workbook and shared by its cells.
 
-        Whoever changes a dressed cell's look calls `undress` first: 200,000 styles of their own took 19 MB.
+        Call `undress` before changing a single cell's look. Shared, because 200,000 styles took 19 MB.
         """
         held = self._styles_of.get(style)
         if held is None:
@@ -103,7 +103,7 @@ def new_book(title: str = "", author: str = "") -> Book:
 def safe_text(value: object) -> str:
     """Text that a sheet can hold: no control characters, at most 32 000 characters.
 
-    What begins like a formula is kept as it is; `put` and `save_book` see that it stays text.
+    A text that begins like a formula is kept; `put` and `save_book` make sure that it stays text.
 
     >>> safe_text("=1+1\\x07")
     '=1+1'
@@ -122,7 +122,7 @@ def sheet_title(text: str) -> str:
 
 
 def safe_file_name(text: str, ending: str = ".xlsx") -> str:
-    """A file's name from any text: no folders, no odd characters, at most 80 characters.
+    """A safe file name from any text: no folders, no special characters, at most 80 characters.
 
     >>> safe_file_name("../Quote: J-0001/2")
     'Quote J-0001 2.xlsx'
@@ -132,7 +132,7 @@ def safe_file_name(text: str, ending: str = ".xlsx") -> str:
 
 
 def put(sheet: Worksheet, row: int, column: int, value: Value, style: Style = PLAIN) -> Cell:
-    """Write a value; text stays text. Money and numbers keep their digits."""
+    """Write a value; text never becomes a formula, money and numbers keep their digits."""
     cell = _cell(sheet, row, column)
     _dress(sheet, cell, style)
     if isinstance(value, str):
@@ -141,7 +141,7 @@ def put(sheet: Worksheet, row: int, column: int, value: Value, style: Style = PL
         if text.startswith(_WAKES_A_SHEET):
             make_text(cell, text)
     elif isinstance(value, date):
-        # A date gives its cell a date's format where it has none.
+        # openpyxl gives a cell with a date a date format if it has none.
         undress(cell)
         cell.value = value
     else:
@@ -150,7 +150,7 @@ def put(sheet: Worksheet, row: int, column: int, value: Value, style: Style = PL
 
 
 def put_formula(sheet: Worksheet, row: int, column: int, formula: str, style: Style = PLAIN) -> Cell:
-    """Write a formula of ours; it begins with = and holds no text of a person's."""
+    """Write a formula of ours; it begins with = and must not contain text from users."""
     cell = _cell(sheet, row, column)
     _dress(sheet, cell, style)
     cell.value = formula
@@ -161,7 +161,7 @@ def put_formula(sheet: Worksheet, row: int, column: int, formula: str, style: St
 
 
 def put_first(sheet: Worksheet, row: int, value: Value, style: Style = PLAIN) -> Cell:
-    """Write where a row begins: a heading or name that may run over the empty cells beside it."""
+    """Write in the first column: a heading or name that may run over the empty cells beside it."""
     return put(sheet, row, _FIRST, value, style)
 
 
@@ -175,10 +175,10 @@ def put_across(
     *,
     fit: bool = True,
 ) -> Cell:
-    """Write over merged columns; with `fit` the row grows so that wrapped text shows whole."""
+    """Write over merged columns; with `fit` the row is made tall enough for wrapped text."""
     cell = put(sheet, row, first, value, style)
     if last > first:
-        # The library's own merging works the lines of every cell out anew: half the time of a small workbook.
+        # openpyxl's own merging recomputes the borders of every cell: half the time of a small workbook.
         sheet.merged_cells.add(CellRange(min_col=first, min_row=row, max_col=last, max_row=row))
         for column in range(first + 1, last + 1):
             covered = MergedCell(sheet, row, column)
@@ -193,17 +193,17 @@ def put_across(
 def put_line(
     sheet: Worksheet, row: int, last: int, value: Value, style: Style = WRAPPED, *, fit: bool = True
 ) -> Cell:
-    """Write over a row from its beginning to the last column of a grid."""
+    """Write over a row from its first to the last column of a grid."""
     return put_across(sheet, row, _FIRST, last, value, style, fit=fit)
 
 
 class Bands:
-    """The columns of a grid parted into named bands from left to right.
+    """Named bands of columns from left to right, for text laid out on a grid.
 
         terms = Bands(name=2, text=10)
         terms.put(sheet, row, "text", "30 days net")
 
-    A layout says how wide its bands are; where each begins follows.
+    Each band is given its width in columns; its position follows.
     """
 
     def __init__(self, **widths: int) -> None:
@@ -215,7 +215,7 @@ class Bands:
 
     @property
     def last(self) -> int:
-        """The last column of all."""
+        """The last column of the last band."""
         return max(last for _, last in self._ends.values())
 
     def first(self, band: str) -> int:
@@ -231,7 +231,7 @@ class Bands:
 
 def fit_row(sheet: Worksheet, row: int, text: str, width: float, size: float = 10) -> None:
     """Make a row tall enough for a text wrapped in `width` character widths."""
-    # A column's width counts digits; running text is narrower.
+    # A column's width counts digits; letters are narrower on average.
     per_line = max(1.0, width * 1.12 * 10.5 / size)
     lines = sum(max(1, -(-len(part) // int(per_line))) for part in text.split("\n"))
     height = max(1, lines) * size * 1.32 + 2
@@ -240,7 +240,7 @@ def fit_row(sheet: Worksheet, row: int, text: str, width: float, size: float = 1
 
 
 def set_widths(sheet: Worksheet, widths: Iterable[float]) -> None:
-    """Widths of a sheet's grid from its first column on, in characters."""
+    """Set the widths of a sheet's columns from the first on, in characters."""
     for index, width in enumerate(widths, start=1):
         sheet.column_dimensions[get_column_letter(index)].width = width
 
@@ -256,7 +256,7 @@ def set_page(
     head_rows: str | None = None,
     footer: str = "",
 ) -> None:
-    """Paper, margins, print area, one page wide, page numbers at the foot.
+    """Set up printing: paper, margins, print area, one page wide, page numbers in the footer.
 
     Args:
         paper: "A4" or "Letter".
@@ -295,7 +295,7 @@ def set_page(
 
 
 def make_text(cell: Cell, text: str) -> None:
-    """Keep a cell from becoming a formula."""
+    """Set a cell to text that no program reads as a formula."""
     undress(cell)
     cell.value = text
     cell.data_type = "s"
@@ -303,7 +303,7 @@ def make_text(cell: Cell, text: str) -> None:
 
 
 def undress(cell: Cell) -> None:
-    """Give a cell a look of its own, so that a change to it is no other cell's."""
+    """Give a cell its own copy of its style, so that changing it affects no other cell."""
     cell._style = copy(cell._style)  # type: ignore[attr-defined]
 
 

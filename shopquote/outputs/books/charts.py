@@ -1,4 +1,4 @@
-"""Native charts over tables on worksheets: the data are the table's own cells, found by their columns."""
+"""Native charts of tables on worksheets; their data are the table's own cells, found by column."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -15,12 +15,12 @@ from shopquote.outputs.table import Column
 # Quoted in a quiet tone, actual in the accent, margin in green.
 QUIET_TONE, ACCENT_TONE, GOOD_TONE = "B8AE9E", "7A3B12", "5B7F4B"
 HEIGHT: Any = 8.5  # centimetres
-# More than so many rows lie better as bars than as columns.
+# With more rows than this, horizontal bars are easier to read than columns.
 MOST_UPRIGHT = 6
 
 
 def data_of(drawn: Drawn[Any], column: Column[Any], first: int = 0, most: int | None = None) -> Reference:
-    """The cells of a column, from a row of the table on, at most so many."""
+    """The cells of a column from row `first` of the table on, at most `most`."""
     start = drawn.first + first
     end = drawn.end if most is None else min(drawn.end, start + most - 1)
     place = drawn.place(column)
@@ -37,7 +37,9 @@ def bars(
     most: int | None = None,
     width: int = 17,
 ) -> BarChart | None:
-    """Bars for each row, one colour a column; the headings name them. None: one bar says nothing.
+    """A bar chart with a group of bars for each row and a colour for each column, named by its heading.
+
+    None for a single row, of which a chart would say nothing.
 
     Args:
         drawn: the table.
@@ -74,7 +76,7 @@ def bars(
 
 
 def lying(drawn: Drawn[Any], names: Column[Any], values: Column[Any], title: str) -> BarChart | None:
-    """Lying bars, each with its figure and so without an axis of figures."""
+    """Horizontal bars, each labelled with its figure, so that no value axis is needed."""
     chart = bars(drawn, names, (values,), title, tones=(ACCENT_TONE,), width=18)
     if chart is not None:
         chart.type = "bar"
@@ -87,7 +89,7 @@ def lying(drawn: Drawn[Any], names: Column[Any], values: Column[Any], title: str
 def lines(
     drawn: Drawn[Any], names: Column[Any], values: Sequence[Column[Any]], title: str, *, newest: int
 ) -> LineChart | None:
-    """A line for each column over the newest rows; None where there are fewer than two."""
+    """A line for each column over the newest rows; None with fewer than two rows."""
     count = len(drawn.table.rows)
     if count < 2:
         return None
@@ -111,7 +113,7 @@ def lines(
 def curve(
     drawn: Drawn[Any], across: Column[Any], up: Column[Any], title: str, units: tuple[str, str]
 ) -> ScatterChart | None:
-    """One column over another; None where there are fewer than two rows."""
+    """One column plotted over another; None with fewer than two rows."""
     if len(drawn.table.rows) < 2:
         return None
     chart = ScatterChart()
@@ -128,13 +130,13 @@ def curve(
 
 
 def hang(sheet: Worksheet, chart: Any, row: int) -> None:
-    """Put a chart on a sheet from a row on, at its left edge."""
+    """Anchor a chart at a row of a sheet, at the left edge."""
     if chart is not None:
         sheet.add_chart(chart, f"A{row}")
 
 
 def heading_of(drawn: Drawn[Any], column: Column[Any]) -> SeriesLabel:
-    """The heading of a column as the name of its series."""
+    """The cell with a column's heading, as the name of its series."""
     return SeriesLabel(strRef=StrRef(f"'{drawn.sheet.title}'!${drawn.letter(column)}${drawn.head}"))
 
 

@@ -58,7 +58,7 @@ def write_estimate_book(document: QuoteDocument, folder: Path) -> Path:
 
 
 def estimate_book(document: QuoteDocument) -> Book:
-    """The shop's workbook, not yet written."""
+    """The estimate workbook, in memory."""
     return _Estimate(document).book
 
 
@@ -102,7 +102,7 @@ class _Estimate:
         )  # fmt: skip
 
     def _standards(self, sheet: Worksheet) -> Drawn[Standard]:
-        """Rates and standards that this job uses, each once."""
+        """Draw the rates and standards that this job uses, each once."""
         put_first(sheet, 1, "Standards and rates of the day", HEADING)
         put_first(sheet, 2, "Change a yellow figure: minutes and price follow.", LABEL)
         drawn = draw(sheet, Table(STANDARDS, self._used_standards()), 4, boxed=False)
@@ -118,20 +118,20 @@ class _Estimate:
         return [held[name] for name in dict.fromkeys(wanted) if name in held]
 
     def _standard(self, name: str) -> str | None:
-        """The cell of a standard's value, seen from another sheet; None where the job does not use it."""
+        """The address of a standard's value, with its sheet; None if the job does not use it."""
         for index, standard in enumerate(self.standards.table.rows):
             if standard.name == name:
                 return self.standards.cell(STANDARD_VALUE, index, far=True)
         return None
 
     def _minutes(self, sheet: Worksheet, row: int) -> Drawn[MinutesRow]:
-        """Each line of minutes, below the operations: its headings are those repeated on every page."""
+        """Draw the lines of minutes below the operations; their headings are repeated on every page."""
         put_first(sheet, row, "Line by line", HEADING)
         rows = [MinutesRow(line, self._standard(line.standard)) for line in self.document.estimate.minutes]
         return draw(sheet, Table(MINUTES, rows), row + 1, boxed=False)
 
     def _operations(self, sheet: Worksheet, row: int, lines: Drawn[MinutesRow]) -> Drawn[OperationRow]:
-        """Set-up, run, rate and cost of each operation."""
+        """Draw set-up, run, rate and cost of each operation."""
         sets = self.document.estimate.sets
         put_first(sheet, 1, f"Minutes for {sets} {'set' if sets == 1 else 'sets'}", HEADING)
         rows = [
@@ -142,7 +142,7 @@ class _Estimate:
         return draw(sheet, table, row, boxed=False)
 
     def _costs(self, sheet: Worksheet, labour: str) -> Drawn[CostRow]:
-        """Every cost that is not labour by the hour: quantity x unit cost, or a share of a sum."""
+        """Draw the costs that are not labour by the hour: quantity x unit cost, or a percentage of a sum."""
         put_first(sheet, 1, "Costs besides labour", HEADING)
         rows = [
             CostRow(
@@ -166,7 +166,7 @@ class _Estimate:
         draw(sheet, Table(BARS_USED, estimate.materials, setting=self.setting), drawn.below + 2)
 
     def _pictures(self, sheet: Worksheet) -> None:
-        """Cost build-up, minutes by operation, price by quantity."""
+        """Draw the charts: cost build-up, minutes by operation, price by quantity."""
         put_first(sheet, 1, f"{self.document.number}: pictures of the estimate", HEADING)
         currency = self.setting.currency
         cost = f"What the cost is made of, {currency}"

@@ -1,7 +1,7 @@
 """The columns of the estimate workbook with their live formulas.
 
-A formula names its columns by these objects, so that a column may be put in anywhere.
-Rounding is the program's own: minutes to 0.01, money to the currency's digits.
+Formulas name columns by these objects, so that a column can be inserted anywhere.
+They round as the program does: minutes to 0.01, money to the currency's decimals.
 """
 
 from decimal import Decimal
@@ -23,7 +23,7 @@ from shopquote.outputs.table import Column, Editable, Formula
 
 
 def rounded(formula: str, setting: Setting) -> str:
-    """A formula that rounds half up to the currency's digits."""
+    """A formula rounded half up to the currency's decimals."""
     return f"ROUND({formula},{currency_digits(setting.currency)})"
 
 
@@ -42,7 +42,7 @@ STANDARDS: tuple[Column[Standard], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class MinutesRow:
-    """A line of minutes, and the cell of its standard where it has one."""
+    """A line of minutes, with the cell of its standard if it has one."""
 
     line: MinutesLine
     standard: str | None
@@ -80,21 +80,21 @@ MINUTES: tuple[Column[MinutesRow], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class OperationRow:
-    """One operation: its cell of the rate, and the lines that it adds up."""
+    """One operation, with the cell of its rate and the lines that it adds up."""
 
     cost: OperationCost
     rate: str
     lines: Drawn[MinutesRow]
 
     def minutes(self, at: At, kind: str) -> str:
-        """The operation's minutes of a kind, added up."""
+        """The formula for the operation's minutes of one kind, set-up or run."""
         lines = self.lines
         operations, kinds = lines.range(OPERATION), lines.range(KIND)
         wanted = f'{operations},{at[OPERATION_NAME]},{kinds},"{kind}"'
         return f"ROUND(SUMIFS({lines.range(LINE_MINUTES)},{wanted}),2)"
 
     def amount(self, at: At) -> str:
-        """Minutes at the rate per hour."""
+        """The formula for minutes at the hourly rate."""
         setting = at.drawn.table.setting
         return rounded(f"{at[OPERATION_MINUTES]}*{at[RATE]}/60", setting)
 
@@ -119,7 +119,7 @@ OPERATIONS = (OPERATION_NAME, SET_UP, RUN, OPERATION_MINUTES, RATE, OPERATION_CO
 
 @dataclass(frozen=True, slots=True)
 class CostRow:
-    """A cost: `standard` is the cell of its unit cost; of a share, `share` is the cell of its per cent."""
+    """A cost. `standard` is the cell of its unit cost; `share`, of a percentage, the cell of its per cent."""
 
     line: CostLine
     standard: str | None
@@ -128,13 +128,13 @@ class CostRow:
     setting: Setting
 
     def quantity(self) -> object:
-        """How much, or what a percentage is taken of."""
+        """The quantity, or the sum that a percentage is taken of."""
         if not self.line.base:
             return Editable(self.line.quantity)
         return Formula(lambda at: rounded(self.base(at), self.setting))
 
     def base(self, at: At) -> str:
-        """What a percentage is taken of, as a formula over the rows above."""
+        """The sum that a percentage is taken of, as a formula over the rows above."""
 
         def total(before: int | None, *categories: str, base: str = "") -> str:
             return at.drawn.sum_where(
@@ -152,18 +152,18 @@ class CostRow:
         return f"{self.labour}+{at.drawn.sum_where(AMOUNT, lambda row: True, at.index)}"
 
     def unit_cost(self) -> object:
-        """The per cent, the standard's live value, or the line's own."""
+        """The per cent, the standard's live value, or the line's own value."""
         cell = self.share or self.standard
         return Formula(lambda at: cell) if cell else Editable(self.line.unit_cost)
 
     def amount(self, at: At) -> str:
-        """Quantity x unit cost, at least the least charge."""
+        """Quantity x unit cost, but at least the minimum charge."""
         product = f"{at[COST_QUANTITY]}*{at[UNIT_COST]}"
         amount = rounded(f"{product}/100" if self.line.base else product, self.setting)
         return f"MAX({at[AT_LEAST]},{amount})" if self.line.minimum and not self.line.base else amount
 
     def least(self) -> object:
-        """The least that is charged."""
+        """The minimum charge."""
         return Editable(self.line.minimum) if self.line.minimum and not self.line.base else None
 
 
@@ -216,21 +216,21 @@ RATIO = Look(TEXT.text, TEXT.data, lambda value, setting: value, lambda setting:
 
 @dataclass(frozen=True, slots=True)
 class CategoryRow:
-    """A category with its lines on the Costs sheet; labour has its hours besides."""
+    """A category with its lines on the Costs sheet; labour also has its hours."""
 
     name: str
     costs: Drawn[CostRow]
     labour: str
 
     def cost(self, at: At) -> str:
-        """What the category comes to."""
+        """The formula for the total of the category."""
         costs = self.costs
         wanted = f"{costs.range(COST_CATEGORY, far=True)},{at[CATEGORY]}"
         hours = f"+{self.labour}" if self.labour else ""
         return rounded(f"SUMIFS({costs.range(AMOUNT, far=True)},{wanted}){hours}", at.drawn.table.setting)
 
     def share(self, at: At) -> str:
-        """Its share of the whole cost."""
+        """The formula for its share of the total cost."""
         total = at.drawn.total(CATEGORY_COST)
         return f"IF({total}=0,0,{at[CATEGORY_COST]}/{total})"
 
@@ -244,7 +244,7 @@ CATEGORIES_OF_COST: tuple[Column[CategoryRow], ...] = (
     CATEGORY_COST,
     Column("Share", lambda row: Formula(row.share), RATIO, 14),
 )
-# The fifth column of the Price sheet parts the price from the policy beside it.
+# The fifth column of the Price sheet is empty; it separates the price from the policy beside it.
 PLANNED: tuple[Column[BreakPrice], ...] = (
     Column("Sets", lambda step: step.sets, COUNT, 34),
     Column("Unit price", lambda step: step.unit_price, MONEY, 14),
@@ -252,12 +252,12 @@ PLANNED: tuple[Column[BreakPrice], ...] = (
     Column("Cost", lambda step: step.cost, MONEY, 14),
     Column("", lambda step: None, width=4),
     Column("Margin %", lambda step: step.margin_pct, NUMBER, 30),
-    # Before quantities were put in order, so that the unit price never rises with the quantity.
+    # The price before prices are put in order (the unit price never rises with the quantity).
     Column("Unit price on its own", lambda step: step.calculated, MONEY, 20),
 )
 Policy = tuple[str, str, Decimal]
 POLICY_VALUE: Column[Policy] = Column(
-    # The plan and the minutes are of this many sets; another number needs a plan of its own.
+    # Not editable: plan and minutes are for this number of sets, another number needs its own plan.
     "Value",
     lambda row: row[2] if row[0] == "sets" else Editable(row[2]),
     NUMBER,

@@ -1,4 +1,4 @@
-"""The Price sheet of the estimate workbook: from the cost to what the customer sees, all of it live."""
+"""The Price sheet of the estimate workbook: live formulas from the cost to what the customer sees."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -27,13 +27,13 @@ from shopquote.outputs.looks import COUNT, EXACT_MINUTES, MONEY, NUMBER, TEXT, S
 from shopquote.outputs.table import Column, Editable, Formula, Table
 
 _CHARGES = (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE)
-# Which policy a share of a sum is taken by.
+# The policy that gives the per cent of each percentage cost.
 _SHARES = {"material": "scrap", "labour": "scrap", "labour and scrap": "overhead"}
 
 
 @dataclass(frozen=True, slots=True)
 class LineToPrice:
-    """A line that the customer sees; its charges stand here also where they are zero."""
+    """A line that the customer sees, with its charges even where they are zero."""
 
     text: str
     quantity: object
@@ -55,12 +55,12 @@ LINES: tuple[Column[LineToPrice], ...] = (
     UNIT_PRICE,
     LINE_AMOUNT,
 )
-# The policy stands to the right of the price, a column between them.
+# The policy is to the right of the price, with a column between.
 _SIDES = Bands(price=len(LINES), gap=1, policy=len(POLICY))
 
 
 class PriceSheet:
-    """Draws the sheet from the top down; `policy` first, for other sheets refer to it."""
+    """Draws the sheet from the top down, the policy first, because other sheets refer to it."""
 
     categories: Drawn[CategoryRow]
     policy: Drawn[Policy]
@@ -74,7 +74,7 @@ class PriceSheet:
     # --- policy ----------------------------------------------------------------------------
 
     def draw_policy(self) -> None:
-        """The shop's policy, in cells that may be changed."""
+        """Draw the shop's policy in cells that may be changed."""
         policy = self.document.policy
         rows: list[tuple[str, str, Decimal | None]] = [
             ("sets", "Sets", Decimal(self.document.estimate.sets)),
@@ -95,22 +95,22 @@ class PriceSheet:
         _SIDES.put(self.sheet, self.policy.below, "policy", "Empty lines of the policy are left out.", NOTE)
 
     def has(self, name: str) -> bool:
-        """Whether the shop has such a policy."""
+        """Whether the shop has a policy of this name."""
         return any(row[0] == name for row in self.policy.table.rows)
 
     def policy_cell(self, name: str, *, far: bool = False) -> str:
-        """The cell of a policy."""
+        """The address of a policy's cell; `far` includes its sheet."""
         names = [row[0] for row in self.policy.table.rows]
         return self.policy.cell(POLICY_VALUE, names.index(name), far=far)
 
     def share_cell(self, base: str) -> str:
-        """The per cent that a share of `base` is taken by, seen from the Costs sheet."""
+        """The cell with the per cent that is taken of `base`, as addressed from the Costs sheet."""
         return self.policy_cell(_SHARES.get(base, "contingency"), far=True)
 
     # --- the sheet -------------------------------------------------------------------------
 
     def draw(self, costs: Drawn[CostRow]) -> None:
-        """Everything beside the policy."""
+        """Draw everything but the policy."""
         sheet, document = self.sheet, self.document
         widen(sheet, PLANNED)
         put_first(sheet, 1, f"Estimate {document.number}", TITLE)
@@ -125,7 +125,7 @@ class PriceSheet:
         self._notes(row + 1)
 
     def _categories(self, row: int, costs: Drawn[CostRow]) -> int:
-        """Cost by category, the whole cost, and the price that it asks for."""
+        """Draw cost by category, the total cost, and the price that follows from it."""
         put_first(self.sheet, row, "What it costs", HEADING)
         rows = [CategoryRow(name, costs, self.labour if name == "labour" else "") for name in CATEGORIES]
         table = Table(CATEGORIES_OF_COST, rows, setting=self.setting, foot="Cost")
@@ -139,11 +139,11 @@ class PriceSheet:
 
     @property
     def cost(self) -> str:
-        """The cell of the whole cost."""
+        """The address of the total cost."""
         return self.categories.total(CATEGORY_COST)
 
     def _asked(self) -> str:
-        """The price of all sets as a formula: own markups apart, the rest at the margin or markup."""
+        """The formula for the price of all sets: categories with their own markup, then all others."""
         rest, terms = self.cost, []
         for category in ("bought", "outside"):
             if self.has(category):
@@ -159,7 +159,7 @@ class PriceSheet:
     # --- what the customer sees ------------------------------------------------------------
 
     def _lines(self, row: int) -> int:
-        """The printed lines, then the charges on them."""
+        """Draw the printed lines, then the charges on them."""
         put_first(self.sheet, row, "What the customer sees", HEADING)
         own = [line for line in self.document.priced.lines if line.key not in _CHARGES]
         rows = [
@@ -190,7 +190,7 @@ class PriceSheet:
         return [LineToPrice(text, Formula(lambda at: sets), unit, setting) for text, unit in charges]
 
     def _unit_price(self, line: QuoteLine, own: Sequence[QuoteLine]) -> object:
-        """Unit price as the program works it out: by the set, by the part, or what the parts leave."""
+        """The formula for a unit price: for the set, for a part, or for what the parts leave to the set."""
         estimate = self.document.estimate
         if line.override_reason:
             return Editable(line.unit_price)
@@ -209,7 +209,7 @@ class PriceSheet:
         return Formula(lambda at: rounded(f"{asked}/{sets}", self.setting))
 
     def _taxes(self, row: int) -> int:
-        """Net, taxes, total and margin below the amounts."""
+        """Draw net, taxes, total and margin below the amounts."""
         priced, first = self.document.priced, row
         self._sum(row, "Net, before tax", f"SUM({self.lines.range(LINE_AMOUNT)})", bold=True)
         net = f"${self.lines.letter(LINE_AMOUNT)}${row}"
@@ -240,7 +240,7 @@ class PriceSheet:
     # --- how sure, other quantities, notes -------------------------------------------------
 
     def _chances(self, row: int) -> int:
-        """How sure the estimate is; worked out by the program, not by formulas."""
+        """Draw how certain the estimate is, as values: the program computes it, not formulas."""
         sure, priced = self.document.estimate.confidence, self.document.priced
         put_first(self.sheet, row, "How sure this is", HEADING)
         target = asked_margin_pct(self.document.estimate, self.document.policy)
@@ -258,7 +258,7 @@ class PriceSheet:
         return put_facts(self.sheet, row + 1, facts, self.setting)
 
     def _quantities(self, row: int) -> int:
-        """Other quantities as they were planned; each has a cut plan of its own."""
+        """Draw the other quantities as values: each has a cut plan of its own."""
         breaks = self.document.priced.breaks
         if not breaks:
             return row
@@ -283,9 +283,9 @@ def _line_words(line: QuoteLine) -> str:
 
 
 def _parts(drawn: Drawn[LineToPrice], line: QuoteLine, own: Sequence[QuoteLine]) -> str:
-    """What the parts' lines bear, so that the set's line carries the rest.
+    """The amount that the parts' lines carry; the set's line carries the rest.
 
-    A price set by hand does not move that: its own calculated one counts.
+    A price set by hand does not change it: the calculated price counts.
     """
     return "+".join(
         f"{drawn.cell(LINE_QUANTITY, index)}*"

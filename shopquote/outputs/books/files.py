@@ -1,4 +1,4 @@
-"""Workbooks on disk."""
+"""Saves workbooks: whole files, formulas stored with their results, foreign formulas as text."""
 
 import re
 from collections.abc import Mapping
@@ -15,15 +15,15 @@ from openpyxl.writer.excel import ExcelWriter
 from shopquote.files import put_file
 from shopquote.outputs.books.book import Book, make_text
 
-# A formula as the library writes it: without what it comes to.
+# A formula as openpyxl writes it, without a stored result.
 _FORMULA = re.compile(r'(<c r="([A-Z]+[0-9]+)"[^>]*)(><f>[^<]*</f>)<v ?(?:/>|></v>)')
 
 
 def save_book(book: Book, path: Path) -> Path:
-    """Write a workbook: the file is whole or not there.
+    """Write a workbook, completely or not at all.
 
     Raises:
-        InputError: what is there may not be written over, or the folder cannot be written.
+        InputError: an existing file may not be replaced, or the folder cannot be written.
     """
     _quieten(book)
     packed = BytesIO()
@@ -41,7 +41,7 @@ def save_book(book: Book, path: Path) -> Path:
 
 
 class _Archive(ZipFile):
-    """A workbook's parts; sheets are packed with what their formulas come to."""
+    """The zip archive of a workbook, which adds its result to each formula of a sheet."""
 
     def __init__(
         self, packed: BytesIO, book: Book, figures: Mapping[tuple[str, str], Decimal | None]
@@ -50,7 +50,7 @@ class _Archive(ZipFile):
         self._book, self._figures = book, figures
 
     def write(self, filename: Any, arcname: Any = None, *args: Any, **more: Any) -> None:
-        """Pack a sheet that the library has written to a file of its own."""
+        """Add a file to the archive; a sheet gets the results of its formulas on the way."""
         title = next(sheet.title for sheet in self._book.worksheets if sheet.path == f"/{arcname}")
 
         def with_figure(found: re.Match[str]) -> str:
@@ -63,7 +63,7 @@ class _Archive(ZipFile):
 
 
 def _quieten(book: Book) -> None:
-    """Turn every formula that is not ours back into text, and money into its exact digits."""
+    """Turn formulas that are not ours into text, and set money to its exact decimal digits."""
     for sheet in book.worksheets:
         for cell in list(sheet._cells.values()):
             if not isinstance(cell, Cell):
@@ -71,5 +71,5 @@ def _quieten(book: Book) -> None:
             if cell.data_type == "f" and not book.is_own(cell):
                 make_text(cell, str(cell.value))
             elif isinstance(cell.value, Decimal):
-                # The library would write 16 digits of a float: 700.4400000000001 for 700.44.
+                # openpyxl would write a float with all its digits: 700.4400000000001 for 700.44.
                 cell._value = f"{cell.value:f}"  # type: ignore[attr-defined]

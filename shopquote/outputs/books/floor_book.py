@@ -66,7 +66,7 @@ def write_floor_book(sheet: FloorSheet, folder: Path) -> Path:
 
 
 def _head(page: Worksheet, sheet: FloorSheet, what: str, columns: Sequence[Column[Any]]) -> int:
-    """Title, job and cautions of one tab over its columns; returns the next free row."""
+    """Draw title, job and cautions of a tab; returns the next free row."""
     widen(page, columns)
     last = sum(column.span for column in columns if "sheet" in column.on)
     put_line(page, 1, last, f"{what} {sheet.job}", TITLE, fit=False)
@@ -129,13 +129,13 @@ def _text_block(page: Worksheet, row: int, heading: str, lines: Iterable[str]) -
     return row + 2
 
 
-# The code to scan stands beside the title, over the last columns.
+# The code to scan goes beside the title, over the last columns.
 _SCAN_COLUMNS = 2
 _SAW_HEAD = Bands(title=len(SAW) - _SCAN_COLUMNS, scan=_SCAN_COLUMNS)
 
 
 def _saw_tab(book: Book, sheet: FloorSheet) -> None:
-    """Bar by bar in sawing order; a row a setting of the stop, a box to tick for each."""
+    """Bars in sawing order, a row for each setting of the stop, with a box to tick."""
     page, setting = book.add("Saw list"), _setting(sheet)
     row = _head(page, sheet, "Saw list", SAW[:-_SCAN_COLUMNS])
     widen(page, SAW)
@@ -161,7 +161,7 @@ def _bend_tab(book: Book, sheet: FloorSheet) -> None:
 
 
 def _bend_part(page: Worksheet, row: int, part: BendPart, sheet: FloorSheet, last: int) -> int:
-    """One part: its words, its bends; returns the row below."""
+    """Draw one part with its notes and bends; returns the row below."""
     cut = f"sawn {SIZE.text(part.cut, _setting(sheet))} {sheet.unit}"
     title = f"{part.mark}  {part.name}: {part.count} pieces of {part.bar} {part.grade}, {cut}"
     put_line(page, row, last, title, HEADING, fit=False)
@@ -188,7 +188,7 @@ def _bend_part(page: Worksheet, row: int, part: BendPart, sheet: FloorSheet, las
 
 
 def _worked_ends_tab(book: Book, sheet: FloorSheet) -> None:
-    """Stands before the bends: a bent piece does not go in the lathe."""
+    """Work on ends, before the bends, because a bent piece does not fit into the lathe."""
     page = book.add("Ends")
     row = _head(page, sheet, "Ends turned and threaded", ENDS)
     drawn = draw(page, Table(ENDS, sheet.worked_ends), row, theme=FLOOR)

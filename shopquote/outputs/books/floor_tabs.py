@@ -24,7 +24,7 @@ from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab,
 
 Cells = Mapping[str, Any]
 
-# Room to write by hand, in letters that are read at arm's length.
+# Room to write by hand, and letters large enough to read at arm's length.
 FILL_THEME = Theme(WRAPPED.but(rule="b", down="center", size=12), row_height=24)
 HEAD_ROW = 5
 _WIDTHS = {
@@ -36,7 +36,7 @@ _WIDTHS = {
 
 
 def tab_columns(tab: Tab, also: Sequence[str] = ()) -> tuple[Column[Cells], ...]:
-    """The columns of a tab; those in `also` are filled in too, in the spare rows."""
+    """The columns of a tab; those named in `also` are to be filled in too, in the spare rows."""
 
     def column(of: FormColumn) -> Column[Cells]:
         name = of.name
@@ -48,7 +48,7 @@ def tab_columns(tab: Tab, also: Sequence[str] = ()) -> tuple[Column[Cells], ...]
 
 
 def minutes_tab(book: Book, sheet: FloorSheet) -> Worksheet:
-    """Two rows for each planned operation, one for each person or day, and spare rows."""
+    """Draw two rows for each planned operation (for two people or days), and spare rows."""
     page = book.add(MINUTES_TAB.name)
     rows = [
         {"Operation": name, "Planned minutes": planned}
@@ -63,7 +63,7 @@ def minutes_tab(book: Book, sheet: FloorSheet) -> Worksheet:
 
 
 def bars_tab(book: Book, sheet: FloorSheet) -> Worksheet:
-    """A row for each bar of the saw list; its length is exact, so that it reads back as the same bar."""
+    """Draw a row for each bar of the saw list; its length is exact, to read back as the same bar."""
     page = book.add(BARS_TAB.name)
     rows = [
         {
@@ -85,7 +85,7 @@ def bars_tab(book: Book, sheet: FloorSheet) -> Worksheet:
 
 
 def scrap_tab(book: Book, sheet: FloorSheet) -> Worksheet:
-    """Empty rows for what was spoilt."""
+    """Draw empty rows for spoilt pieces."""
     page = book.add(SCRAP_TAB.name)
     marks = ", ".join(part.mark for part in sheet.parts)
     how = f"Pieces that were spoilt, with the reason. Marks of this job: {marks}"
@@ -108,7 +108,7 @@ def _tab(
 
 
 def _choices(drawn: Drawn[Cells], heading: str, words: str) -> None:
-    """Words to choose from below a heading; others may be typed."""
+    """Add a drop-down list to the cells below a heading; other words may be typed too."""
     (column,) = [column for column in drawn.places if column.heading == heading]
     rule = DataValidation(type="list", formula1=f'"{words}"', allow_blank=True, showErrorMessage=False)
     drawn.sheet.add_data_validation(rule)

@@ -1,4 +1,4 @@
-"""Sheets to fill in by the rack: goods in for a delivery, and the count of a stocktake.
+"""Sheets to fill in at the rack: goods in for a delivery, and the count of a stocktake.
 
 Both are read back by `reading.table_files.read_table`: the first row names the columns.
 """
@@ -32,7 +32,7 @@ GOODS_COLUMNS: tuple[Column[Line], ...] = (
     Column("certificate", lambda line: None, width=22, fill="both"),
     Column("charged each", lambda line: None, fill="both"),
 )
-# Of a stocktake: width, and where it is filled in.
+# The count sheet: width of each column, and where it is filled in.
 _COUNT_SHEET: dict[str, tuple[float, Fill]] = {
     "code": (10, ""), "bar": (18, "spare"), "grade": (12, "spare"), "length": (14, ""), "heat": (14, "spare"),
     "place": (14, "both"), "found": (14, "both"), "count": (8, "spare"), "cost": (9, "spare"),

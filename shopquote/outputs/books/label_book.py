@@ -17,13 +17,13 @@ from shopquote.reading.kinds.documents import printed_code
 
 ACROSS = 3
 _SCAN_WIDTH, _TEXT_WIDTH = 12.0, 21.0
-# In the units of a drawing, 36 000 in a millimetre.
+# In EMU, the unit of workbook drawings: 36 000 to the millimetre.
 SCAN_SIDE, _OFF_THE_EDGE = 800_000, 38_000
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What one label says; empty lines stay empty."""
+    """The text of one label; empty lines stay empty."""
 
     code: str
     bar: str
@@ -34,7 +34,7 @@ class Label:
     page: str = ""  # where the code opens
 
 
-# What stands on a label from the top down: height in points, style, words.
+# The lines of a label from the top down: height in points, style, words.
 LINES: tuple[tuple[float, Style, Callable[[Label], str]], ...] = (
     (18.0, HEADING, lambda label: label.code),
     (14.0, PLAIN.but(bold=True), lambda label: label.bar),
@@ -54,7 +54,7 @@ def write_labels(labels: Sequence[Label], path: Path, *, paper: str = "A4", auth
 
 
 def label_book(labels: Sequence[Label], *, paper: str = "A4", author: str = "") -> Book:
-    """A workbook with the labels on one sheet."""
+    """The workbook in memory, with all labels on one sheet."""
     book = new_book("Rack labels", author)
     sheet = book.add("Labels")
     set_widths(sheet, [width for _ in range(ACROSS) for width in (_SCAN_WIDTH, _TEXT_WIDTH)])
@@ -68,7 +68,7 @@ def label_book(labels: Sequence[Label], *, paper: str = "A4", author: str = "") 
 
 
 def scan_picture(code: str) -> bytes:
-    """The QR code of a piece's code, as PNG."""
+    """The PNG of a QR code that holds a piece's code."""
     import segno
 
     out = BytesIO()
@@ -77,7 +77,7 @@ def scan_picture(code: str) -> bytes:
 
 
 def _label(sheet: Any, row: int, columns: Bands, label: Label) -> None:
-    """One label: the code to scan beside its lines, with a line round both."""
+    """Draw one label: the code to scan beside its lines, framed."""
     for number, (points, style, words) in enumerate(LINES):
         edge = ("t" if number == 0 else "") + ("b" if number == len(LINES) - 1 else "")
         sheet.row_dimensions[row + number].height = points
@@ -89,10 +89,10 @@ def _label(sheet: Any, row: int, columns: Bands, label: Label) -> None:
 def put_scan(
     sheet: Any, row: int, column: int, code: str, side: int = SCAN_SIDE, *, across: int = _OFF_THE_EDGE
 ) -> None:
-    """Lay the code to scan over a cell's upper left corner, away from its edges so that lines show.
+    """Place a code to scan over a cell's upper left corner, clear of its edges so that borders show.
 
-    `side` is its length and `across` how far it lies from the cell's left edge, in the units of a
-    drawing, 36 000 in a millimetre.
+    `side` is its size, `across` its distance from the cell's left edge, both in EMU (36 000 to the
+    millimetre).
     """
     from openpyxl.drawing.image import Image
     from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
@@ -105,7 +105,7 @@ def put_scan(
 
 
 def _break_between_labels(sheet: Any, count: int) -> None:
-    """Pages end between labels: ten rows of labels to a page."""
+    """Break pages between labels, after every ten rows of labels."""
     from openpyxl.worksheet.pagebreak import Break
 
     rows = -(-count // ACROSS)

@@ -1,4 +1,4 @@
-"""A list as a CSV file or a workbook that can be read back with nothing lost."""
+"""Writes a list as a CSV file or a workbook that reads back without loss."""
 
 from collections.abc import Iterable, Sequence
 from datetime import date
@@ -12,7 +12,7 @@ from shopquote.outputs.table import Column, Table
 from shopquote.reading.cells import cell_text
 from shopquote.reading.table_files import csv_text
 
-# A cell of a workbook holds a float: more digits than this would come back rounded.
+# A workbook's cell holds a float; a number with more digits than this would come back rounded.
 EXACT_DIGITS = 15
 WIDEST = 50.0
 
@@ -37,7 +37,7 @@ def write_table(path: Path, title: str, headings: Sequence[str], rows: Iterable[
 
 
 def _write_csv(path: Path, headings: Sequence[str], rows: Iterable[Cells]) -> Path:
-    # The mark in front tells spreadsheets that the letters are UTF-8.
+    # The byte order mark tells spreadsheet programs that the file is UTF-8.
     return put_file(path, b"\xef\xbb\xbf" + csv_text(headings, rows).encode())
 
 
@@ -57,7 +57,7 @@ def _write_book(path: Path, title: str, headings: Sequence[str], rows: Sequence[
 
 
 def _column(place: int, heading: str, rows: Sequence[Cells]) -> Column[Cells]:
-    """A column as wide as what stands in it, in the look that all of its values have."""
+    """A column as wide as its longest text, in the look that fits all of its values."""
     values = [row[place] for row in rows]
     width = max((len(cell_text(value)) for value in (heading, *values)), default=0) + 2.0
     return Column(_plain(heading), lambda row: _held(row[place]), _look(values), min(WIDEST, width))
@@ -77,7 +77,7 @@ def _look(values: Iterable[object]) -> Look:
     return MIXED
 
 
-# A list's column may hold numbers and words: each goes into its cell as it is.
+# A column with both numbers and words: each value goes into its cell as it is.
 MIXED = Look(TEXT.text, TEXT.data, lambda value, setting: value, FIGURE.number, figure=False)
 
 

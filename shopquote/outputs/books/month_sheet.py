@@ -13,7 +13,7 @@ _NAME: Column[PictureBar] = Column("Name", lambda bar: bar.name, width=38)
 
 
 def month_sheet(book: Book, month: Month, setting: Setting, *, paper: str, footer: str) -> None:
-    """Lay a month out on a sheet of its own."""
+    """Draw a month on a sheet of its own."""
     page = book.add("In short")
     widest = max((len(picture.heads) for picture in month.pictures), default=1)
     blank: list[Column[PictureBar]] = [_NAME]

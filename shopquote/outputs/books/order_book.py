@@ -1,8 +1,8 @@
 """A supplier order, or a request for prices, as a workbook, as text for an e-mail and as CSV.
 
-All three draw the columns of `tables.order_columns` over one document (see
-`calc.buying.order_document`); nothing is worked out here, so that an old order
-prints as it was.
+All three draw the columns of `tables.order_columns` for one stored document (see
+`calc.buying.order_document`). Nothing is computed here, so that an old order prints
+as it was.
 """
 
 from datetime import date
@@ -46,7 +46,7 @@ _LINED = Theme(cell=DESK.cell.but(rule="b"))
 
 
 def order_sums(order: OrderDocument) -> list[tuple[str, Decimal]]:
-    """What an order comes to, the total last; a request for prices comes to nothing yet."""
+    """Goods, delivery and other sums of an order, the total last; empty for a request for prices."""
     if order.is_ask:
         return []
     voice, charge = order_voice(order), order.certificate_charge
@@ -56,7 +56,7 @@ def order_sums(order: OrderDocument) -> list[tuple[str, Decimal]]:
 
 
 def told_sums(order: OrderDocument) -> list[tuple[str, str]]:
-    """The mass and what an order comes to, in words: the currency by its code, as everywhere on the paper."""
+    """Total mass and sums as text, with the currency code, as everywhere on the paper."""
     voice = order_voice(order)
     table = order_table(order, voice)
     mass = f"{voice.digits(str(table.total(MASS_COLUMN)))} {table.setting.words['mass']}"
@@ -64,7 +64,7 @@ def told_sums(order: OrderDocument) -> list[tuple[str, str]]:
     return [(voice["mass_in_all"], mass), *sums]
 
 
-# The shop's side of the paper and the supplier's; below them names and facts.
+# Bands of columns: the shop's side and the supplier's; below them names and facts.
 _SHOP_COLUMNS, _NAME_COLUMNS = 4, 3
 
 
@@ -89,7 +89,7 @@ def write_order_files(order: OrderDocument, folder: Path) -> tuple[Path, ...]:
 
 
 def order_book(order: OrderDocument) -> Book:
-    """The workbook: one sheet, one page wide, prices left open when they are asked for."""
+    """The workbook: one sheet, one page wide; a request leaves the prices blank."""
     shop, voice, heading = order.shop, order_voice(order), order_heading(order)
     table = order_table(order, voice)
     last = len(table.on("sheet"))
@@ -101,7 +101,7 @@ def order_book(order: OrderDocument) -> Book:
     row = _parties(sheet, order, 2, sides)
     head = len(order_facts(order)) + row + 2
     drawn = draw(sheet, table, head, theme=_LINED)
-    # The grid has its widths now, which tell how tall wrapped facts are.
+    # Only now, since the widths of the grid decide how tall wrapped facts are.
     _facts(sheet, order, row + 1, last)
     row = _totals(sheet, order, drawn)
     for text in closing_words(order):
@@ -136,7 +136,7 @@ def _facts(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> None:
 
 
 def order_facts(order: OrderDocument) -> list[tuple[str, str | date]]:
-    """What stands above the lines: a name and its text or day each."""
+    """The facts above the lines: each a name with a text or a day."""
     voice = order_voice(order)
     certificate = ("mill " if order.locale.endswith("US") else "en_10204 ") + order.certificate
     facts: list[tuple[str, str | date | None]] = [
@@ -154,7 +154,7 @@ def order_facts(order: OrderDocument) -> list[tuple[str, str | date]]:
 
 
 def told_facts(order: OrderDocument) -> list[tuple[str, str]]:
-    """What an order says above its lines, each fact as text."""
+    """The facts above the lines, all as text."""
     return [
         (name, order_day(order, value) if isinstance(value, date) else value)
         for name, value in order_facts(order)
@@ -162,7 +162,7 @@ def told_facts(order: OrderDocument) -> list[tuple[str, str]]:
 
 
 def order_day(order: OrderDocument, day: date) -> str:
-    """A day as the supplier's language writes it; in English with figures, as orders always had it."""
+    """A day as the supplier's language writes it; in English in figures, as on older orders."""
     voice = order_voice(order)
     return day.isoformat() if voice.locale.startswith("en") else voice.day(day)
 
@@ -176,7 +176,7 @@ def _replaced(order: OrderDocument, voice: Voice) -> str:
 
 
 def _change_words(change: LineChange, voice: Voice) -> str:
-    """What is another in a line than in the revision before it."""
+    """What changed in a line since the previous revision, in words."""
     bar = f"{voice.bar(change.bar)}, {voice.digits(change.length_text)}"
     line = voice["line_of"].format(number=change.position, bar=bar)
     if not change.count:
@@ -194,7 +194,7 @@ def _change_words(change: LineChange, voice: Voice) -> str:
 
 
 def _totals(sheet: Worksheet, order: OrderDocument, drawn: Drawn[PrintedLine]) -> int:
-    """Total mass, and what the order comes to, each below its column; returns the last row."""
+    """Draw total mass and sums, each below its column; returns the last row."""
     row, table, voice = drawn.below, drawn.table, order_voice(order)
     put_across(sheet, row, *drawn.left_of(MASS_COLUMN), voice["mass_in_all"], PLAIN.but(bold=True))
     mass_style = PLAIN.but(bold=True, across="right", number=MASS_COLUMN.look.number(table.setting))
@@ -212,7 +212,7 @@ def _totals(sheet: Worksheet, order: OrderDocument, drawn: Drawn[PrintedLine]) -
 
 
 def closing_words(order: OrderDocument) -> list[str]:
-    """What stands below the lines."""
+    """The sentences below the lines."""
     names = ["ask_closing" if order.is_ask else "order_closing"]
     names += ["certificate_closing"] if order.certificate else []
     names += ["order_invented"] if order.invented else []

@@ -1,7 +1,7 @@
 """The customer's quote as a workbook to print and sign.
 
 It is laid out from the stored document alone and holds values, no formulas. Nothing
-of the shop's own goes in: no cost, rate, margin, minute, hidden sheet or property.
+internal goes in: no cost, rate, margin, minute, hidden sheet or document property.
 Begin at `write_quote_book`.
 """
 
@@ -39,12 +39,12 @@ from shopquote.outputs.looks import COUNT, MONEY, Setting
 from shopquote.outputs.quote_words import Voice, voice_of
 from shopquote.outputs.table import Column, Table
 
-# Twelve equal columns: every block of the paper is some of them side by side.
+# A grid of twelve equal columns; every block of the paper spans some of them.
 COLUMNS = 12
 COLUMN_WIDTH = 7.9
-# So many pictures stay on the front page; more get a sheet of their own.
+# More pictures than this go on a sheet of their own.
 PICTURES_ON_FRONT = 6
-# The sums stand below the amounts, their names to the left.
+# Sums go below the amounts, with their names to the left.
 AMOUNT_SPAN = 2
 _LETTERHEAD = Bands(words=8, gap=1, logo=3)
 _PARTIES = Bands(customer=6, gap=1, name=2, value=3)
@@ -53,7 +53,7 @@ _NO_TAX = Bands(rest=6, words=6)
 _PICTURES = Bands(left=4, middle=4, right=4)
 _TERMS = Bands(name=2, text=10)
 _TO_FILL_IN = Bands(left=2, left_line=4, right=2, right_line=4)
-# Height in points that one page takes when shrunk to no less than four fifths.
+# Height in points that fits on one page at a scale of at least four fifths.
 _ONE_PAGE_POINTS = {"A4": 930.0, "Letter": 870.0}
 _BIG = WRAPPED.but(bold=True, size=11)
 _STRONG = PLAIN.but(bold=True)
@@ -73,7 +73,7 @@ def write_quote_book(document: QuoteDocument, folder: Path) -> Path:
 
 
 def quote_book(document: QuoteDocument) -> Book:
-    """The customer's workbook, not yet written."""
+    """The customer's workbook, in memory."""
     voice = voice_of(document.wording.locale, document.priced.currency)
     book = new_book(f"{voice['quote']} {document.number}", document.shop.name)
     sheet = book.add(voice["quote"])
@@ -91,7 +91,7 @@ def quote_book(document: QuoteDocument) -> Book:
 
 
 class _Front:
-    """Lays the front page out from the top down; `row` is the next free row."""
+    """Draws the front page from the top down; `row` is the next free row."""
 
     def __init__(self, sheet: Worksheet, document: QuoteDocument, voice: Voice) -> None:
         self.sheet, self.document, self.voice = sheet, document, voice
@@ -101,7 +101,7 @@ class _Front:
         set_widths(sheet, [COLUMN_WIDTH] * COLUMNS)
 
     def lay_out(self, *, with_pictures: bool) -> int:
-        """Everything; returns the last row used."""
+        """Draw everything; returns the last row used."""
         self._letterhead()
         self._addresses()
         self._lines()
@@ -167,7 +167,7 @@ class _Front:
             self.row += 1
 
     def _lines(self) -> None:
-        """The lines of the quote, numbered."""
+        """Draw the numbered lines of the quote."""
         rows = list(enumerate(self.document.priced.lines, start=1))
         drawn = draw(
             self.sheet, Table(self._line_columns(), rows, setting=self.setting), self.row, theme=_LINED
@@ -204,7 +204,7 @@ class _Front:
         self._at_least(22)
 
     def _pictures(self) -> None:
-        """Three pictures side by side, the words of each below it."""
+        """Draw three pictures side by side, each with its words below."""
         self._gap(8)
         parts = self.document.parts
         side_by_side = ("left", "middle", "right")

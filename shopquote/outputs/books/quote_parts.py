@@ -1,4 +1,4 @@
-"""The parts on a customer's paper: their pictures, sizes, holes and ends, and the list of many parts."""
+"""The parts on a customer's paper: pictures, sizes, holes and ends; for many parts, a list."""
 
 import re
 from io import BytesIO
@@ -17,7 +17,7 @@ from shopquote.outputs.looks import COUNT
 from shopquote.outputs.quote_words import Voice, voice_of
 from shopquote.outputs.table import Column, Table
 
-# Beyond so many parts the list of parts goes without pictures, which would make the file too heavy to send.
+# With more parts the list has no pictures, which would make the file too large to send.
 MOST_PICTURES = 300
 _HEAD_ROW = 3
 _PICTURED, _PLAIN = 92.0, 28.0
@@ -57,13 +57,13 @@ def lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> Dr
 
 
 def quote_file_name(document: QuoteDocument) -> str:
-    """What the customer's files are called, in the customer's language, without an ending."""
+    """The name of the customer's files in the customer's language, without an ending."""
     voice = voice_of(document.wording.locale, document.priced.currency)
     return f"{voice['quote']} {document.number} r{document.revision} {document.title[:40]}"
 
 
 def part_words(part: PartPicture, voice: Voice) -> str:
-    """The words below a picture on the front."""
+    """The words below a picture on the front page."""
     words = [
         f"{part.mark}  {part.name}, {part.per_set} x",
         f"{voice.bar(part.bar)} {part.grade}",
@@ -74,18 +74,18 @@ def part_words(part: PartPicture, voice: Voice) -> str:
 
 
 def size_words(part: PartPicture, voice: Voice) -> str:
-    """Overall size, holes and worked ends, a line each."""
+    """Lines for overall size, holes and worked ends."""
     holes = [f"{voice['holes']}: {_hole_words(part, voice)}"] if part.holes else []
     return "\n".join([part.size, *holes, *_spiral_words(part, voice), *_end_words(part, voice)])
 
 
 def _spiral_words(part: PartPicture, voice: Voice) -> list[str]:
-    """Each scroll with what its radii are measured to, a line each."""
+    """A line for each scroll, with what its radii are measured to."""
     return [f"{voice[word]} {radii} {voice[f'to_{of}']}" for word, radii, of in part.spirals]
 
 
 def _end_words(part: PartPicture, voice: Voice) -> list[str]:
-    """Ends of a piece that are turned and threaded, a line each."""
+    """Lines for the ends of a piece that are turned and threaded."""
     ends = (("turned", part.turned), ("threaded", part.threaded))
     return [f"{voice[work]}: {count}" for work, count in ends if count]
 
@@ -96,27 +96,27 @@ _HOLE_WORDS = re.compile(
 
 
 def _hole_words(part: PartPicture, voice: Voice) -> str:
-    """The holes as they are kept, such as "2 x dia 8 tapped", in the language of the paper."""
+    """A stored text of holes, such as "2 x dia 8 tapped", in the language of the paper."""
     return _HOLE_WORDS.sub(lambda word: voice[word[0]], part.holes)
 
 
 def add_picture(
     sheet: Worksheet, part: PartPicture, row: int, column: int, width: int = 205, height: int = 112
 ) -> None:
-    """Lay a part's picture over a cell, its size in pixels."""
+    """Place a part's picture over a cell, in a box of so many pixels."""
     picture = Image(BytesIO(part_picture(part.line_mm, part.depth_mm, width, height, part.twists)))
     place_picture(sheet, picture, row, column, width, height, 6)
 
 
 def _emu(pixels: int) -> int:
-    """Pixels at 96 an inch in the drawing's own unit, 914 400 an inch."""
+    """Pixels (96 to the inch) in EMU (914 400 to the inch)."""
     return pixels * 9525
 
 
 def place_picture(
     sheet: Worksheet, picture: Image, row: int, column: int, width: int, height: int, inset: int
 ) -> None:
-    """Lay a picture over a cell, `inset` pixels from its left edge."""
+    """Place a picture over a cell, `inset` pixels from its left edge; all sizes in pixels."""
     mark = AnchorMarker(col=column - 1, colOff=_emu(inset), row=row - 1, rowOff=_emu(4))
     size = XDRPositiveSize2D(_emu(width), _emu(height))
     picture.anchor = OneCellAnchor(_from=mark, ext=size)

@@ -53,7 +53,7 @@ SHEETS_OF_GROUPS = {
 MOST_IN_CHART, MONTHS_IN_CHART = 12, 24
 MOST_ODD = 50
 MOST_RANKED = 100
-# Rows that a chart takes below its table.
+# Rows to leave for a chart below its table.
 CHART_ROWS = 20
 PARTLY = ", in part as quoted"
 FOOTER = "Margin review: for the shop only"
@@ -89,7 +89,7 @@ def write_review_book(answer: ReviewAnswer, folder: Path, *, shop: str = "", pap
 
 
 class _ReviewBook:
-    """Lays the sheets out, in the order in which an owner reads them."""
+    """Draws the sheets in the order in which an owner reads them."""
 
     def __init__(self, book: Book, answer: ReviewAnswer, paper: str) -> None:
         self.book, self.answer, self.paper = book, answer, paper
@@ -97,7 +97,7 @@ class _ReviewBook:
         self.setting = Setting(answer.many.currency)
 
     def fill(self) -> None:
-        """Every sheet that has something to say."""
+        """Draw every sheet that is not empty."""
         if not self.answer.details:
             month_sheet(self.book, month_of(self.answer), self.setting, paper=self.paper, footer=FOOTER)
         self._summary(self.many)
@@ -124,7 +124,7 @@ class _ReviewBook:
     def _sheet(
         self, title: str, text: str, table: Table[Row], strong: Callable[[Row], bool] | None = None
     ) -> Drawn[Row]:
-        """A sheet that is one table below its title."""
+        """Draw a sheet with a title and one table."""
         page = self.book.add(title)
         row = _head(page, title, text, table.columns)
         return draw(page, table, row, strong=strong)
@@ -329,7 +329,7 @@ class _ReviewBook:
 
 
 def _head(page: Worksheet, title: str, text: str, shown: Sequence[Column[Any]]) -> int:
-    """Title and what the sheet says, over its columns; returns the row for the table."""
+    """Draw the title and text of a sheet over its columns; returns the row for the table."""
     widen(page, shown)
     last = len([column for column in shown if "sheet" in column.on])
     put_line(page, 1, last, title, TITLE, fit=False)

@@ -25,7 +25,7 @@ from shopquote.outputs.table import Column, Editable, Formula, Row, Table
 
 @dataclass(frozen=True, slots=True)
 class Theme:
-    """The dress of a table: its cells, its headings, how figures stand, heights of rows in points."""
+    """The styling of a table: cells, headings, alignment of figures, row heights in points."""
 
     cell: Style = WRAPPED
     head: Style = HEAD
@@ -39,7 +39,7 @@ DESK = Theme()
 
 @dataclass(frozen=True)
 class Drawn(Generic[Row]):
-    """A table on a sheet: where its cells are, by column and row of the table."""
+    """A table as drawn on a sheet; gives the addresses of its cells by column and row."""
 
     sheet: Worksheet
     table: Table[Row]
@@ -49,17 +49,17 @@ class Drawn(Generic[Row]):
 
     @property
     def first(self) -> int:
-        """The first row below the headings."""
+        """The sheet row of the table's first row."""
         return self.head + 1
 
     @property
     def end(self) -> int:
-        """The last row of the table's rows, without sums and spare rows."""
+        """The sheet row of the table's last row, without sums and spare rows."""
         return self.head + len(self.table.rows)
 
     @property
     def below(self) -> int:
-        """The first free row below."""
+        """The first free sheet row below the table."""
         return self.last_row + 1
 
     def place(self, column: Column[Row]) -> int:
@@ -67,7 +67,7 @@ class Drawn(Generic[Row]):
         return self.places[column]
 
     def left_of(self, column: Column[Row], count: int = 2) -> tuple[int, int]:
-        """The first and last of so many columns of the grid before a column, for the name of its sum."""
+        """First and last of the `count` grid columns before a column, where the name of its sum goes."""
         return self.places[column] - count, self.places[column] - 1
 
     def letter(self, column: Column[Row]) -> str:
@@ -75,23 +75,23 @@ class Drawn(Generic[Row]):
         return get_column_letter(self.places[column])
 
     def cell(self, column: Column[Row], index: int, *, far: bool = False) -> str:
-        """The fixed address of a row's cell; `far` names the sheet too."""
+        """The absolute address of a row's cell; `far` includes the sheet."""
         sheet = f"'{self.sheet.title}'!" if far else ""
         return f"{sheet}${self.letter(column)}${self.first + index}"
 
     def range(self, column: Column[Row], *, far: bool = False) -> str:
-        """The fixed address of a column's rows; one row where there are none."""
+        """The absolute range of a column's rows; one row if the table is empty, to stay a valid range."""
         sheet = f"'{self.sheet.title}'!" if far else ""
         letter = self.letter(column)
         return f"{sheet}${letter}${self.first}:${letter}${max(self.first, self.end)}"
 
     def total(self, column: Column[Row], *, far: bool = False) -> str:
-        """The fixed address of the sum below a column."""
+        """The absolute address of the sum below a column."""
         sheet = f"'{self.sheet.title}'!" if far else ""
         return f"{sheet}${self.letter(column)}${self.last_row}"
 
     def sum_where(self, column: Column[Row], wanted: Callable[[Row], bool], before: int | None = None) -> str:
-        """A sum of the cells of some rows, of those before a row where it is given; 0 for none."""
+        """A formula that sums a column over the wanted rows, above row `before` if given; 0 for none."""
         rows = self.table.rows[:before]
         cells = [self.cell(column, index) for index, row in enumerate(rows) if wanted(row)]
         return f"SUM({','.join(_runs(cells, self.letter(column)))})" if cells else "0"
@@ -99,7 +99,7 @@ class Drawn(Generic[Row]):
 
 @dataclass(frozen=True, slots=True)
 class At:
-    """One row of a drawn table: `at[QUANTITY]` is the address of that column's cell in it."""
+    """One row of a drawn table; `at[QUANTITY]` is the address of that column's cell."""
 
     drawn: "Drawn[Any]"
     index: int
@@ -108,14 +108,14 @@ class At:
         return f"{self.drawn.letter(column)}{self.drawn.first + self.index}"
 
     def above(self, column: Column[Any]) -> str:
-        """The cells of a column in the rows above this one."""
+        """The range of a column in the rows above this one."""
         letter, first = self.drawn.letter(column), self.drawn.first
         return f"{letter}{first}:{letter}{first + self.index - 1}"
 
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A name, the look of its figures, and one figure or several side by side."""
+    """A name with one or more figures side by side, and their look."""
 
     name: str
     look: Look
@@ -123,16 +123,16 @@ class Fact:
 
 
 def fact(name: str, look: Look, *figures: object) -> Fact:
-    """A fact of its figures."""
+    """Make a `Fact` from a name, a look and figures."""
     return Fact(name, look, figures)
 
 
 def put_facts(
     sheet: Worksheet, row: int, facts: Sequence[Fact], setting: Setting, heads: Sequence[str] = ()
 ) -> int:
-    """Write names with their figures, each in a look of its own; returns the row below.
+    """Write facts below each other; returns the next free row.
 
-    `heads` stand above the figures, one a figure.
+    `heads` are headings over the figures, one for each.
     """
     if heads:
         for place, text in enumerate(("", *heads), start=1):
@@ -150,9 +150,9 @@ def put_facts(
 
 
 def widen(sheet: Worksheet, columns: Sequence[Column[Any]], start: int = 1) -> None:
-    """Give each column of the grid at least the width that a table's column asks for.
+    """Make each grid column at least as wide as the table's column asks for.
 
-    Call it before text is laid across the grid, so that its rows become tall enough.
+    Call it before writing text across the grid, since the widths decide the heights of wrapped rows.
     """
     for column in columns:
         if "sheet" not in column.on:
@@ -175,7 +175,7 @@ def draw(
     strong: Callable[[Row], bool] | None = None,
     boxed: bool = True,
 ) -> Drawn[Row]:
-    """Draw a table from a row and grid column on, headings first.
+    """Draw a table, headings first, starting at a row and a grid column.
 
     Args:
         sheet: the worksheet.
@@ -194,7 +194,7 @@ def draw(
         place += column.span
     last = row + len(table.rows) + spare + (1 if table.foot or table.last is not None else 0)
     drawn = Drawn(sheet, table, row, places, last)
-    # Text right after a figure would touch it.
+    # A text column right after a figure column is indented, or the two would touch.
     close = {text for figure, text in pairwise(columns) if figure.look.figure and not text.look.figure}
     pen = _Pen(drawn, columns, theme, "lrtb" if boxed else "", close if theme.figures == "right" else set())
     widen(sheet, columns, start)
@@ -219,7 +219,7 @@ class _Pen(Generic[Row]):
     theme: Theme
     rule: str
     close: Set[Column[Row]]
-    # A book of 10,000 rows asks for the same few styles, hundreds of thousands of times.
+    # Cached: a book of 10,000 rows asks for the same few styles hundreds of thousands of times.
     styles: dict[tuple[Column[Row], bool, bool], Style] = field(default_factory=dict)
 
     def headings(self) -> None:
@@ -231,14 +231,14 @@ class _Pen(Generic[Row]):
             if column in self.close:
                 style = style.but(indent=1, across="left")
             self._put(row, column, title, style)
-            # A heading of two lines would otherwise stand into the row above it.
+            # Or a heading of two lines would run into the row above.
             wide = self._wide(column)
             if style.wrap and len(title) * style.size > 9 * wide:
                 fit_row(self.drawn.sheet, row, title, wide, style.size)
         self._height(row, theme.head_height)
 
     def row(self, index: int, held: Row, strong: bool, rule: str = "") -> None:
-        """One row of the table; `rule` is where lines run instead of the theme's."""
+        """Write one row; `rule` replaces the theme's choice of border lines."""
         row = self.drawn.first + index
         for column in self.columns:
             value = self.drawn.table.value(column, held)
@@ -249,14 +249,14 @@ class _Pen(Generic[Row]):
         self._height(row, self.theme.row_height)
 
     def spare(self, index: int) -> None:
-        """One empty row, to fill in by hand."""
+        """Write one empty row, to fill in by hand."""
         row = self.drawn.first + index
         for column in self.columns:
             self._put(row, column, None, self._style(column, None, False, column.fill in ("spare", "both")))
         self._height(row, self.theme.row_height)
 
     def foot(self, row: int) -> None:
-        """The row of sums: live where what they add up may be changed."""
+        """Write the row of sums, as formulas where the summed cells may change."""
         table = self.drawn.table
         for number, column in enumerate(self.columns):
             value: object = table.foot if number == 0 else None
@@ -278,7 +278,7 @@ class _Pen(Generic[Row]):
         held = column.look.held(value, self.drawn.table.setting)
         self._put(row, column, held, style)
         width = column.width if column.span == 1 else self._wide(column)
-        # Only what does not fit on one line can make a row taller.
+        # Only text that does not fit on one line makes a row taller.
         if isinstance(held, str) and column.look.figure is False and len(held) * style.size > 9 * width:
             fit_row(self.drawn.sheet, row, held, width, style.size)
 
@@ -321,12 +321,12 @@ class _Pen(Generic[Row]):
 
 
 def _digits(number: str) -> int:
-    """Digits after the point of a number format."""
+    """The number of decimals in a number format."""
     return len(number.partition(".")[2].rstrip("#"))
 
 
 def _runs(cells: Sequence[str], letter: str) -> list[str]:
-    """Addresses of one column, those that follow on each other as one range."""
+    """Cell addresses of one column, with consecutive cells joined into ranges."""
     rows = [int(cell.rsplit("$", 1)[1]) for cell in cells]
     runs: list[list[int]] = []
     for row in rows:

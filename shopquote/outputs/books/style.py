@@ -17,7 +17,7 @@ EDITABLE = "FFF8DC"
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How a cell looks. `rule` is where a thin line runs (letters t, b, l, r); `indent` is in characters."""
+    """How a cell looks. `rule` has the sides with a thin border (t, b, l, r); `indent` is in characters."""
 
     bold: bool = False
     italic: bool = False
@@ -32,7 +32,7 @@ class Style:
     number: str = "General"
 
     def but(self, **changes: object) -> "Style":
-        """The same style with some things changed."""
+        """A copy of the style with some fields changed."""
         return replace(self, **changes)  # type: ignore[arg-type]
 
 

@@ -1,8 +1,8 @@
-"""What the live formulas of a workbook come to, so that they are written with their figures.
+"""Evaluates the formulas of a workbook, so that each is stored with its result.
 
-Programs that show a workbook without working it out (previews, phones, readers of data) print what
-is stored beside a formula. This works out the formulas that we write and no others: numbers, texts,
-cells, ranges, + - * /, comparisons, and the functions of `_FUNCTIONS`. Begin at `figures_of`.
+Programs that do not calculate (previews, phones, data readers) show the result stored beside a formula.
+Only what our own formulas use is evaluated: numbers, texts, cells, ranges, + - * /, comparisons, and the
+functions of `_FUNCTIONS`. Begin at `figures_of`.
 """
 
 import re
@@ -31,10 +31,10 @@ _COMPARED: dict[str, Callable[[Decimal, Decimal], bool]] = {
 
 
 def figures_of(book: Book) -> dict[Place, Decimal | None]:
-    """What each formula of the book comes to; None where it divides by nothing.
+    """The result of each formula by sheet, row and column; None for a division by zero.
 
     Raises:
-        ValueError: a formula is none of ours, refers to itself or comes to a text.
+        ValueError: a formula uses anything else, refers to itself, or gives a text.
     """
     sheets = {sheet.title: sheet for sheet in book.worksheets}
     held: dict[Place, Figure] = {}
@@ -56,7 +56,7 @@ def figures_of(book: Book) -> dict[Place, Decimal | None]:
         return worked
 
     found: dict[Place, Decimal | None] = {}
-    # Both sides of a choice are worked out: the one that divides by nothing is not taken.
+    # IF evaluates both branches, so a division by zero must not raise: that branch may not be taken.
     with localcontext(Context(traps=[])):
         for title, sheet in sheets.items():
             for (row, column), cell in sheet._cells.items():
@@ -70,7 +70,7 @@ def figures_of(book: Book) -> dict[Place, Decimal | None]:
 
 @dataclass(frozen=True, slots=True)
 class _Range:
-    """Cells of a sheet from one corner to the other."""
+    """A rectangle of cells on a sheet."""
 
     places: Sequence[Place]
 
@@ -85,7 +85,7 @@ def _at(cell: str) -> tuple[str, int, int]:
 
 
 class _Reader:
-    """Works out one formula from left to right."""
+    """Recursive descent evaluator of one formula."""
 
     def __init__(self, formula: str, sheet: str, figure: Callable[[Place], Figure]) -> None:
         self.formula, self.sheet, self.figure = formula, sheet, figure
@@ -93,14 +93,14 @@ class _Reader:
         self.next = 0
 
     def whole(self) -> Figure:
-        """What the formula comes to."""
+        """The result of the whole formula."""
         value = self._one(self._compared())
         if self.next < len(self.tokens):
             raise ValueError(f"{self.formula!r} is no formula of ours at {self.tokens[self.next]}")
         return Decimal(value) if isinstance(value, bool) else value
 
     def _take(self, *signs: str) -> str:
-        """The next sign where it is one of these, taken; else nothing."""
+        """Consume the next token if it is one of these and return it; else return nothing."""
         if self.next < len(self.tokens) and self.tokens[self.next] in [("sign", sign) for sign in signs]:
             self.next += 1
             return self.tokens[self.next - 1][1]
@@ -176,7 +176,7 @@ class _Reader:
         return value
 
     def _number(self, value: _Value) -> Decimal:
-        """A value in a sum: an empty cell counts as nothing."""
+        """A value as a number; an empty cell counts as zero."""
         one = self._one(value)
         if isinstance(one, str):
             raise ValueError(f"{self.formula!r} reckons with the text {one!r}")
@@ -189,7 +189,7 @@ class _Reader:
         return number.quantize(Decimal(1).scaleb(-int(digits)), way)
 
     def _numbers(self, values: Sequence[_Value]) -> list[Decimal]:
-        """Every number of some ranges and values: texts in a range count for nothing."""
+        """All numbers in ranges and values; texts in a range are ignored."""
         found: list[Decimal] = []
         for value in values:
             if isinstance(value, _Range):

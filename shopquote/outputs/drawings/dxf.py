@@ -15,7 +15,7 @@ from ezdxf.layouts.layout import Modelspace
 from shopquote.calc.drawing.model import Drawing, DrawnArc, Item, Line, Point
 from shopquote.calc.units import Unit
 
-# By the colour numbers that every drawing program has; 7 is black on white and white on black.
+# Standard DXF colour numbers; 7 is black on white and white on black.
 LAYERS = {"part": 7, "centre": 1, "sizes": 3, "marks": 5, "holes": 6, "notes": 8}
 _LINETYPES = {"chain": "CENTER", "dashed": "DASHED"}
 _UNITS = {"mm": (4, 1.0), "in": (1, 1 / 25.4)}  # DXF header variable $INSUNITS, and one mm in it
@@ -23,7 +23,7 @@ _UNITS = {"mm": (4, 1.0), "in": (1, 1 / 25.4)}  # DXF header variable $INSUNITS,
 
 def dxf(drawing: Drawing, unit: Unit) -> str:
     """The drawing as the text of a DXF file, at the part's own size."""
-    options.write_fixed_meta_data_for_testing = True  # no date and no random name in the file
+    options.write_fixed_meta_data_for_testing = True  # so that the file has no date and no random name
     code, one_mm = _UNITS[unit]
     document: Document = new("R2010", setup=["linetypes"], units=code)
     for name, colour in LAYERS.items():

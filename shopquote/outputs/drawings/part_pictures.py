@@ -11,9 +11,9 @@ from math import cos, hypot, radians, sin
 Point = tuple[float, float, float]
 
 WIDTH, HEIGHT = 210, 120
-# Drawn larger and brought down, so that slanting edges are smooth.
+# Drawn larger and scaled down, so that slanting edges are smooth.
 _FINER = 2
-# Greys, so that a picture is small and prints as it looks.
+# Greyscale, so that the file is small and prints as it looks.
 _STEEL, _EDGE, _PAPER = 128, 40, 255
 _FLAT_MM = 0.5
 
@@ -54,7 +54,7 @@ def part_picture(
 
 
 def _square_ends(pen, points: Sequence[tuple[float, float]], bar: float) -> None:  # type: ignore[no-untyped-def]
-    """An edge across each sawn end."""
+    """Draw an edge across each sawn end."""
     for end, inner in ((points[0], points[1]), (points[-1], points[-2])):
         length = hypot(end[0] - inner[0], end[1] - inner[1]) or 1.0
         across = (-(end[1] - inner[1]) / length * bar / 2, (end[0] - inner[0]) / length * bar / 2)
@@ -68,7 +68,7 @@ def _square_ends(pen, points: Sequence[tuple[float, float]], bar: float) -> None
 def _twist_strokes(  # type: ignore[no-untyped-def]
     pen, start: tuple[float, float], end: tuple[float, float], bar: float, degrees: float
 ) -> None:
-    """A stroke across the bar for each quarter turn, as many as can be told apart."""
+    """Draw a stroke across the bar for each quarter turn, as far as strokes stay apart."""
     length = hypot(end[0] - start[0], end[1] - start[1])
     count = min(max(2, round(abs(degrees) / 90)), int(length / (4 * _FINER)))
     if count < 1:
@@ -88,7 +88,7 @@ def _twist_strokes(  # type: ignore[no-untyped-def]
 
 
 def _seen(line_mm: Sequence[Point]) -> list[tuple[float, float]]:
-    """The line as seen: in its own plane where that is x-y, else from a corner."""
+    """The line projected: from above if it lies in x-y, else seen from a corner."""
     if max(point[2] for point in line_mm) - min(point[2] for point in line_mm) < _FLAT_MM:
         return [(x, y) for x, y, _ in line_mm]
     slant = radians(30)
@@ -98,11 +98,11 @@ def _seen(line_mm: Sequence[Point]) -> list[tuple[float, float]]:
 def _fitted(
     points: Sequence[tuple[float, float]], depth_mm: float, width: int, height: int
 ) -> tuple[list[tuple[float, float]], float]:
-    """The points in the frame, upright, with the scale in pixels a mm."""
+    """The points scaled into the frame, with the scale in pixels per mm."""
     xs, ys = [x for x, _ in points], [y for _, y in points]
     left, top = min(xs), max(ys)
     wide, tall = max(xs) - left, top - min(ys)
-    if tall > wide * 1.2:  # a tall part lies down, so that it fills the frame
+    if tall > wide * 1.2:  # turn a tall part on its side, so that it fills the frame
         return _fitted([(y, -x) for x, y in points], depth_mm, width, height)
     room_x, room_y = width * 0.86, height * 0.74
     scale = min(room_x / (wide + depth_mm), room_y / (tall + depth_mm))
@@ -111,7 +111,7 @@ def _fitted(
 
 
 def _without_doubles(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """The points less those that fall on the one before; at least two."""
+    """The points without those equal to the one before; at least two."""
     kept: list[tuple[float, float]] = []
     for x, y in points:
         if not kept or hypot(x - kept[-1][0], y - kept[-1][1]) > 0.5:

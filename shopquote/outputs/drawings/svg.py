@@ -11,19 +11,19 @@ from shopquote.calc.drawing.model import PEN_MM, Drawing, DrawnArc, DrawnText, I
 # The family of the condensed faces, as SVG and Typst know it; a browser without it takes another narrow face.
 FONT = "Fira Sans, Arial Narrow, sans-serif"
 MARGIN_MM = 1.0
-# ISO 128-2: long dash and short dash of a centre line; dashes of what is hidden or was before.
+# ISO 128-2: a centre line in long and short dashes; dashes for hidden and earlier outlines.
 _DASHES = {"chain": "5 1 0.6 1", "dashed": "2 1"}
 _FILLS = {"none": "none", "black": "currentColor", "white": "white", "grey": "#c8c8c8"}
 
 
 def svg(drawing: Drawing, *, margin: float = MARGIN_MM, title: str = "") -> str:
-    """The drawing as one SVG element, its size in mm, with a title for those who cannot see it."""
+    """The drawing as one SVG element, sized in mm, with a title for screen readers."""
     x, y = drawing.low[0] - margin, drawing.low[1] - margin
     return svg_window(drawing, x, y, drawing.width + 2 * margin, drawing.height + 2 * margin, title=title)
 
 
 def svg_window(drawing: Drawing, left: float, bottom: float, w: float, h: float, *, title: str = "") -> str:
-    """What of a drawing lies in a window, mm of paper; what stands out of it is cut off."""
+    """The part of a drawing within a window, in mm of paper; the rest is clipped."""
     x, y = left, -bottom - h
     named = f"<title>{escape(title)}</title>" if title else ""
     body = "".join(_item(item) for item in drawing.items)
@@ -56,7 +56,7 @@ def _path(steps: str, item: Line | DrawnArc) -> str:
 
 
 def _arc(arc: DrawnArc) -> str:
-    """An arc as quarter turns at most: SVG cannot say a whole circle in one."""
+    """An arc in steps of at most a quarter turn, since one SVG arc cannot be a whole circle."""
     steps = max(1, -int(-abs(arc.sweep) // 90))
     points = [arc.at(arc.sweep * step / steps) for step in range(steps + 1)]
     way = 0 if arc.sweep > 0 else 1
@@ -74,7 +74,7 @@ def _curve(line: Line) -> str:
 
 
 def _text(text: DrawnText) -> str:
-    # The type's middle lies a third of its height above its foot.
+    # The middle of the letters is a third of their height above the baseline.
     angle = radians(text.angle)
     x = text.at[0] + sin(angle) * text.size * 0.35
     y = text.at[1] - cos(angle) * text.size * 0.35

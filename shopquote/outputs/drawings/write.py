@@ -1,4 +1,4 @@
-"""Writes the drawings of parts as files: one PDF for all, or one SVG, PNG or DXF a part."""
+"""Writes the drawings of parts: one PDF for all, or an SVG, PNG or DXF for each part."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,7 +25,7 @@ Named = tuple[str, bytes]
 
 
 def write_drawings(found: PartsToDraw, folder: Path, kind: str, *, full_size: bool = False) -> list[Path]:
-    """Write the drawings into a folder and say which files they are; `kind` is pdf, svg, png or dxf.
+    """Write the drawings into a folder and return the files; `kind` is pdf, svg, png or dxf.
 
     Raises:
         InputError: the folder or a file cannot be written.
@@ -64,7 +64,7 @@ def _drawn(found: PartsToDraw, kind: str) -> Iterator[Named]:
 
 
 def _dxf_files(found: PartsToDraw, part: PartSpec, answer: PartAnswer, name: str) -> Iterator[Named]:
-    """The finished part, its straight bar, its mitres' faces; nothing is shortened, for others measure."""
+    """DXF of the finished part, straight bar and mitres' faces; never shortened, since others measure them."""
     welds = placed_welds(found.job, part)
     drawn = draw_part(part, answer, found.job.units, projection=found.projection, breaks=False, welds=welds)
     yield (
@@ -83,7 +83,7 @@ def _full_size(found: PartsToDraw) -> Iterator[Named]:
             (f"{about} {part.mark} saddle, {which}", drawing)
             for which, drawing in draw_saddles(part, answer, found.job.units)
         ]
-        # Of a part that bends in space its saddles are all that lies flat.
+        # Of a part that bends in space only its saddle templates are flat.
         if not drawn or is_flat(answer.runs):
             drawn.insert(0, (f"{about} {part.mark} full size", draw_full_size(part, answer, found.job.units)))
         for name, drawing in drawn:

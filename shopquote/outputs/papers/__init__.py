@@ -1,4 +1,4 @@
-"""Papers typeset from templates: what stands where is decided in `templates`, never in Python.
+"""Papers typeset from templates: layout is decided in `templates`, never in Python.
 
 May import calc, records, services and the other rooms of outputs.
 """

@@ -7,7 +7,7 @@ from pathlib import Path
 from shopquote.files import put_file
 from shopquote.outputs.papers.typeset import typeset
 
-# What is written by hand; a bar that is not listed goes into the empty rows.
+# Filled in by hand; bars that are not listed go into the empty rows.
 _FILLED = ("found", "note")
 _LEFT_OUT = ("count", "cost")
 _EMPTY_ROWS = 6

@@ -1,7 +1,7 @@
 """A delivery note as a PDF to sign, and as text, in the language of the shop's papers. It holds no price.
 
-The document pack is one PDF more: the note, which heats its parts are of, and the certificates of just
-these heats. Begin at `write_delivery_note`.
+The document pack is another PDF: the note, the heats of its parts, and the certificates of just these
+heats. Begin at `write_delivery_note`.
 """
 
 from collections.abc import Sequence
@@ -41,7 +41,7 @@ def write_delivery_note(note: DeliveryNote, folder: Path, pack: DocumentPack | N
 
 
 def delivery_data(note: DeliveryNote) -> dict[str, Any]:
-    """All that the customer sees, laid out as an order is."""
+    """The template's data for a note: all that the customer sees, laid out like an order."""
     voice = _voice(note)
     names = (
         "mark",
@@ -82,7 +82,7 @@ def delivery_text(note: DeliveryNote) -> str:
 
 
 def _text_row(row: Sequence[str], head: Sequence[str]) -> str:
-    """A line in words: "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg"."""
+    """A line as text: "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg"."""
     mark, what, bar, count, each, total, *left = row
     weighed = [f"{each} {head[4]}", f"{total} {head[4].split()[0]}"] if each else []
     follow = [f"{head[6]}: {count}" for count in left]
@@ -93,7 +93,7 @@ def pack_paper(note: DeliveryNote, paper: bytes, pack: DocumentPack) -> bytes:
     """The note, the trace list and the certificates as one PDF."""
     certificates = [(file.name, as_pdf(file.content, file.name)) for file in pack.files]
     counts = [pages_in(content, name) for name, content in certificates]
-    # The trace list names pages of this file, its own among them: one page unless it is very long.
+    # The trace list names page numbers of this file, so its own length must be known first.
     first = pages_in(paper, "") + 1
     trace = typeset("order", trace_data(note, pack, _first_pages(first, counts)))
     if (longer := pages_in(trace, "")) > 1:
@@ -130,7 +130,7 @@ def trace_data(note: DeliveryNote, pack: DocumentPack, pages: Sequence[int]) -> 
 
 
 def _not_logged(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list[list[str]]:
-    """A row for the parts of which no bar was logged: nobody shall think that they are of a heat above."""
+    """A row for the parts without a logged bar, so that nobody takes them for parts of a heat above."""
     told = {mark for heat in pack.heats for mark in heat.marks}
     left = [line.mark for line in note.lines if line.mark and line.mark not in told]
     # A bar whose parts were never said may have given any of them.
@@ -140,7 +140,7 @@ def _not_logged(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list[li
 
 
 def lacking(note: DeliveryNote, pack: DocumentPack) -> list[str]:
-    """What the pack has no paper of, in English for the shop."""
+    """What the pack lacks, as sentences in English for the shop; empty if it is complete."""
     return _lacking(note, pack, voice_of("en_GB", ""))
 
 
@@ -170,7 +170,7 @@ def _lacking_heats(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list
 
 
 def _first_pages(first: int, counts: Sequence[int]) -> list[int]:
-    """The page on which each certificate begins; `first` is that after the trace list's first page."""
+    """The page on which each certificate begins; `first` is the page after the trace list's first."""
     return [first + 1 + sum(counts[:at]) for at in range(len(counts))]
 
 
@@ -196,7 +196,7 @@ def _sheet(note: DeliveryNote, heading: str) -> dict[str, Any]:
 
 
 def _facts(note: DeliveryNote, voice: Voice) -> list[tuple[str, str]]:
-    """Job, day, how much of the order, and the customer's own reference."""
+    """Facts of the note: job, day, how much of the order, the customer's reference."""
     facts = [
         (voice["job"], f"{note.job}, {note.title}"),
         (voice["day"], voice.day(note.day)),

@@ -1,4 +1,4 @@
-"""A full-size drawing over as many sheets as it takes, marks to join them, a bar to check the printer by."""
+"""A full-size drawing over several sheets, with marks to join them and a bar to check the printer's scale."""
 
 from collections.abc import Sequence
 
@@ -7,7 +7,7 @@ from shopquote.calc.drawing.model import Drawing
 from shopquote.outputs.drawings.svg import svg_window
 from shopquote.outputs.papers.typeset import typeset
 
-# What a sheet shows of the drawing, mm: the paper less margins that every printer can print, and its heading.
+# The area of the drawing on one sheet, mm: the paper less margins that every printer keeps, and a heading.
 WINDOW_MM = {"A4": (190.0, 255.0), "Letter": (195.0, 238.0)}
 CHECK_MM = {"A4": 100.0, "Letter": 101.6}
 

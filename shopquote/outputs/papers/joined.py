@@ -1,4 +1,4 @@
-"""PDFs joined into one, pictures as pages of their own. Begin at `as_pdf` and `joined`."""
+"""Joins files into one PDF, pictures as pages of their own. Begin at `as_pdf` and `joined`."""
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -12,17 +12,17 @@ from shopquote.reading.files import letters_of, picture_of
 if TYPE_CHECKING:
     from pypdf import PdfReader
 
-# A picture fills a page that is both A4 and Letter, less a margin; more pixels say no more on paper.
+# A picture fills a page that fits on A4 and Letter, less a margin; more pixels add nothing in print.
 PAGE_INCHES = (7.8, 10.5)
 LONGEST_SIDE = 2600
 MEND = "shopquote rack certificate PIECE --file FILE puts a sound copy to its bars; or leave out --pack."
 
 
 def joined(papers: Sequence[tuple[str, bytes]], *, title: str, author: str) -> bytes:
-    """All pages of named files in a row; of what these say of themselves only this title and author is kept.
+    """All pages of the files, in order; their own metadata is replaced by this title and author.
 
     Raises:
-        InputError: a page that cannot be read.
+        InputError: a page cannot be read.
     """
     from pypdf import PdfWriter
 
@@ -39,18 +39,18 @@ def joined(papers: Sequence[tuple[str, bytes]], *, title: str, author: str) -> b
 
 
 def pages_in(paper: bytes, name: str) -> int:
-    """How many pages a PDF has; `name` is the file's for a message.
+    """The number of pages of a PDF; `name` is the file's name for messages.
 
     Raises:
-        InputError: it is no PDF that can be read, or it asks for a password.
+        InputError: it is not a readable PDF, or needs a password.
     """
     return len(_read(paper, name).pages)
 
 
 def as_pdf(content: bytes, name: str) -> bytes:
-    """A file as a PDF: a photograph or scan (PNG, JPEG, TIFF ...) becomes a page, plain text its pages.
+    """A file as a PDF: a photo or scan (PNG, JPEG, TIFF ...) becomes a page, plain text one or more pages.
 
-    A PDF stays as it is.
+    A PDF is returned unchanged.
 
     Raises:
         InputError: it is none of these.
@@ -74,7 +74,7 @@ def as_pdf(content: bytes, name: str) -> bytes:
 
 
 def _plain_text(content: bytes) -> str | None:
-    """The text of a file of letters, or None where it holds what no letter is."""
+    """The content decoded as plain text, or None if it is not text."""
     text = letters_of(content).replace("\r\n", "\n").replace("\f", "\n").expandtabs()
     unprintable = any(not one.isprintable() and one != "\n" for one in text)
     return None if unprintable or "\ufffd" in text else text
@@ -93,17 +93,17 @@ def _read(paper: bytes, name: str) -> "PdfReader":
 
 @contextmanager
 def _named(name: str) -> Iterator[None]:
-    """Puts the name of the file to whatever pypdf stumbles over in it."""
+    """Turns whatever pypdf raises for a damaged file into an `InputError` with the file's name."""
     from pypdf.errors import DependencyError
 
     try:
         yield
     except DependencyError as error:
-        # AES wants a library of ciphers; mills' certificates seldom are locked, so that none is asked for.
+        # AES needs a cryptography library; mill certificates are seldom locked, so we do not depend on one.
         raise InputError(f"Certificate {name} is encrypted; nothing was written.", hint=MEND) from error
     except InputError:
         raise
-    except Exception as error:  # on damage the library raises nearly anything, RecursionError too
+    except Exception as error:  # pypdf raises nearly anything on damaged files, RecursionError too
         raise InputError(
             f"Certificate {name} is no PDF that can be read; nothing was written.",
             hint=MEND,

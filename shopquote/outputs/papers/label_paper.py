@@ -1,6 +1,6 @@
-"""Labels as a PDF for ready-cut sheets: of bars on the rack and of a job's pieces, each with its code.
+"""Labels as a PDF for ready-cut sheets, for bars on the rack and for a job's pieces, each with its code.
 
-A4 sheets bear 21 labels of 63.5 x 38.1 mm, Letter sheets 30 of 2-5/8 x 1 in: common practice, no source.
+A4 sheets have 21 labels of 63.5 x 38.1 mm, Letter sheets 30 of 2-5/8 x 1 in: common practice, no source.
 Begin at `write_label_paper`.
 """
 
@@ -21,7 +21,7 @@ SHEETS: dict[str, tuple[float, ...]] = {
     "A4": (3, 7, 7.2, 15.15, 63.5, 38.1, 66.04, 38.1),
     "Letter": (3, 10, 4.76, 12.7, 66.675, 25.4, 69.85, 25.4),
 }
-# Side of the code and air between lines, mm; the first line's type, points. All else is 12 pt.
+# Side of the code and space between lines in mm, size of the first line in points; the rest is 12 pt.
 SIZES = {"A4": (22.0, 2.0, 18.0), "Letter": (17.0, 1.25, 13.0)}
 
 
@@ -35,7 +35,7 @@ def write_label_paper(labels: Sequence[Label], path: Path, *, paper: str = "A4",
 
 
 def label_data(labels: Sequence[Label], paper: str, author: str) -> dict[str, Any]:
-    """What the template asks for labels of the rack: the same lines as in the workbook."""
+    """The template's data for rack labels: the same lines as in the workbook."""
     rows = [
         (printed_code(label.code, label.page), [words(label) for _, _, words in LINES]) for label in labels
     ]
@@ -43,13 +43,13 @@ def label_data(labels: Sequence[Label], paper: str, author: str) -> dict[str, An
 
 
 def write_piece_labels(sheet: FloorSheet, folder: Path) -> Path:
-    """Write a label for each part of a job: the job, its mark, how many, a code that opens it."""
+    """Write a label for each part of a job: job, mark, count, and a code that opens it."""
     path = folder / safe_file_name(f"{sheet.job} piece labels", ".pdf")
     return put_file(path, typeset("labels", piece_label_data(sheet)))
 
 
 def piece_label_data(sheet: FloorSheet) -> dict[str, Any]:
-    """What the template asks for the labels of a job's pieces."""
+    """The template's data for the labels of a job's pieces."""
     rows = [
         (
             printed_code(f"{sheet.job}/{part.mark}", sheet.page),

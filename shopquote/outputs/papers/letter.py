@@ -1,6 +1,6 @@
-"""A letter that is ready to be sent: a draft for any mail program, with its paper attached (RFC 5322).
+"""Draft e-mails for any mail program (RFC 5322), with a paper attached.
 
-The program sends nothing itself. Begin at `write_quote_letter` and `write_order_letter`.
+The program itself sends nothing. Begin at `write_quote_letter` and `write_order_letter`.
 """
 
 from datetime import UTC, date, datetime, time
@@ -24,7 +24,7 @@ from shopquote.outputs.papers.quote_paper import write_quote_paper
 from shopquote.outputs.quote_words import voice_of
 from shopquote.outputs.tables.order_columns import order_heading, order_voice
 
-NOON = time(12, tzinfo=UTC)  # a quote has a day and no hour; the mail program writes its own on sending
+NOON = time(12, tzinfo=UTC)  # a quote has a day but no time; the mail program sets its own on sending
 
 
 def write_quote_letter(document: QuoteDocument, folder: Path, paper: Path | None = None) -> Path:
@@ -32,8 +32,8 @@ def write_quote_letter(document: QuoteDocument, folder: Path, paper: Path | None
 
     Args:
         document: the stored quote.
-        folder: for the letter, and for the PDF where there is none yet.
-        paper: the PDF that was written of it.
+        folder: where the letter goes, and the PDF if there is none yet.
+        paper: the PDF that was already written of it.
     """
     voice = voice_of(document.wording.locale, document.priced.currency)
     said = voice["letter_words"].format(
@@ -51,7 +51,7 @@ def write_quote_letter(document: QuoteDocument, folder: Path, paper: Path | None
 
 
 def write_order_letter(order: OrderDocument, folder: Path, paper: Path) -> Path:
-    """Write a draft to the supplier with the PDF of an order or a request, in the words of that paper."""
+    """Write a draft to the supplier with the PDF of an order or request, in the language of that paper."""
     heading, voice = order_heading(order), order_voice(order)
     about = voice["order_letter"].format(paper=heading, day=order_day(order, order.placed_on))
     if order.due_on:
@@ -64,7 +64,7 @@ def write_order_letter(order: OrderDocument, folder: Path, paper: Path) -> Path:
 
 @dataclass(frozen=True, slots=True)
 class _Letter:
-    """What a letter says, from whom to whom, and the day of its paper."""
+    """Text, sender, recipient, and the day of the attached paper."""
 
     subject: str
     text: str
@@ -81,7 +81,7 @@ def _write(letter: _Letter, paper: Path, folder: Path, name: str) -> Path:
     made = EmailMessage(policy=SMTP)
     made["Subject"] = _on_one_line(letter.subject)
     made["Date"] = format_datetime(datetime.combine(letter.day, NOON))
-    # Mail programs open a message with this line as a draft of one's own.
+    # With this header mail programs open the file as a draft to edit and send.
     made["X-Unsent"] = "1"
     for header, who in (("From", letter.sender), ("To", letter.to)):
         if address := _mail_address(who):
@@ -89,22 +89,22 @@ def _write(letter: _Letter, paper: Path, folder: Path, name: str) -> Path:
     made.set_content(shown(letter.text) + "\n")
     content = paper.read_bytes()
     made.add_attachment(content, maintype="application", subtype="pdf", filename=paper.name)
-    # The usual boundary is drawn by lot; the same paper shall give the same letter.
+    # The default boundary is random; the same paper must give the same bytes.
     made.set_boundary(f"=={sha256(content).hexdigest()[:32]}")
     return put_file(folder / safe_file_name(name, ".eml"), made.as_bytes())
 
 
 def _on_one_line(text: str) -> str:
-    """Text for a header: a break in what an older program stored would begin a header of its own."""
+    """Text for a header on one line: a line break in older records would start another header."""
     return shown(" ".join(text.split()))
 
 
 def _mail_address(who: Address) -> MailAddress | None:
-    """The address for a header; None for nobody's, or one that people must type by hand."""
+    """The address for a header; None if there is none, or if it is not a valid address."""
     typed = who.email.strip()
     if not is_mail_address(typed) or not typed.isascii():
         return None
     try:
         return MailAddress(_on_one_line(who.name), addr_spec=typed)
     except (ValueError, IndexError, MessageError):
-        return None  # brackets, commas: the library knows what a header can bear
+        return None  # brackets, commas: let the email library decide what a header may hold

@@ -1,4 +1,4 @@
-"""A month in one page, as a PDF: five sentences, three pictures, what to do next."""
+"""A month on one page as a PDF: five sentences, three pictures, what to do next."""
 
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ def write_month_paper(month: Month, folder: Path, *, shop: str, paper: str, curr
 
 
 def month_data(month: Month, *, shop: str, paper: str, currency: str) -> dict[str, Any]:
-    """All that the owner sees."""
+    """The template's data for a month."""
     return {
         "title": month.title,
         "shop": shop,

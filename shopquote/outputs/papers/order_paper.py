@@ -24,7 +24,7 @@ def write_order_paper(order: OrderDocument, folder: Path) -> Path:
 
 
 def order_data(order: OrderDocument) -> dict[str, Any]:
-    """All that the supplier sees."""
+    """The template's data for an order: all that the supplier sees."""
     shop, supplier, voice = order.shop, order.supplier, order_voice(order)
     heading, table = order_heading(order), order_table(order, voice)
     number = shop.tax_number and f"{voice['tax_number']} {shop.tax_number}"

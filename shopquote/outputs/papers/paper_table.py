@@ -1,4 +1,4 @@
-"""A table of columns as a paper's template takes it: headings and rows of texts."""
+"""A table as a paper's template takes it: headings and rows of texts."""
 
 from collections.abc import Sequence
 
@@ -9,7 +9,7 @@ PaperTable = dict[str, list[str] | list[list[str]]]
 
 
 def paper_table(columns: Sequence[Column[Row]], rows: Sequence[Row], setting: Setting) -> PaperTable:
-    """Headings and cells of the columns that a worksheet has; what is filled in by hand stays empty."""
+    """Headings and cells of a worksheet's columns; cells to be filled in by hand stay empty."""
     shown = [column for column in columns if "sheet" in column.on]
     return {
         "head": [column.title(setting) for column in shown],

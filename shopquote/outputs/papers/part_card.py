@@ -1,7 +1,7 @@
-"""A small part's card on a traveller: its drawings, and how tall it will be, so that pages can be filled.
+"""The card of a small part on a traveller: its drawings and its estimated height, so that pages are filled.
 
-The template decides the layout; the height is reckoned here from the same texts and pictures, a little too
-tall rather than too low, because measuring every card in the template took longer than setting it.
+The template decides the layout. The height is estimated here from the same texts and pictures, rather a
+little too large than too small, because measuring every card in the template took longer than setting it.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -30,15 +30,15 @@ TWIN_MM = 14.0  # a line for a part that is made alike
 # the last lacks, air round a drawing.
 COLUMN, HEAD, AIR, LINE, BELOW, MARGIN = 87.0, 13.0, 2.0, 5.1, 2.0, 2.0
 # Of the head: the width between mark and code, how much larger the name is, the air below it.
-MARK_LETTERS = 3  # a longer mark is set smaller, in a box as wide as it needs
-SLACK = 1.8  # what small roundings add up to
+MARK_LETTERS = 3  # a longer mark is set smaller, in a wider box
+SLACK = 1.8  # allowance for the sum of small roundings
 HEAD_WIDE, NAME_LARGER, BETWEEN = 144.0, 16 / 12, 2.4
 TYPE_MM = 12 * 25.4 / 72
-NARROWER = 0.97  # bold words among others take more than the plain widths
-TICKED = 1.08  # boxes to tick reach below their line
-BOTH = 178.0  # both columns and what lies between
+NARROWER = 0.97  # bold words are wider than the plain widths used here
+TICKED = 1.08  # boxes to tick extend below their line
+BOTH = 178.0  # both columns and the gap between
 MOST_ACROSS = 3  # pulls in a row over both columns
-BETWEEN_PULLS, BESIDE_PULL = 3.0, 3.0  # air between them, and between a picture and its words
+BETWEEN_PULLS, BESIDE_PULL = 3.0, 3.0  # gap between them, and between a picture and its words
 
 
 def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, **how: Any) -> PartDrawings | None:
@@ -58,7 +58,7 @@ def pull_room(bends: int) -> tuple[float, float]:
 def card_layout(
     data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawing], twins: int
 ) -> dict[str, Any]:
-    """How tall the card of a part will be, mm, and how it is laid out: so that it is least tall.
+    """Height of a part's card in mm and its layout, chosen for the least height.
 
     Its notes stand in the left or the right column or below both; or all but its drawings and lists has rows
     over both columns, `across` pulls side by side. `twins`: how many parts that are made alike share it.
@@ -92,7 +92,7 @@ def card_layout(
 
 
 def _listed(data: dict[str, Any]) -> Iterator[float]:
-    """Heights of the lists of a card: bends without pictures, holes, welds."""
+    """Heights of a card's lists in mm: bends without pictures, holes, welds."""
     if data["steps"] and len(data["pulls"]) != len(data["steps"]):
         yield _lines([data["order"], *(", ".join(step) for step in data["steps"])]) + AIR
     for letter, size, count, place in data["holes"]:
@@ -108,11 +108,11 @@ def _stacked(blocks: Sequence[float]) -> float:
 
 def _head(data: dict[str, Any]) -> float:
     """The head: the name beside scale and number, the facts below, each on as many lines as it needs."""
-    # A long mark has a box wider than others', and what stands beside it less room.
+    # A long mark takes a wider box, which leaves less room beside it.
     marked = max(0.0, text_width(data["mark"], TYPE_MM * 13 / 12) / NARROWER**2 + 2.4 - HEAD)
     marked = marked if len(data["mark"]) > MARK_LETTERS else 0.0
     beside = text_width(data["told"], TYPE_MM) + text_width(data["count"], TYPE_MM * 1.5) + 8.0 + marked
-    # A name is set larger: in the room that is left, as if it were of the plain size.
+    # The name is set larger, so its room is scaled as if it had the plain size.
     names = _lines([data["name"]], max(COLUMN / 4, HEAD_WIDE - beside) / NAME_LARGER * NARROWER) * NAME_LARGER
     facts = " ".join(
         [data["bar"], *("--" + f"{name} {value}".replace(" ", "-") for name, value in data["facts"] if value)]
@@ -126,7 +126,7 @@ def _tall(drawing: Drawing) -> float:
 
 
 def _checked(checks: Sequence[Sequence[str]]) -> str:
-    """The line of checks, where there are several; a box to tick is as wide as three signs."""
+    """The line of checks if there are several; a box to tick counts as three characters."""
     if len(checks) < 2:
         return ""
     return "Check the first piece: " + " ".join(
@@ -135,7 +135,7 @@ def _checked(checks: Sequence[Sequence[str]]) -> str:
 
 
 def _one_former(told: Sequence[dict[str, str]]) -> str:
-    """The bender and former of all pulls, where they are the same: said once over the pictures."""
+    """Bender and former if all pulls share them, to be said once above the pictures."""
     formers = [pull["former"] for pull in told if pull["former"]]
     return formers[0] if len(formers) == 1 else ""
 
@@ -178,7 +178,7 @@ def _pulls(told: Sequence[dict[str, str]], pictures: Sequence[Drawing]) -> Itera
 
 
 def _lines(texts: Iterable[str], wide: float = COLUMN) -> float:
-    """Height of texts, each from a new line, broken between words."""
+    """Height in mm of texts, each on a new line, broken between words."""
     lines = sum(_broken(text, wide) for text in texts if text)
     return lines * LINE - BELOW if lines else 0.0
 

@@ -1,6 +1,6 @@
-"""The sheet of one part: its drawing, the straight bar, the bends in their order, what to check.
+"""The sheet of one part: its drawing, the straight bar, the bends in order, what to check.
 
-Everything on it was worked out before; here it is put into words and handed to the template "parts".
+Nothing is computed here: results are put into words and passed to the template "parts".
 """
 
 import re
@@ -36,10 +36,10 @@ from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.part_card import card_drawings, card_layout, pull_room
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
-TYPE_MM = 4.25  # sizes on a sheet for the floor, read at arm's length: a little over 12 pt
-# For a sheet that would else be a little longer than a page (templates/part.typ).
+TYPE_MM = 4.25  # type on a sheet for the floor, a little over 12 pt to be read at arm's length
+# Smaller, for a sheet that would be a little longer than a page (templates/part.typ).
 SMALLER = Room(flat=(110.0, 48.0), space=(130.0, 80.0))
-# A range as it stands below a picture.
+# A range of degrees as written below a picture.
 _IN_SHORT = re.compile(r", between (\S+) and (\S+)")
 SQUARE_ENDS = "square / square"
 NOTHING_SAID: Mapping[str, str] = MappingProxyType({})
@@ -57,7 +57,7 @@ def typeset_parts(
     projection: Projection = "first angle",
     kind: PngOrPdf = "pdf",
 ) -> list[bytes]:
-    """One sheet a part; of a PDF one file with all of them, of PNG one picture a page."""
+    """One sheet for each part: as PDF one file with all of them, as PNG one picture for each page."""
     data = {
         "title": f"{number} {job.title}".strip(),
         "job": f"{number} {job.title}".strip(),
@@ -84,7 +84,7 @@ def part_data(
     card = card_drawings(part, answer, job.units, **how) if as_card else None
     drawn = card or draw_part(part, answer, job.units, **how)
     smaller = card or draw_part(part, answer, job.units, room=SMALLER, **how)
-    # Without an order that was worked out nobody knows which end is held: the bends are only listed.
+    # Without a known order it is unknown which end is held, so the bends are only listed.
     pulls = draw_pulls(
         answer, answer.bend_order, size=TYPE_MM, room=pull_room(len(answer.bends)) if card else ROOM_MM
     )
@@ -119,13 +119,13 @@ def part_data(
         "checks": _checks(drawn, brief=card is not None),
         "cautions": list(answer.cautions),
     }
-    # The traveller's cautions are those of the whole job, told on its first page.
+    # A traveller has the cautions of the whole job on its first page.
     told = data | {"cautions": []} if as_card else data
     return told | card_layout(told, card, [pull.drawing for pull in pulls], twins) if card else told
 
 
 def _notes(part: PartSpec, answer: PartAnswer, unit: Unit, said: Mapping[str, str] | None) -> list[str]:
-    """Words for the whole part: its drawing and note, its mitres, how a bender is set, what is forged."""
+    """Notes for the whole part: drawing and note, mitres, settings of benders, forging."""
     return [
         *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
         *filter(None, [part.hold_words, "all pieces of one heat" if part.one_heat else ""]),
@@ -138,7 +138,7 @@ def _notes(part: PartSpec, answer: PartAnswer, unit: Unit, said: Mapping[str, st
 
 
 def _small_bends(answer: PartAnswer, unit: Unit) -> list[list[str]]:
-    """Rows for all whose pulls or marks do not stand in the list of bends."""
+    """Rows for the small bends of all curves whose pulls or marks are not in the list of bends."""
     return [
         row
         for number, bend in enumerate(answer.bends, start=1)
@@ -148,7 +148,7 @@ def _small_bends(answer: PartAnswer, unit: Unit) -> list[list[str]]:
 
 
 def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:
-    """What the first piece is measured by; in brief its overall sizes together, and bends alike."""
+    """Checks of the first piece; in brief, overall sizes on one line and equal bends once."""
     checks = [[name, value] for name, value in (drawn.checks if drawn.flat else drawn.schedule)]
     if not brief:
         return checks
@@ -165,7 +165,7 @@ def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:
 
 
 def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> list[list[str]]:
-    """What a sheet says in its head; in brief not what is usual, nor what stands below in its own list."""
+    """Facts in the head of a sheet; in brief without usual ones and those that a list below has."""
     ends = "; ".join([" / ".join(str(end) for end in part.ends), *_counted_ends(part)])
     holes = ", ".join(drilled(part.holes))
     facts = [
@@ -188,7 +188,7 @@ def mass_each(mass_kg: float, unit: Unit) -> str:
 
 
 def _counted_ends(part: PartSpec) -> list[str]:
-    """Turned and threaded ends of which the job says how many, and not at which end."""
+    """Turned and threaded ends whose number the job gives, but not at which end."""
     said = {
         "turned": sum(end.has("turn") for end in part.ends),
         "threaded": sum(end.has("thread") for end in part.ends),
@@ -208,12 +208,12 @@ def _order_of(answer: PartAnswer) -> Sequence[OrderStep]:
 
 
 def _trapped(answer: PartAnswer) -> str:
-    """Why no order was found, where the bar runs into itself or its bender."""
+    """Why no order of bends was found: the bar runs into itself or its bender."""
     return "; ".join(problem.message for problem in answer.problems if problem.code == "traps-the-bar")
 
 
 def _steps(answer: PartAnswer, unit: Unit) -> list[list[str]]:
-    """A row a bend in the order of making; how it is made by hand is said once where the next is made so."""
+    """A row for each bend in the order of making; equal hand work in a row is described once."""
     rows: list[list[str]] = []
     before = ""
     for step in _order_of(answer):
@@ -241,7 +241,7 @@ def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
 def _made_on(bend: BendAnswer, unit: Unit) -> str:
     """The bender and the former."""
     former = f"R {show_length(bend.former_radius, unit, exact=True)}" if bend.former_radius else ""
-    # That it is hot stands with the pull, beside this.
+    # "Hot" is said with the pull, in the next column.
     told = bend.told.removeprefix("hot, ").removeprefix("hot: ")
     return ", ".join(filter(None, [told or bend.bender or NO_BENDER, former]))
 
@@ -249,7 +249,7 @@ def _made_on(bend: BendAnswer, unit: Unit) -> str:
 def _pulls(
     answer: PartAnswer, unit: Unit, pictures: Sequence[PullPicture], *, brief: bool
 ) -> list[dict[str, str]]:
-    """A picture for each bend, with what is done to the bar before it and the pull below it."""
+    """A picture for each bend, with the handling before it and the pull below it."""
     rows, former = [], ""
     for number, picture in enumerate(pictures, start=1):
         bend = answer.bends[picture.bend - 1]
@@ -269,7 +269,7 @@ def _pulls(
 
 
 def _before(step: OrderStep) -> list[str]:
-    """What is done to the bar before a bend."""
+    """How the bar is moved or turned before a bend."""
     before = ["turn end for end"] if step.swap else []
     return before + [words for words in (step.roll_words, step.way and f"to the {step.way}") if words]
 
@@ -286,7 +286,7 @@ def _shown(mark: Length, answer: PartAnswer, unit: Unit) -> str:
 
 
 def _alike(bend: BendAnswer) -> bool:
-    """Whether all small bends are pulled alike, as shown, on one former."""
+    """Whether all small bends have the same shown pull and the same former."""
     return len(set(shown_pulls(bend.hit_over_bends))) < 2 and len(set(bend.hit_formers)) < 2
 
 
@@ -308,7 +308,7 @@ def _pull(bend: BendAnswer, unit: Unit) -> str:
 
 
 def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> list[list[str]]:
-    """Each small bend: the number of its bend and its own, its mark and pull, its former where it changes."""
+    """A row for each small bend: numbers, mark, pull, and the former where it changes."""
     changes, pulls = len(set(bend.hit_formers)) > 1, shown_pulls(bend.hit_over_bends)
     formers = [f" on R {show_length(former, unit, exact=True)}" for former in bend.hit_formers]
     return [
@@ -322,7 +322,7 @@ def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> lis
 
 
 def settings_said(answers: Iterable[PartAnswer], unit: Unit) -> dict[str, str]:
-    """How bends are set on each bender that sets all of these parts' bends alike, but for their stops."""
+    """Settings of each bender on which all bends of these parts are set alike, except for stops."""
     ways: dict[str, set[str]] = {}
     for bend in (bend for answer in answers for bend in answer.bends):
         if bend.bender is not None:
@@ -331,9 +331,9 @@ def settings_said(answers: Iterable[PartAnswer], unit: Unit) -> dict[str, str]:
 
 
 def _settings(answer: PartAnswer, unit: Unit, said: Mapping[str, str] | None) -> list[str]:
-    """How each bend is set on its bender; bends set alike but for their stop share a line.
+    """How each bend is set on its bender; bends set alike except for stops share a line.
 
-    With `said` in brief: without what that says, and without a stop that stands at the bend's own mark.
+    With `said` (settings printed elsewhere) those are left out, and stops at the bend's own mark.
     """
     by_way: dict[tuple[str, str], list[tuple[str, str]]] = {}
     brief = said is not None
@@ -356,9 +356,9 @@ def _settings(answer: PartAnswer, unit: Unit, said: Mapping[str, str] | None) ->
 
 
 def _holes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> list[list[str]]:
-    """Every kind of hole that has a place or something said of it; in brief all, for no head names them.
+    """Every kind of hole with a place or a note; in brief all, because the head does not name them.
 
-    By the size of the drill, so that each is put in once.
+    Sorted by drill size, so that each drill is put in once.
     """
     rows = []
     for told in sorted(told_holes(part, answer, unit), key=lambda told: drill_mm(told.hole)):
@@ -373,7 +373,7 @@ def _holes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> li
 def _welds(
     job: JobSpec, part: PartSpec, placed: Sequence[PlacedWeld], left: int, projection: Projection
 ) -> Iterator[dict[str, str]]:
-    """Every weld that joins a part: the symbol of one without a place, and what no symbol says."""
+    """Every weld that joins a part: symbols of welds without a place, notes that no symbol can give."""
     drawn = [one.weld for one in placed] if not left else []
     for weld in job.welds:
         if part.mark in weld.joins or weld in drawn:

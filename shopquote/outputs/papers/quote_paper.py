@@ -1,6 +1,6 @@
 """The customer's quote as a PDF, typeset from the stored document alone.
 
-What goes in is a list of named fields, so that nothing of the shop's own can slip through: no cost, rate,
+Only named fields are passed to the template, so that nothing internal can slip through: no cost, rate,
 margin or minute. Begin at `write_quote_paper`.
 """
 
@@ -29,7 +29,7 @@ def write_quote_paper(document: QuoteDocument, folder: Path) -> Path:
 
 
 def quote_data(document: QuoteDocument) -> dict[str, Any]:
-    """All that the customer sees, in the customer's language."""
+    """The template's data for a quote: all that the customer sees, in the customer's language."""
     voice = voice_of(document.wording.locale, document.priced.currency)
     words, priced = document.wording, document.priced
     revision = f"{voice['revision']} {document.revision}"
@@ -41,7 +41,7 @@ def quote_data(document: QuoteDocument) -> dict[str, Any]:
         "footer": f"{document.shop.name} · {document.number} · {revision}",
         "shop_lines": _shop_lines(document.shop, voice),
         "logo": words.logo and "logo",
-        # As the quote was stored: a new logo does not change an old paper.
+        # The logo stored with the quote: a new logo does not change an old paper.
         "logo_bytes": list(base64.b64decode(words.logo)),
         "invented": voice["invented"] if words.invented else "",
         "for_word": voice["for"],
@@ -80,7 +80,7 @@ def _breaks(document: QuoteDocument, voice: Voice) -> list[list[str]]:
 
 
 def _blanks(document: QuoteDocument, voice: Voice) -> list[list[str]]:
-    """What the customer fills in: who orders, when, and which of several prices or jobs."""
+    """Blanks for the customer to fill in: who orders, when, and which of several prices or jobs."""
     blanks = [[voice["name"], voice["order_number"]], [voice["signature"], voice["date"]]]
     if document.priced.breaks:
         blanks.append([voice["chosen"], ""])

@@ -1,7 +1,7 @@
-"""The traveller: what goes with a job through the shop. The job, its saw list with drawn bars, its parts.
+"""The traveller, the paper that goes through the shop with a job: saw list with drawn bars, parts.
 
-Money is nowhere on it. Everything was worked out by `services.floor`; here it is put into words for the
-template "traveller". Begin at `typeset_traveller`.
+It has no money on it. `services.floor` computes everything; here it is put into words for the template
+"traveller". Begin at `typeset_traveller`.
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -49,7 +49,7 @@ def typeset_traveller(sheet: FloorSheet) -> bytes:
 
 
 def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
-    """What the template asks: the job, its pieces with boxes to tick, its bars, its parts."""
+    """The template's data: the job, its pieces with boxes to tick, its bars, its parts."""
     projection = PROJECTION_OF[sheet.paper]
     said = settings_said(sheet.answers.values(), sheet.spec.units)
     drawn = [
@@ -90,7 +90,7 @@ def code_of(sheet: FloorSheet, mark: str = "") -> str:
 
 
 def _alike(job: JobSpec) -> list[list[PartSpec]]:
-    """Parts that are made alike and differ in mark, name and number; one that a weld names stands alone."""
+    """Groups of parts that differ only in mark, name and count; a part named by a weld is alone."""
     welded = {mark for weld in job.welds for mark in weld.joins}
     welded |= {place.mark for weld in job.welds for place in map(weld_place, weld.at) if place}
     groups: dict[object, list[PartSpec]] = {}
@@ -101,7 +101,7 @@ def _alike(job: JobSpec) -> list[list[PartSpec]]:
 
 
 def _twin(sheet: FloorSheet, part: PartSpec) -> dict[str, str]:
-    """What a shared sheet says of a part beside its first."""
+    """What a shared sheet says about each further part."""
     count = f"{sheet.spec.quantity(part)} off"
     return {"mark": part.mark, "name": part.name, "count": count, "code": code_of(sheet, part.mark)}
 
@@ -120,7 +120,7 @@ def _facts(sheet: FloorSheet) -> list[list[str]]:
 
 
 def _benders(sheet: FloorSheet, said: Mapping[str, str]) -> list[str]:
-    """How each bender works and is set: said once, so that small parts' sheets need not say it."""
+    """How each bender works and is set, said once for all small parts' cards."""
     told, stops = set(), False
     for bend in (bend for answer in sheet.answers.values() for bend in answer.bends):
         if bend.bender:
@@ -134,13 +134,13 @@ def _benders(sheet: FloorSheet, said: Mapping[str, str]) -> list[str]:
 
 
 def _is_welded(sheet: FloorSheet, answer: PartAnswer) -> bool:
-    """Whether a part meets the welder: with others, spliced from pieces, or where a fold is closed."""
+    """Whether a part is welded: to others, spliced from pieces, or at a closed fold."""
     folded = any(run.by == "notch" for run in answer.runs)
     return bool(sheet.welds) or folded or len(answer.sawn_as) > 1
 
 
 def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
-    """A row a part, and which of the operations that are ticked off it meets."""
+    """A row for each part, with a box for each operation it goes through."""
     rows = []
     for part in sheet.spec.parts:
         answer = sheet.answers[part.mark]
@@ -160,7 +160,7 @@ def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
 
 
 def _bars(sheet: FloorSheet) -> Iterator[dict[str, Any]]:
-    """Every bar; material and source stand once over those that share them, a rack piece's own with it."""
+    """Every bar, grouped under its material and source; a rack piece has its own source."""
     last: list[str] = []
     own = {part.mark for part in sheet.spec.parts}
     for bar in _together(sheet.saw):
@@ -172,7 +172,7 @@ def _bars(sheet: FloorSheet) -> Iterator[dict[str, Any]]:
 
 
 def _together(saw: Sequence[SawBar]) -> Iterator[SawBar]:
-    """Pieces of the rack that follow one another and differ in their code alone stand as one."""
+    """Join consecutive rack pieces that differ only in their codes."""
 
     def alike(bar: SawBar) -> SawBar:
         return replace(bar, first=0, last=0, piece="", source="") if bar.piece else bar
@@ -188,7 +188,7 @@ def _as_one(bars: Sequence[SawBar]) -> SawBar:
 
 
 def _bare(length: str) -> str:
-    """Millimetres without their unit, which the list's heading says."""
+    """A length without its mm, which the heading has."""
     return length.removesuffix(" mm")
 
 
@@ -213,14 +213,14 @@ def _bar(bar: SawBar, unit: Unit, own: Collection[str]) -> dict[str, Any]:
         "times": f"{bar.count} x",
         "numbers": f"bar {bar.first}" if bar.count == 1 else f"bars {bar.first} to {bar.last}",
         "picture": svg(picture),
-        # The supplier saws it: the floor would else saw it again. What its ends are worked to is still to do.
+        # Sawn by the supplier, so the floor must not saw it again; work on its ends is still to do.
         "cuts": told if not bar.sawn else ["comes cut to length", *worked],
         "rest": "; ".join(filter(None, [_shared(bar, own), rest if not bar.sawn else ""])),
     }
 
 
 def _shared(bar: SawBar, own: Collection[str]) -> str:
-    """Whose pieces besides are cut from it: the other job's sheets show the same bar."""
-    # A piece of another job stands with that job's number before its mark.
+    """Other jobs whose pieces are cut from the same bar; their sheets show it too."""
+    # A piece of another job has that job's number before its mark.
     others = sorted({cut.mark.partition(" ")[0] for cut in bar.cuts if cut.mark not in own})
     return f"shared with {', '.join(others)}: sawn once" if others else ""

@@ -20,20 +20,20 @@ PngOrPdf = Literal["pdf", "png"]
 
 
 def typeset(template: str, data: Mapping[str, Any], kind: PngOrPdf = "pdf", *, ppi: float = 144) -> bytes:
-    """One paper of a template, such as "parts"; of a PNG the first page.
+    """Typeset one paper from a template, such as "parts"; as PNG, its first page.
 
     `data` is what the template reads: texts, numbers, lists and mappings of them, drawings as SVG. `ppi`:
     pixels an inch of a PNG.
 
     Raises:
-        RuntimeError: the template cannot be set with this data, or asks for a font that is not there.
+        RuntimeError: the template fails with this data, or needs a font that is not there.
     """
     pages = typeset_pages(template, data, kind, ppi=ppi)
     return pages[0]
 
 
 def font_file(name: str) -> bytes:
-    """A font that comes with the program, for others to draw with.
+    """The bytes of a font that comes with the program.
 
     >>> font_file("FiraSansCondensed-Medium.ttf")[:4] == bytes([0, 1, 0, 0])
     True
@@ -67,7 +67,7 @@ def typeset_pages(
 
 
 def _showable(data: Any) -> Any:
-    """The same data; control characters of older records, which the typesetter refuses, are written out."""
+    """The data with control characters of older records, which Typst refuses, made visible."""
     if isinstance(data, str):
         return shown(data)
     if isinstance(data, Mapping):

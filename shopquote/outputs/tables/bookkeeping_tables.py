@@ -1,4 +1,4 @@
-"""Papers for the book-keeper in the terminal, as JSON and as CSV: one form, told in README."""
+"""Postings for the bookkeeper in the terminal, as JSON, and as the CSV that README describes."""
 
 from collections.abc import Sequence
 
@@ -23,7 +23,7 @@ POSTINGS: tuple[Column[Posting], ...] = (
 
 
 def postings_csv(rows: Sequence[Posting]) -> str:
-    """The book-keeper's form: comma, CRLF, ISO days, decimal points; no text can become a formula."""
+    """Postings as CSV: comma, CRLF, ISO days, decimal points; no text can become a formula."""
     return csv_of(Table(POSTINGS, rows))
 
 

@@ -1,4 +1,4 @@
-"""Job files that were checked, in the terminal and as JSON; no table of the database is needed."""
+"""Checked job files, in the terminal and as JSON; imports no database table, so that `check` starts fast."""
 
 from collections.abc import Iterable
 
@@ -10,7 +10,7 @@ from shopquote.services.jobs.check import CheckedJob
 
 
 def checked_json(checked: Iterable[CheckedJob]) -> dict[str, object]:
-    """What `check` answers of files without mistakes; problems are for a person to decide."""
+    """JSON of `check` for files without mistakes; `problems` are warnings for a person to decide about."""
     return {
         "files": [
             {
@@ -30,7 +30,7 @@ def checked_json(checked: Iterable[CheckedJob]) -> dict[str, object]:
 
 
 def mistakes_json(error: InputError | CannotMakeError) -> dict[str, object]:
-    """What `check` answers of files with mistakes."""
+    """JSON of `check` for files with mistakes."""
     return {
         "files": [],
         "mistakes": [
@@ -50,7 +50,7 @@ def mistakes_json(error: InputError | CannotMakeError) -> dict[str, object]:
 
 
 def print_checked(checked: Iterable[CheckedJob]) -> None:
-    """A line a file, and what a person should look at."""
+    """Print a line for each file, and its warnings."""
     for job in checked:
         print(f"{job.path}: no mistakes; {job.spec.title}, {counted(len(job.spec.parts), 'part')}")
         for mark, problem in _problems(job):
@@ -58,6 +58,6 @@ def print_checked(checked: Iterable[CheckedJob]) -> None:
 
 
 def _problems(job: CheckedJob) -> list[tuple[str, Problem]]:
-    """What a person should decide about, by the part's mark or the weld's name."""
+    """Warnings of a job, each with the mark of its part or the name of its weld."""
     of_parts = [(mark, problem) for mark, answer in job.answers.items() for problem in answer.problems]
     return [*of_parts, *pattern_problems(job.spec), *weld_problems(job.spec, job.answers)]

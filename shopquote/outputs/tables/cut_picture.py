@@ -12,14 +12,14 @@ if TYPE_CHECKING:
 
 NARROWEST = 30
 WIDEST = 110
-# Piece, kerf, kept offcut, scrap: told apart by their strokes, colour only helps.
+# Piece, kerf, kept offcut and scrap differ in their strokes, so that colour is not needed.
 STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
 PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
 PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
 
 
 def shower(unit: Unit) -> Callable[[Length], str]:
-    """Lengths on a saw list: to 0.1 mm, or 1/64 in."""
+    """A function that shows lengths as on a saw list: to 0.1 mm, or 1/64 in."""
 
     def show(length: Length) -> str:
         if unit == "in":
@@ -30,9 +30,10 @@ def shower(unit: Unit) -> Callable[[Length], str]:
 
 
 class PieceWords:
-    """How pieces are told: by mark, of jobs planned together by job too, each length in its own job's unit.
+    """Names and lengths of pieces: by mark, and by job too if several are planned together.
 
-    `unit` is that of the bars; `jobs` are units by number of job, none of a plain list.
+    `unit` is that of the bars. `jobs` maps job numbers to their units, in which their pieces are shown; empty
+    for a plain list.
     """
 
     def __init__(self, unit: Unit, jobs: Mapping[str, Unit] = {}) -> None:
@@ -48,12 +49,12 @@ class PieceWords:
         return f"{mark} of {owner}" if len(self._jobs) > 1 else mark
 
     def colour(self, mark: str, owner: str) -> str:
-        """The colour of a part's pieces; they take turns."""
+        """The colour of a part's pieces; parts take the colours in turn."""
         return self._colours.setdefault((owner, mark), PIECE_COLOURS[len(self._colours) % len(PIECE_COLOURS)])
 
 
 def picture(bar: BarCut, width: int, strokes: dict[str, str], words: PieceWords) -> "Text":
-    """One line: trim, pieces with their marks between kerf strokes, offcut."""
+    """A bar as one line of text: trim, pieces with their marks between kerf strokes, offcut."""
     from rich.text import Text
 
     show = shower(words.unit)
@@ -90,14 +91,14 @@ def picture(bar: BarCut, width: int, strokes: dict[str, str], words: PieceWords)
 
 
 def pen_of(screen: "Console") -> tuple[dict[str, str], int]:
-    """The strokes that a terminal has, and how many of them a picture is wide."""
+    """The strokes that a terminal can show, and the width of a picture in characters."""
     return STROKES if _draws(screen) else PLAIN_STROKES, max(NARROWEST, min(WIDEST, screen.width - 1))
 
 
 def _draws(screen: "Console") -> bool:
-    """Whether the terminal's own encoding has the strokes."""
+    """Whether the terminal's encoding has the strokes."""
     try:
-        # A Windows console or a pipe may know no box-drawing signs, or say no encoding at all.
+        # A Windows console may lack box-drawing characters; a pipe may have no encoding.
         "".join(STROKES.values()).encode(screen.encoding or "ascii")
     except (LookupError, UnicodeEncodeError):
         return False

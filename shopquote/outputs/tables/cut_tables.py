@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from shopquote.services.buying.proofs import Checked
     from shopquote.services.buying.takeoff import Besides, Takeoff
 
-# What a takeoff's proof shows, and what it does not.
+# Printed with a takeoff's proof: what it shows, and what it does not.
 CUTS_ALONE = (
     "the cuts, each length at the lowest price that anybody asks for one bar of it; what a purchase costs "
     "with deliveries, price steps and bundles is not in it"
@@ -76,7 +76,7 @@ def _amount(amount: Decimal, priced: bool, currency: str) -> object:
 
 
 def _bound(plan: CutPlan, currency: str) -> object:
-    """The bound; rounded down where the plan is not proven, so that it stays a bound."""
+    """The bound, rounded down if the plan is not proven, so that it remains a bound."""
     if plan.proven or not plan.priced:
         return _amount(plan.bound, plan.priced, currency)
     return f"{round_money_down(plan.bound, currency):f}"
@@ -116,7 +116,7 @@ SHARES: tuple[Column[Share], ...] = (
 
 
 def takeoff_json(takeoff: "Takeoff") -> dict[str, object]:
-    """Materials as plain values, each with its plan; what is there besides, and what each job bears."""
+    """JSON of a takeoff: materials with their plans, bars that the jobs have already, each job's share."""
     return {
         "materials": [
             _material_json(material, takeoff.unit, takeoff.currency) for material in takeoff.materials
@@ -161,7 +161,7 @@ def print_plan(
     *,
     of_purchase: bool = False,
 ) -> None:
-    """Draw every bar to scale, then what to buy, what comes back, scrap and cost."""
+    """Print every bar to scale, then what to buy, offcuts, scrap and cost."""
     screen, unit = console(), words.unit
     strokes, width = pen_of(screen)
     if title:
@@ -176,7 +176,7 @@ def print_plan(
 
 
 def proof_json(checked: "Checked | None") -> dict[str, object] | None:
-    """What came of checking a proof, as plain values; None where there is none."""
+    """JSON of a checked proof; None if there is none."""
     if checked is None:
         return None
     return {
@@ -191,7 +191,7 @@ def proof_json(checked: "Checked | None") -> dict[str, object] | None:
 
 
 def print_proof(checked: "Checked | None") -> None:
-    """Say what came of checking a proof."""
+    """Print the result of checking a proof."""
     if checked is None:
         console().print("No proof: the search ended before it had one. More --seconds may give it.")
         return
@@ -208,10 +208,10 @@ def print_proof(checked: "Checked | None") -> None:
 
 
 def closing_lines(plan: CutPlan, unit: Unit, currency: str = "", *, of_purchase: bool = False) -> list[str]:
-    """What to buy, what goes back on the rack, scrap, cost, and how good the plan is.
+    """Lines below a plan: what to buy, what goes back on the rack, scrap, cost, how good the plan is.
 
-    Of a material `of_purchase` its bound is told as what it is: of its cuts alone, without the deliveries for
-    which the purchase may take dearer bars.
+    With `of_purchase` the bound is described as that of the cuts alone: a purchase may choose dearer bars to
+    save a delivery.
     """
     show = shower(unit)
     lines = [f"Buy: {_bought(plan, show) or 'nothing'}"]
@@ -235,7 +235,7 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "", *, of_purchase:
 
 
 def _bought(plan: CutPlan, show: Callable[[Length], str]) -> str:
-    """The bars to buy, alike ones added up."""
+    """The bars to buy, equal ones added up."""
     buy: dict[tuple[Length, str], int] = {}
     for bar in plan.bars:
         if bar.rack_piece is None:
@@ -295,7 +295,7 @@ def _words(bar: BarCut, words: PieceWords) -> str:
 
 
 def print_takeoff(takeoff: "Takeoff") -> None:
-    """Each section and grade with its bars, and its lengths added up."""
+    """Print each section and grade with its bars and total length."""
     screen, unit = console(), takeoff.unit
     show = shower(unit)
     for material in takeoff.materials:
@@ -315,7 +315,7 @@ def print_takeoff(takeoff: "Takeoff") -> None:
 
 
 def print_purchase(takeoff: "Takeoff") -> None:
-    """What it comes to with deliveries, whose order it would be, and what is bought beyond the need."""
+    """Print the total with deliveries, each supplier's order, and bars bought beyond the need."""
     plan = takeoff.purchase
     if plan is None or not plan.cost:
         return
@@ -324,13 +324,13 @@ def print_purchase(takeoff: "Takeoff") -> None:
 
 
 def print_besides(takeoff: "Takeoff") -> None:
-    """What the jobs have already that the plan leaves out, so that it is not bought again."""
+    """Print what the jobs have already, which the plan therefore does not buy."""
     title = "There for these jobs already, and left out of the plan above"
     print_table(Table(BESIDES, takeoff.besides, title, Setting(unit=takeoff.unit)))
 
 
 def print_bands(takeoff: "Takeoff") -> None:
-    """How each band of a sheet is cut, across the sheet to scale, in words and what is left of it."""
+    """Print how each band of a sheet is cut: to scale, in words, and what is left."""
     screen = console()
     strokes, width = pen_of(screen)
     for band in takeoff.bands:
@@ -342,12 +342,12 @@ def print_bands(takeoff: "Takeoff") -> None:
 
 
 def print_shares(shares: Sequence[Share], currency: str) -> None:
-    """What each job bears of bars bought together."""
+    """Print each job's share of bars bought together."""
     print_table(Table(SHARES, shares, "Bought together", Setting(currency), foot="Total"))
 
 
 class ProgressLine:
-    """Plan, bound and gap on one line of a terminal while the planner works; else nothing."""
+    """Shows plan, bound and gap on one line while the planner works; nothing if stderr is no terminal."""
 
     def __init__(self) -> None:
         self._shown = sys.stderr.isatty()
@@ -363,6 +363,6 @@ class ProgressLine:
         self._width = len(line)
 
     def done(self) -> None:
-        """Take the line off the terminal, for what is printed next."""
+        """Erase the line, so that the next output starts on it."""
         if self._shown and self._width:
             print(f"\r{'':<{self._width}}\r", end="", file=sys.stderr, flush=True)

@@ -1,6 +1,6 @@
 """The database itself: its schema, backups, exports and checks, as terminal tables or JSON.
 
-Apart from the lists: they are shown by many commands, and the checks know every room of the records.
+Not part of `list_tables`, which many commands load: the checks import every room of the records.
 """
 
 from collections.abc import Sequence
@@ -26,8 +26,8 @@ def show_upgrade(
     *,
     as_json: bool,
 ) -> None:
-    """From which schema to which, what was joined on the way, where the copy from before lies, and what
-    counts at starting figures."""
+    """Show the schema before and after, the doubles joined, where the copy is, and new standards that count
+    at their starting figures."""
     if as_json:
         told = {"database": database, "from": before, "to": after, "joined": list(joined)}
         told["new_standards"] = [standard.name for standard in new_standards]
@@ -45,7 +45,7 @@ def show_upgrade(
 
 
 def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
-    """Where a backup lies and what is in it."""
+    """Show where a backup is and what it holds."""
     if as_json:
         print_json(
             {
@@ -69,7 +69,7 @@ def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
 
 
 def show_export(words: str, done: Exported, *, as_json: bool) -> None:
-    """What an export holds, or an import has put on file."""
+    """Show what an export holds, or what an import stored."""
     if as_json:
         print_json(
             {"file": done.path, "schema": done.schema, "rows": done.rows, "certificates": done.certificates}
@@ -90,8 +90,9 @@ CHECKS: tuple[Column[CheckResult], ...] = (
 def show_checks(
     database: str, results: Sequence[CheckResult], *, kept: Path | None = None, age: str = "", as_json: bool
 ) -> None:
-    """Each check with what it found, and what was mended; `kept` is the copy from before,
-    `age` what is to be said of the newest copy of a day of use."""
+    """Show each check with what it found and what was repaired.
+
+    `kept` is the copy made before repairs, `age` a sentence about the newest daily copy."""
     mended = [line for result in results for line in result.mended]
     if as_json:
         print_json(

@@ -10,16 +10,16 @@ from shopquote.outputs.looks import COUNT, NUMBER, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.services.floor.delivery_note import DeliveredLine, DeliveryNote
 
-# A line's total may be off by so much in the unit shown: what a platform scale does not see.
+# Rounding error allowed in a line's total, in the unit shown: less than a platform scale can tell.
 MOST_OFF = Decimal("0.05")
-# And each piece's by so much of itself.
+# Rounding error allowed in the mass of one piece, as a share of it.
 MOST_OF_A_PIECE = Decimal("0.1")
 MOST_DIGITS = 3
 
 
 @dataclass(frozen=True, slots=True)
 class WeighedLine:
-    """A line with the mass of one piece and of all as printed, in kg or lb; None for what is bought."""
+    """A line with the printed masses of one piece and of all, in kg or lb; None for bought items."""
 
     line: DeliveredLine
     each: Decimal | None
@@ -27,10 +27,10 @@ class WeighedLine:
 
 
 def weighed(note: DeliveryNote, unit: Unit) -> list[WeighedLine]:
-    """The lines with masses that add up as they are printed: each piece times the count is the line's total.
+    """The lines with masses that add up as printed: count x printed mass of a piece is the line's total.
 
-    All have as many digits, the fewest from one to three that leave every total true and no piece without a
-    mass: a washer of 30 g is not printed as 0.0 kg.
+    All masses have the same number of decimals, the fewest from one to three with which every total is right
+    and no mass is zero: a washer of 30 g is not printed as 0.0 kg.
     """
     masses = [
         None if line.each_kg is None else line.each_kg / (KG_PER_LB if unit == "in" else 1)
@@ -51,7 +51,7 @@ def weighed(note: DeliveryNote, unit: Unit) -> list[WeighedLine]:
 
 
 def total_mass(lines: Sequence[WeighedLine]) -> Decimal:
-    """What the printed lines weigh together."""
+    """The total mass of the printed lines."""
     return sum((line.total for line in lines if line.total is not None), Decimal(0))
 
 
@@ -71,7 +71,7 @@ DELIVERED: tuple[Column[WeighedLine], ...] = (
 
 
 def delivery_table(note: DeliveryNote) -> Table[WeighedLine]:
-    """What is delivered, a line a mark."""
+    """The delivered pieces, a line for each mark."""
     lines, setting = weighed(note, note.units), Setting("", note.units)
     return Table(DELIVERED, lines, f"Delivery note {note.name}", setting)
 

@@ -27,14 +27,14 @@ MOST_OVERDUE = 10  # jobs named below a list
 
 
 def list_json(lines: Iterable[JobLine], currency: str) -> dict[str, object]:
-    """What `job list` answers; price is null where nothing was quoted."""
+    """JSON of `job list`; price is null for a job that was not quoted."""
     return {"jobs": json_rows(JOBS, lines, Setting(currency))}
 
 
 def print_list(lines: Sequence[JobLine], currency: str, older: int = 0, *, chosen: bool = False) -> None:
-    """Jobs as a table for a terminal of 80 columns; `older` ones are left out and counted.
+    """Print jobs as a table 80 columns wide, with the number of `older` ones left out.
 
-    `chosen`: not all were asked for, so that none says nothing of the others.
+    `chosen`: a filter was given, so that an empty table does not mean that there are no jobs.
     """
     if not lines:
         print("No jobs like that." if chosen else "No jobs yet. Add one: shopquote job add FILE")

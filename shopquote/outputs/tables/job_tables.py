@@ -17,7 +17,7 @@ from shopquote.services.jobs.jobs import LoadedJob
 
 
 def added_json(jobs: Iterable[Job], guessed: Iterable[str] = ()) -> dict[str, object]:
-    """What `job add` answers; `guessed` are words for sizes on nobody's list."""
+    """JSON of `job add`; `guessed` are sentences about sizes that no supplier lists."""
     return {
         "jobs": [{"job": job.number, "title": job.revisions[-1].title, "state": job.state} for job in jobs],
         "guessed": list(guessed),
@@ -25,7 +25,7 @@ def added_json(jobs: Iterable[Job], guessed: Iterable[str] = ()) -> dict[str, ob
 
 
 def print_added(jobs: Sequence[Job], guessed: Iterable[str] = ()) -> None:
-    """The numbers that new jobs were given, sizes on nobody's list, and what comes next."""
+    """Print the numbers of new jobs, sizes that no supplier lists, and the next step."""
     for job in jobs:
         print(f"{job.number}  {job.state}  {job.revisions[-1].title}")
     for words in guessed:
@@ -52,7 +52,7 @@ STATES: tuple[Column[StateChange], ...] = (
 
 
 def job_json(loaded: LoadedJob) -> dict[str, object]:
-    """One job in full: as typed, with what was worked out when it was stored."""
+    """JSON of one job: as typed, with what was worked out when it was stored."""
     job, revision, spec = loaded.job, loaded.revision, loaded.spec
     answer: dict[str, object] = {
         "job": job.number,
@@ -96,7 +96,7 @@ _TOLD_OF_JOB = ("description", "note", "drawing", "enquiry")
 
 
 def print_job(loaded: LoadedJob, delivered: str = "") -> None:
-    """One job in full for a terminal; `delivered` in words, where deliveries are on file."""
+    """Print one job in full; `delivered` describes its deliveries, empty if there are none."""
     job, revision, spec = loaded.job, loaded.revision, loaded.spec
     finish = spec.finish
     older = f" of {job.revision}" if job.revision > 1 else ""
@@ -134,7 +134,7 @@ def _print_parts(loaded: LoadedJob) -> None:
 
 
 def _made_how(part: PartSpec) -> str:
-    """What a part is, in one line: its shape or length as typed, its ends and holes."""
+    """A part in one line: its shape or length as typed, its ends and holes."""
     if part.shape is not None:
         words = [f"{told_in_full(part.shape)} ({part.dims} legs)"]
         words += ["bent on edge"] if part.bend_axis == "hard" else []
@@ -150,7 +150,7 @@ def _made_how(part: PartSpec) -> str:
     return "; ".join([*words, *fields.PART.told(part, _SAID_OF_PARTS)])
 
 
-# What the lines above say in words of their own; every other field follows by its heading.
+# Fields that the lines above show in their own words; every other field follows under its heading.
 _SAID_OF_PARTS = (
     "mark", "name", "per_set", "bar", "grade", "dims", "shape", "length", "bend_axis", "ends", "one_heat",
     "turned", "threaded",
@@ -206,7 +206,7 @@ def _step_words(step: StepSpec) -> str:
 
 
 def revised_json(loaded: LoadedJob) -> dict[str, object]:
-    """What `job revise` answers."""
+    """JSON of `job revise`."""
     return {
         "jobs": [
             {
@@ -222,10 +222,14 @@ def revised_json(loaded: LoadedJob) -> dict[str, object]:
 def state_json(
     job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = "", bars: str = ""
 ) -> dict[str, object]:
-    """What `job status` answers; `delivered` says what is left to deliver, where deliveries are on file.
+    """JSON of `job status`.
 
-    `short`: of which marks fewer good pieces are known than the job asks for, once it is finished; `coming`:
-    which orders still bring bars for a job that is over; `bars`: which promised to it nobody logged.
+    Args:
+        job: the job after the change.
+        delivered: what is left to deliver; empty if nothing was delivered.
+        short: of a finished job, the marks with fewer good pieces logged than it asks for.
+        coming: of a job that is over, the orders that still bring bars for it.
+        bars: rack pieces promised to it that nobody logged.
     """
     told: dict[str, object] = {"job": job.number, "state": job.state, "next": list(MOVES[job.state])}
     also = {"delivered": delivered, "coming": coming, "bars": bars, "short": list(short)}
@@ -233,7 +237,7 @@ def state_json(
 
 
 def print_revised(loaded: LoadedJob) -> None:
-    """Tells that a new revision was stored."""
+    """Print that a new revision was stored."""
     print(f"{loaded.job.number}  revision {loaded.revision.revision}  {loaded.spec.title}")
     if loaded.job.state != "asked":
         print(f"Its quote is of an older revision; quote it again: shopquote quote {loaded.job.number}")
@@ -242,7 +246,7 @@ def print_revised(loaded: LoadedJob) -> None:
 def print_state(
     job: Job, delivered: str = "", short: Sequence[str] = (), coming: str = "", bars: str = ""
 ) -> None:
-    """Where a job stands and where it may go; see `state_json`."""
+    """Print a job's state and the states it can go to; arguments as of `state_json`."""
     following = ", ".join(MOVES[job.state])
     print(f"{job.number}  {job.state}" + (f"  (next: {following})" if following else ""))
     if short:

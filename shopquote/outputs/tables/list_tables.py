@@ -17,7 +17,7 @@ from shopquote.services.shop.values import without_idle_zeros
 
 
 def show_list(table: ListTable, *, as_json: bool) -> None:
-    """A list with its main columns in the terminal; all of them in JSON, lengths in mm."""
+    """Print a list: its main columns in the terminal, all of them as JSON with lengths in mm."""
     if as_json:
         print_json({table.name: [_json_entry(entry) for entry in table.entries]})
         return
@@ -25,12 +25,12 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
     print(f"{len(table.entries)} on the list")
 
 
-# A long note must not push the other columns off the terminal; the export has it whole.
+# A long note would push the other columns off the terminal; the export has it in full.
 LONGEST_CELL = 44
 
 
 def list_table(table: ListTable) -> Table[Mapping[str, Any]]:
-    """A list's main columns, those that say something, as people see them."""
+    """A list's main columns as a table, without those that are empty in every row."""
     columns = [
         _drawn(column, table.notation)
         for column in table.columns
@@ -59,7 +59,7 @@ def _brief(column: FormColumn, entry: Mapping[str, Any], notation: Notation) -> 
 
 
 def show_set(done: str, table: ListTable, *, as_json: bool) -> None:
-    """One entry after it was added, changed or left as it was."""
+    """Print one entry after it was added, changed, removed or left as it was."""
     entry = table.entries[0]
     if as_json:
         print_json({table.name: [_json_entry(entry)], "done": done})
@@ -69,7 +69,7 @@ def show_set(done: str, table: ListTable, *, as_json: bool) -> None:
 
 
 def show_imported(name: str, result: Imported, *, preview: bool, as_json: bool) -> None:
-    """What an import did, or would do."""
+    """Print what an import did or, for a preview, would do."""
     if as_json:
         counts = {"added": result.added, "changed": result.changed, "same": result.same}
         left_out = {"left_out": [str(fault) for fault in result.left_out]} if result.left_out else {}

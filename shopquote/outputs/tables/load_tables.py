@@ -48,7 +48,7 @@ AHEAD: tuple[Column[JobAhead], ...] = (
 
 
 def load_json(found: LookAhead, weeks: int) -> dict[str, object]:
-    """What `load` answers: hours as numbers, days in ISO form; `first_day` is null where nobody can."""
+    """JSON of `load`: hours as numbers, days in ISO form; `first_day` is null if nobody can do the work."""
     return {
         "weeks": json_rows(WEEKS, found.load.weeks[:weeks]),
         "jobs": json_rows(AHEAD, found.jobs),
@@ -59,7 +59,7 @@ def load_json(found: LookAhead, weeks: int) -> dict[str, object]:
 
 
 def print_load(found: LookAhead, weeks: int) -> None:
-    """The weeks, the jobs in the order in which they are done, and the day that could be promised."""
+    """Print the weeks, the jobs in the order they are done, and the day that could be promised."""
     print_table(Table(WEEKS, found.load.weeks[:weeks]))
     later = sum((week.booked for week in found.load.weeks[weeks:]), Decimal(0))
     if later:

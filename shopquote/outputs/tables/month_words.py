@@ -1,6 +1,6 @@
-"""A month, or any stretch of days, in one page: five sentences, three pictures, what to do next.
+"""A month, or another period, on one page: five sentences, three pictures, what to do next.
 
-Puts words to what a review found; workbook, paper and page lay it out. Begin at `month_of`.
+Puts a review's results into words; workbook, paper and page lay them out. Begin at `month_of`.
 """
 
 from collections.abc import Iterator
@@ -17,13 +17,13 @@ from shopquote.outputs.tables.review_words import as_quoted_text, gaps_text, min
 if TYPE_CHECKING:
     from shopquote.services.review.review_answer import ReviewAnswer
 
-# The month stands on one page.
+# So that the month fits on one page.
 MOST_BARS, MOST_TO_DO = 8, 6
 
 
 @dataclass(frozen=True, slots=True)
 class PictureBar:
-    """A bar of a picture, or several side by side that share a name."""
+    """One bar of a picture, or several side by side under one name."""
 
     name: str
     values: tuple[Decimal, ...]
@@ -31,7 +31,7 @@ class PictureBar:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Named bars; `heads` says what each bar of a name is."""
+    """A bar chart; `heads` names the bars that stand side by side under each name."""
 
     title: str
     look: Look
@@ -41,7 +41,7 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Month:
-    """What an owner reads when a month ends."""
+    """What the owner reads at the end of a month."""
 
     title: str
     sentences: tuple[str, ...]
@@ -50,7 +50,7 @@ class Month:
 
 
 def month_of(answer: "ReviewAnswer") -> Month:
-    """The page of what was reviewed."""
+    """The month's page of a review."""
     many, days = answer.many, [row.done_on for row in answer.many.jobs]
     title = answer.month or (f"{min(days)} to {max(days)}" if days else "No jobs")
     if not days:
@@ -86,7 +86,7 @@ def month_of(answer: "ReviewAnswer") -> Month:
 
 
 class _Words:
-    """The sentences, each over one part of the answer."""
+    """Writes the sentences, each about one part of the review."""
 
     def __init__(self, answer: "ReviewAnswer") -> None:
         self.answer, self.many = answer, answer.many
@@ -108,7 +108,7 @@ class _Words:
         groups = [row for row in self.answer.left.groups if row.by == "customer"]
         left = sum((row.left for row in groups), Decimal(0))
         if left <= 0:
-            # Two figures: what was earned beyond the quotes, and what prices could have been lower by.
+            # Two figures: what was earned beyond the quotes, and by how much prices could have been lower.
             total = self.many.total
             earned = total.margin - (total.quoted - total.cost_estimated)
             than = f"{self.money(abs(earned))} {'more' if earned >= 0 else 'less'} than was quoted"
@@ -149,7 +149,7 @@ class _Words:
             if weeks
             else f"For each hour of {held.operation}"
         )
-        # Not what the hour earned: the whole job hangs on the operation that there is least of.
+        # Per bottleneck hour, not per hour: the operation with the least capacity limits all jobs.
         text = (
             f"{head}, the most worked{_not_logged(minutes_assumed_at(self.many))}, jobs brought "
             f"{self.money(held.per_hour)} beyond bars, bought items and work outside"
@@ -185,7 +185,7 @@ class _Words:
         return f"{text}; {invoiced}; {paid} is paid{late}."
 
     def to_do(self) -> Iterator[str]:
-        """What to do next, what is surest first."""
+        """What to do next, the most certain first."""
         many, lesson = self.many, self.answer.lesson
         yield from self.to_collect()
         if gaps_text(many):
@@ -201,7 +201,7 @@ class _Words:
             )
 
     def to_collect(self) -> Iterator[str]:
-        """Money that is earned and not here yet."""
+        """Money that is earned and not yet paid."""
         many = self.many
         if many.to_invoice > 0:
             owing = sum(row.to_invoice_steps > 0 for row in many.jobs)
@@ -215,7 +215,7 @@ class _Words:
             )
 
     def to_price(self) -> Iterator[str]:
-        """Customers and kinds of work that cost more than their price stood for."""
+        """Customers and kinds of work that cost more than their prices allowed for."""
         for row in self.answer.left.groups:
             if row.advice not in ("raise", "drop"):
                 continue

@@ -1,7 +1,7 @@
-"""What stands in a line of an order, and of an order's lines on file: one entry a column.
+"""The columns of an order's lines, one entry each.
 
-The workbook, the text for an e-mail, the CSV, the terminal and JSON all draw `ORDER_COLUMNS`; of orders on
-file `LINES_ON_FILE`, which are the same with what has come.
+The workbook, the e-mail text, the CSV, the terminal and JSON all draw `ORDER_COLUMNS`; for orders on file
+`LINES_ON_FILE`, the same columns plus what was received.
 """
 
 from collections.abc import Iterator
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PrintedLine:
-    """A line with what is true of its whole order, which the CSV repeats in each row; printed, or on file."""
+    """A line with the facts of its order, which the CSV repeats in each row."""
 
     line: "OrderedLine | OrderLine"
     order: "OrderDocument | Order"
@@ -44,18 +44,18 @@ class PrintedLine:
 
 
 def kind_words(order: OrderDocument, voice: Voice) -> str:
-    """What the paper calls itself."""
+    """The title of the paper in its language: order or request for prices."""
     return voice["ask" if order.is_ask else "order"]
 
 
 @cache
 def _english(currency: str) -> Voice:
-    """The voice of what stays in the shop."""
+    """The English `Voice` for what stays in the shop."""
     return voice_of(FALLBACK_LOCALE, currency)
 
 
 def order_heading(order: OrderDocument) -> str:
-    """What stands at the head of its paper, with the number, and the revision from the second on."""
+    """The heading of the paper: title, number, and the revision from the second on."""
     voice, number = order_voice(order), order.number
     if order.revision > 1:
         number = voice["order_revision"].format(number=number, revision=order.revision)
@@ -63,14 +63,14 @@ def order_heading(order: OrderDocument) -> str:
 
 
 def order_voice(order: OrderDocument) -> Voice:
-    """The language of the supplier's papers: its own, else the shop's."""
+    """The `Voice` of the supplier's papers: in its own language, else the shop's."""
     return voice_of(order.locale, order.currency)
 
 
 def order_table(order: OrderDocument, voice: Voice | None = None) -> Table[PrintedLine]:
-    """The lines of a stored order or request, masses in the unit of the shop: lb where it works in inches.
+    """The lines of a stored order or request; masses in lb if the shop works in inches, else in kg.
 
-    `voice`: the supplier's on its papers; the shop's own tables and data stay English.
+    `voice` is the supplier's on its papers; the shop's own tables and data are in English.
     """
     voice = voice or _english(order.currency)
     return Table(
@@ -96,12 +96,12 @@ def _length_words(row: PrintedLine) -> str:
 
 
 def _mass_kg(row: PrintedLine) -> Decimal | None:
-    """To the tenth that is printed; on file it has all its digits."""
+    """The mass rounded to the printed tenth of a kg; the record has all digits."""
     return None if row.line.mass_kg is None else row.line.mass_kg.quantize(Decimal("0.1"))
 
 
 def _price_words(row: PrintedLine) -> str | None:
-    """The price by mass or length that a bar's price comes from; nothing where it is by the bar or piece."""
+    """The price by mass or length from which a bar's price follows; empty for prices by bar or piece."""
     if row.line.price is None or row.line.basis in (None, "bar"):
         return None
     return row.voice.per(price_text(row.line.price), row.line.basis or "")
@@ -155,7 +155,7 @@ def _total(order: "Order") -> Decimal | None:
     return None if order.kind == "ask" else round_money(order.total, order.currency)
 
 
-# Each order has a currency of its own, so its total carries it.
+# Each order has a currency of its own, so its total names it.
 ORDERS_ON_FILE: "tuple[Column[Order], ...]" = (
     Column("Order", lambda order: order.number, key="number"),
     Column("Revision", lambda order: order.revision, COUNT, on=JSON),
@@ -174,7 +174,7 @@ ORDERS_ON_FILE: "tuple[Column[Order], ...]" = (
 
 
 def _on_file() -> "Iterator[Column[OrderLine]]":
-    """The columns of a printed line over lines on file, with what has come of each behind its count."""
+    """The columns of a printed line applied to lines on file, with the number received after the count."""
 
     def of_line(column: Column[PrintedLine]) -> "Column[OrderLine]":
         def value(line: "OrderLine") -> object:
@@ -184,14 +184,14 @@ def _on_file() -> "Iterator[Column[OrderLine]]":
         return cast("Column[OrderLine]", replace(same, value=value))
 
     for column in ORDER_COLUMNS:
-        # `receive` and its sheet call by its line what the supplier knows as an item.
+        # `receive` and its sheet say "line" for what the supplier calls an item.
         yield Column("Line", lambda line: line.position, COUNT) if column is ITEM else of_line(column)
         if column is ORDERED:
             yield Column("Received", lambda line: line.received, COUNT, on=TERMINAL | JSON)
 
 
 LINES_ON_FILE: "tuple[Column[OrderLine], ...]" = tuple(_on_file())
-# What would be bought, before there is an order: prices in each supplier's own currency.
+# Before there is an order: what would be bought, priced in each supplier's own currency.
 TO_BUY: "tuple[Column[BoughtLine], ...]" = (
     Column("Supplier", lambda line: line.listed.supplier.name),
     Column("Bar", lambda line: line.section.text),

@@ -47,7 +47,7 @@ def write_all(documents: Sequence[OrderDocument], folder: Path, *, letter: bool 
 
 
 def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, object]:
-    """What `order JOB...` prints with --json."""
+    """JSON of `order JOB...`."""
     plan = placed.plan
     return {
         "orders": [_document_json(order) for order in placed.documents],
@@ -64,7 +64,7 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
 
 
 def _why_extra(extra: "Extra") -> str:
-    """What bars beyond the need bring."""
+    """Why bars beyond the need are bought."""
     one = extra.count == 1
     if extra.bundle:
         return f"sold in bundles of {extra.offer.bundle}"
@@ -115,7 +115,7 @@ def _document_json(order: OrderDocument) -> dict[str, object]:
 
 
 def _sums_json(order: OrderDocument) -> dict[str, object]:
-    """Goods, delivery, total and the jobs' shares; a request for prices has none yet."""
+    """Goods, delivery, total and the jobs' shares; empty for a request for prices."""
     if order.is_ask:
         jobs = [{"job": share.job, "share": None} for share in order.jobs]
         return {"goods": None, "delivery": None, "total": None, "jobs": jobs}
@@ -124,7 +124,7 @@ def _sums_json(order: OrderDocument) -> dict[str, object]:
 
 
 def print_placed(placed: "PlacedOrders", files: Sequence[Path]) -> None:
-    """Orders, what comes from the rack, the proof, and what each job bears."""
+    """Print the orders, the pieces from the rack, the proof, and each job's share."""
     if not placed.documents:
         print("Nothing has to be bought for these jobs.")
     for order in placed.documents:
@@ -183,7 +183,7 @@ def _print_proof(placed: "PlacedOrders") -> None:
 
 
 def purchase_lines(plan: "PurchasePlan", currency: str = "") -> list[str]:
-    """Cost with deliveries and its proof, and why bars beyond the need are bought."""
+    """Lines for the cost with deliveries, its proof, and why bars beyond the need are bought."""
     money = f" {currency}" if currency else ""
     proof = "proven cheapest of the ways weighed" if plan.proven else f"cannot be under {_cents(plan.bound)}"
     cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
@@ -197,7 +197,7 @@ def purchase_lines(plan: "PurchasePlan", currency: str = "") -> list[str]:
 
 
 def purchase_json(plan: "PurchasePlan | None") -> dict[str, object]:
-    """What a purchase costs, from whom, and its proof."""
+    """JSON of a purchase: cost, suppliers, proof."""
     if plan is None:
         return {}
     return {
@@ -222,26 +222,26 @@ def _cents(amount: Decimal) -> str:
 
 
 def list_json(orders: Sequence["Order"]) -> dict[str, object]:
-    """What `order list` prints with --json."""
+    """JSON of `order list`."""
     return {"orders": json_rows(ORDERS_ON_FILE, orders)}
 
 
 def order_json(order: "Order", files: Sequence[Path]) -> dict[str, object]:
-    """One order with its lines and what has come."""
+    """JSON of one order with its lines and what was received."""
     (head,) = json_rows(ORDERS_ON_FILE, [order])
     lines = json_rows(LINES_ON_FILE, order.lines, Setting(order.currency))
     return {**head, "lines": lines, "note": order.note, "reason": order.reason, "files": list(files)}
 
 
 def print_list(orders: Sequence["Order"]) -> None:
-    """Orders as a table."""
+    """Print orders as a table."""
     if not orders:
         print("No orders.")
     print_table(Table(ORDERS_ON_FILE, orders))
 
 
 def print_order(order: "Order", unit: Unit, files: Sequence[Path]) -> None:
-    """One order with what has come of it, masses in lb where the unit is inches."""
+    """Print one order with what was received; masses in lb if the unit is inches, else in kg."""
     revision = f" revision {order.revision}" if order.revision > 1 else ""
     print(f"{order.number}{revision} to {order.supplier.name}: {order.state}")
     print_table(Table(LINES_ON_FILE, order.lines, setting=Setting(order.currency, unit)))
@@ -255,7 +255,7 @@ def print_order(order: "Order", unit: Unit, files: Sequence[Path]) -> None:
 
 
 def print_lacking(lacking: Sequence[tuple[str, Sequence[str]]]) -> None:
-    """Which jobs have too little of which bar now, and how to buy it."""
+    """Print which jobs now lack which bar, and how to order it."""
     for bar, jobs in lacking:
         print(f"Mind: {', '.join(jobs)} now lack {bar}; buy it with: shopquote order {' '.join(jobs)}")
 
@@ -264,7 +264,7 @@ def print_lacking(lacking: Sequence[tuple[str, Sequence[str]]]) -> None:
 
 
 def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
-    """What `order prices` prints with --json."""
+    """JSON of `order prices`."""
     return {
         "supplier": read.supplier,
         "stored": stored,
@@ -277,12 +277,12 @@ def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
 
 
 def price_list_table(read: "PriceList") -> Table["PriceChange"]:
-    """What a price list changes; bars that cost what they did are left out."""
+    """The prices that a list changes; unchanged ones are left out."""
     return Table(PRICE_CHANGES, [change for change in read.changes if change.kind != "same"])
 
 
 def price_list_lines(read: "PriceList") -> list[str]:
-    """Rows of a price list that gave no bar, and how many bars changed in which way."""
+    """Lines about skipped rows of a price list, and how many bars changed in which way."""
     lines = []
     if read.left_out:
         rows = ", ".join(map(str, read.left_out))
@@ -300,7 +300,7 @@ def price_list_lines(read: "PriceList") -> list[str]:
 
 
 def print_price_list(read: "PriceList", *, stored: bool) -> None:
-    """What a price list changes."""
+    """Print what a price list changes or, if not `stored`, would change."""
     columns = ", ".join(f"{word}: {place}" for word, place in read.columns.items())
     print(f"{read.supplier}: {counted(len(read.changes), 'bar')} read ({columns})")
     print_table(price_list_table(read))

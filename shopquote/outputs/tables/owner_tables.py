@@ -1,4 +1,4 @@
-"""What the owner looks at when a month ends: columns of terminal, JSON and workbook, and words."""
+"""What the owner looks at when a month ends: columns for terminal, JSON and workbook, and sentences."""
 
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -48,7 +48,7 @@ CHANCES: "tuple[Column[Chance], ...]" = (
     Column("high", lambda row: round(row.high, 3), on=JSON),
     Column("Margin expected", lambda row: Decimal(f"{row.expected:.4f}"), MONEY, 13, "margin_expected"),
 )
-# Of a person or an operation alike.
+# The same columns for a person and for an operation.
 _WORKED: "tuple[Column[Any], ...]" = (
     Column("Hours logged", lambda row: row.logged / 60, HOURS, 13, on=SEEN),
     Column("minutes_logged", lambda row: row.logged, HOURS, on=JSON),
@@ -78,7 +78,7 @@ FREE_WEEKS: "tuple[Column[FreeWeek], ...]" = (
 
 
 def print_money_left(left: "MoneyLeft", currency: str) -> None:
-    """The jobs that left most, and customers and kinds with what to do."""
+    """Print the jobs that left most, then customers and kinds of work with what to do."""
     setting = Setting(currency)
     jobs = [row for row in left.jobs if row.left > 0][:MOST_JOBS]
     if jobs:
@@ -91,7 +91,7 @@ def print_money_left(left: "MoneyLeft", currency: str) -> None:
 
 
 def print_asking(asking: "Asking", currency: str) -> None:
-    """Chances at several margins, and the one that most is expected of; nothing where quotes tell nothing."""
+    """Print the chance of winning at several margins and the best one; nothing without enough quotes."""
     if asking.best is None:
         return
     title = f"Which margin earns most: the usual quote, by {asking.decided} won and lost ones"
@@ -100,7 +100,7 @@ def print_asking(asking: "Asking", currency: str) -> None:
 
 
 def asking_text(asking: "Asking") -> str:
-    """Where most is expected and why quotes were lost; empty where nothing is told."""
+    """The margin with the highest expected profit, and why quotes were lost; empty without enough quotes."""
     if asking.best is None:
         return ""
     best = asking.best
@@ -115,7 +115,7 @@ def asking_text(asking: "Asking") -> str:
 
 
 def chance_text(chance: "Chance", best: "Best") -> str:
-    """What won and lost quotes tell of a new one, in one sentence."""
+    """The chance of winning a new quote, by won and lost ones, in one sentence."""
     return (
         f"At {chance.margin_pct:.0f} % of margin about {100 * chance.chance:.0f} of 100 such quotes are won "
         f"({100 * chance.low:.0f} to {100 * chance.high:.0f} in 8 of 10 cases); most is expected at "
@@ -124,7 +124,7 @@ def chance_text(chance: "Chance", best: "Best") -> str:
 
 
 def chance_json(told: "tuple[Chance, Best] | None") -> dict[str, object]:
-    """The chance of a new quote for `--json`; no key where nothing is told."""
+    """The chance of winning a new quote for `--json`; no key if it is unknown."""
     if told is None:
         return {}
     (row,) = json_rows(CHANCES, told[:1])
@@ -136,7 +136,7 @@ def _best_json(best: "Best") -> dict[str, object]:
 
 
 def print_hours(hours: "Hours", currency: str) -> None:
-    """Hours logged and paid, where hours that are paid are on file; overhead; hours that are free."""
+    """Print hours logged against paid (if people are on file), overhead, and free hours."""
     for title, table in hours_tables(hours):
         print_table(Table(table.columns, table.rows, title))
     if hours.overhead is not None:
@@ -148,7 +148,7 @@ def print_hours(hours: "Hours", currency: str) -> None:
 
 
 def hours_tables(hours: "Hours") -> "list[tuple[str, Table[Any]]]":
-    """Tables of hours with their titles; nothing where nobody's hours are on file."""
+    """Tables of hours with their titles; none if nobody's hours are on file."""
     if hours.paid is None:
         return []
     days = f"{hours.first} to {hours.last}"
@@ -164,7 +164,7 @@ def hours_tables(hours: "Hours") -> "list[tuple[str, Table[Any]]]":
 
 
 def overhead_text(overhead: "Overhead", currency: str) -> str:
-    """Recovered against spent, in one sentence."""
+    """Overhead recovered against overhead spent, in one sentence."""
     setting = Setting(currency)
     spent = f"{MONEY.text(overhead.spent, setting)} {currency} was spent"
     if overhead.recovered is None:
@@ -177,7 +177,7 @@ def overhead_text(overhead: "Overhead", currency: str) -> str:
 
 
 def accepted_text(row: "SinceAccepted") -> str:
-    """Whether quotes became truer since standards were taken, in one sentence."""
+    """Whether quotes came closer since standards were accepted, in one sentence."""
     count = len(row.standards)
     taken = row.standards[0] if count == 1 else f"{count} standards"
     return (
@@ -196,7 +196,7 @@ def _off_text(off: "Off | None") -> str:
     if off is None:
         return "too few finished jobs to say"
     word = "more" if off.off_pct >= 0 else "less"
-    # Small jobs may cost more than quoted while large ones bring it in: the mean alone would tell half.
+    # Small jobs may cost more than quoted while large ones make up for it, which a mean would hide.
     sure = f"{off.low_pct:+} to {off.high_pct:+} % in 8 of 10 cases"
     return (
         f"{off.jobs} jobs cost {abs(off.off_pct)} % {word} than quoted, each counted alike ({sure}), all "
@@ -205,7 +205,7 @@ def _off_text(off: "Off | None") -> str:
 
 
 def owner_json(answer: "ReviewAnswer") -> dict[str, object]:
-    """What the owner is told at a month's end, for `--json`."""
+    """What the owner is told at the end of a month, for `--json`."""
     left, hours, accepted, asking = answer.left, answer.hours, answer.accepted, answer.asking
     setting = Setting(answer.many.currency)
     return {

@@ -1,4 +1,4 @@
-"""Parts for programs: what `part` prints with --json."""
+"""JSON of `part`."""
 
 from collections.abc import Iterable, Sequence
 
@@ -41,7 +41,7 @@ def _mitres_json(mitres: Mitres) -> dict[str, object]:
 
 
 def _hole_json(told: ToldHole) -> dict[str, object]:
-    """One kind of hole of a part: those in an end and those without a place have no mark of their own."""
+    """One kind of hole of a part; holes in an end and holes without a place have no mark on the bar."""
     return {
         "letter": told.letter or None,
         "size": told.hole.size,

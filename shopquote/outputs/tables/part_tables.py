@@ -41,7 +41,7 @@ def _optional(value: float | None, digits: int) -> float | None:
 
 
 def pull_angle(bend: BendAnswer) -> str:
-    """How far to pull; of small bends the least and the most. Hot work is not pulled past its angle."""
+    """The angle to pull to; of small bends the least and the most. Hot bends need no over-bend."""
     if bend.hot:
         return "hot"
     if bend.unmade:
@@ -179,7 +179,7 @@ TRIALS: "tuple[Column[BenderTrial], ...]" = (
 
 
 def benders_json(tried: "BendersTried") -> dict[str, object]:
-    """What each bender on file makes of the same parts."""
+    """JSON of `part --benders`: what each bender on file can make of the parts, and why not the rest."""
     return {
         "bends": tried.bends,
         "parts": tried.parts,
@@ -194,7 +194,7 @@ def benders_json(tried: "BendersTried") -> dict[str, object]:
 def print_parts(
     parts: Parts, unit: Unit, cautions: Sequence[str] = (), *, why: bool = False, own_shop: bool = True
 ) -> None:
-    """Print each part: its lengths, its bends, and what a person must decide about."""
+    """Print each part: its lengths, its bends, and its warnings."""
     for part, answer in parts:
         print_facts(_facts(part, answer, unit), title=f"{part.mark}  {part.name}")
         if answer.bends:
@@ -210,7 +210,7 @@ def print_parts(
 
 
 def print_benders(tried: "BendersTried") -> None:
-    """Print what each bender on file makes of the same parts."""
+    """Print what each bender on file can make of the parts, and why not the rest."""
     console().print(f"Benders on file, tried on all bends ({tried.bends} in {tried.parts} of the parts)")
     print_table(Table(TRIALS, tried.trials))
     if tried.left_out:
@@ -255,7 +255,7 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
 
 
 def _level(answer: PartAnswer, unit: Unit) -> list[tuple[str, str]]:
-    """Size as it lies on its longest leg, where that is another than along the first."""
+    """Overall size with the longest leg level, if that differs from the size along the first leg."""
     if answer.level_mm is None or all(
         abs(a - b) < 0.05 for a, b in zip(answer.level_mm, answer.envelope_mm, strict=True)
     ):
@@ -274,7 +274,7 @@ def _hole_lines(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:
 
 
 def _hole_size(hole: HoleSpec) -> str:
-    """Its size, the drill of one that is tapped, and what else is done to it."""
+    """A hole's size, its drill if it is tapped, and what else is done to it."""
     drill = f" (drill {find_thread(hole.thread).drill_text})" if hole.dia is None else ""
     return " ".join([hole.size, *hole.sized_works]) + drill
 
@@ -312,7 +312,7 @@ def _small_bends(answer: PartAnswer, unit: Unit) -> list[str]:
 
 
 def _former_changes(number: int, bend: BendAnswer, unit: Unit) -> list[str]:
-    """Stretches of small bends by former, where it changes along the curve."""
+    """The ranges of small bends that share a former, if it changes along the curve."""
     if len(set(bend.hit_formers)) < 2:
         return []
     stretches, first = [], 1
@@ -324,7 +324,7 @@ def _former_changes(number: int, bend: BendAnswer, unit: Unit) -> list[str]:
 
 
 def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
-    """What makes each bend; bends made alike share a line."""
+    """Bender and former of each bend; bends made alike share a line."""
     by_way: dict[str, list[int]] = {}
     for number, bend in enumerate(bends, start=1):
         source = "measured" if bend.over_bend_source.startswith("measured") else "theory"

@@ -23,12 +23,12 @@ from shopquote.outputs.tables.show import print_facts, print_files, print_table
 
 if TYPE_CHECKING:
     from shopquote.services.jobs.job_changes import Difference
-    from shopquote.services.quotes.joint import Joint  # only where several jobs are quoted
+    from shopquote.services.quotes.joint import Joint  # shown only in a quote of several jobs
     from shopquote.services.quotes.price_files import PricedFile  # a quote needs no starting lists
     from shopquote.services.quotes.quote_changes import WhatIf
     from shopquote.services.quotes.quotes_on_file import QuoteRow
 
-# A larger quantity that costs hardly more: its sets, and how much more.
+# A larger quantity that costs hardly more: its number of sets, and the extra price.
 BETTER = Look(
     lambda value, setting: f"{value[0]} sets",
     lambda value, setting: {"sets": value[0], "more": MONEY.data(value[1], setting)},
@@ -69,7 +69,7 @@ BREAKS: tuple[Column[BreakPrice], ...] = (
 
 
 def quote_json(document: QuoteDocument, files: Sequence[Path] = ()) -> dict[str, object]:
-    """A quote with its estimate; money has the currency's digits, minutes two decimals."""
+    """JSON of a quote with its estimate; money with the currency's decimals, minutes with two."""
     priced, setting = document.priced, Setting(document.priced.currency)
     return {
         "job": document.job,
@@ -129,7 +129,7 @@ def _minutes(minutes: Decimal) -> float:
 
 
 def prices_json(priced: Sequence["PricedFile"]) -> dict[str, object]:
-    """What `price` answers of one file; of several, a list of the same."""
+    """JSON of `price`: an object for one file, a list for several."""
     found = [_price_json(one) for one in priced]
     return found[0] if len(found) == 1 else {"prices": found}
 
@@ -142,7 +142,7 @@ def _price_json(priced: "PricedFile") -> dict[str, object]:
 
 
 def print_prices(priced: Sequence["PricedFile"]) -> None:
-    """Prices of job files one after the other, with what was asked besides."""
+    """Print the prices of job files one after the other, each with its what-if."""
     for one in priced:
         print_quote(one.document, title=f"{one.path}: {one.document.title}, stored nowhere")
         if one.asked is not None:
@@ -153,7 +153,7 @@ def print_prices(priced: Sequence["PricedFile"]) -> None:
 
 
 def print_quote(document: QuoteDocument, files: Sequence[Path] = (), *, title: str = "") -> None:
-    """A quote as the owner sees it: price, quantities, cost, minutes, what to look at."""
+    """Print a quote for the owner: price, quantities, cost, minutes, warnings."""
     priced, estimate = document.priced, document.estimate
     title = f"{title or f'{document.name}: {document.job} {document.title}'}, {priced.currency}"
     setting = Setting(priced.currency)
@@ -169,7 +169,7 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = (), *, title: s
     costs = list(estimate.by_category.items())
     print_table(Table(COSTS, costs, "What it costs the shop", setting, last=("total", estimate.cost)))
     print()
-    # The cost above has the hours of spoilt pieces in it, which are no operation's.
+    # The cost above includes the hours for spoilt pieces, which belong to no operation.
     worked = sum((cost.amount for cost in estimate.operations), Decimal(0))
     spoilt = estimate.by_category["labour"] - worked
     more = f"; {spoilt} for spoilt pieces come on top" if spoilt else ""
@@ -193,7 +193,7 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = (), *, title: s
 
 
 def chance_words(chance_pct: Decimal, sure: Confidence) -> str:
-    """A chance in words where nothing is known yet, and never as none at all."""
+    """A chance as text: in words while too little is known, and never as 0 or 100 %."""
     if not sure.known:
         return CHANCE_NOT_KNOWN
     if chance_pct < 1:
@@ -202,7 +202,7 @@ def chance_words(chance_pct: Decimal, sure: Confidence) -> str:
 
 
 Sum = tuple[str, Decimal]
-# The lines with what they come to, as the owner reads them.
+# The quote's lines with their amounts, for the owner.
 PRINTED_LINES: tuple[Column[QuoteLine | Sum], ...] = (
     Column("What", lambda line: line[0] if isinstance(line, tuple) else _line_words(line)),
     Column("Quantity", lambda line: None if isinstance(line, tuple) else line.quantity, COUNT),
@@ -220,7 +220,7 @@ OPERATIONS: tuple[Column[OperationCost], ...] = (
     Column("Labour", lambda cost: cost.amount, MONEY, sum=True),
 )
 
-# Money by operation, with the rate an hour that it was reckoned at.
+# Money by operation, with the hourly rate that was used.
 OPERATION_MONEY: tuple[Column[OperationCost], ...] = (
     Column("operation", lambda cost: cost.operation),
     Column("minutes", lambda cost: _minutes(cost.set_up + cost.run)),
@@ -249,12 +249,12 @@ QUOTES: "tuple[Column[QuoteRow], ...]" = (
 
 
 def quotes_json(rows: "Iterable[QuoteRow]") -> dict[str, object]:
-    """Stored quotes."""
+    """JSON of stored quotes."""
     return {"quotes": json_rows(QUOTES, rows)}
 
 
 def joint_json(joint: "Joint", files: Sequence[Path] = ()) -> dict[str, object]:
-    """A joint quote: as `quote_json` of the whole, and each job's own beside it."""
+    """JSON of a joint quote: `quote_json` of the whole, with each job's own quote besides."""
     whole = quote_json(joint.document, files)
     members = []
     for quote in joint.quotes:
@@ -264,7 +264,7 @@ def joint_json(joint: "Joint", files: Sequence[Path] = ()) -> dict[str, object]:
 
 
 def print_quotes(rows: "Iterable[QuoteRow]") -> None:
-    """Stored quotes, a line each; the net with its currency."""
+    """Print stored quotes, a line each, net amounts with their currency."""
     listed = list(rows)
     if not listed:
         print("No quotes.")
@@ -280,12 +280,12 @@ DIFFERENCES: "tuple[Column[Difference], ...]" = (
 
 
 def differences_json(differences: "Iterable[Difference]") -> list[dict[str, object]]:
-    """What differs, before and after as text."""
+    """JSON of differences: each value before and after, as text."""
     return json_rows(DIFFERENCES, differences)
 
 
 def print_differences(title: str, differences: "Sequence[Difference]") -> None:
-    """What differs, a line each."""
+    """Print differences, a line each."""
     if not differences:
         print(f"{title}: no difference.")
         return
@@ -293,7 +293,7 @@ def print_differences(title: str, differences: "Sequence[Difference]") -> None:
 
 
 def what_if_json(answer: "WhatIf") -> dict[str, object]:
-    """The stored quote beside the asked one."""
+    """JSON of a what-if: the stored quote beside the changed one."""
     return {"job": answer.before.job, "revision": answer.before.revision, **_what_if_figures(answer)}
 
 
@@ -316,7 +316,7 @@ SAVINGS: tuple[Column[tuple[str, Decimal, Decimal]], ...] = (
 
 
 def target_json(job: str, target: PriceTarget) -> dict[str, object]:
-    """What a wished price leaves and which minutes would have to go."""
+    """JSON of a target price: the margin it leaves, and the minutes to save."""
     return {
         "job": job,
         "net": target.net,
@@ -331,7 +331,7 @@ def target_json(job: str, target: PriceTarget) -> dict[str, object]:
 
 
 def print_target(job: str, target: PriceTarget) -> None:
-    """A target price in words: what the cost may be, and what has to be saved."""
+    """Print a target price: what the cost may be, and what must be saved."""
     print_facts(
         [
             ("Net price", str(target.net)),

@@ -30,7 +30,7 @@ def _promised(piece: "RackPiece") -> str | None:
     return None if piece.promised_job is None else piece.promised_job.number
 
 
-# The cost of a piece is kept to more digits than an amount has: programs get all of them.
+# The cost of a piece has more digits than an amount; JSON gets all of them.
 PIECES: "tuple[Column[RackPiece], ...]" = (
     Column("Piece", lambda piece: piece.code),
     Column("Bar", lambda piece: piece.section_text),
@@ -50,12 +50,12 @@ PIECES: "tuple[Column[RackPiece], ...]" = (
 
 
 def pieces_json(pieces: Sequence["RackPiece"], files: Sequence[Path] = ()) -> dict[str, object]:
-    """What the rack commands print with --json."""
+    """JSON of the commands that answer with rack pieces."""
     return {"pieces": json_rows(PIECES, pieces), "files": list(files)}
 
 
 def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str = "") -> None:
-    """Pieces as a table; what they hold together below."""
+    """Print pieces as a table, with their total length below."""
     if not pieces:
         print("No pieces.")
         return
@@ -68,12 +68,12 @@ def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str = "") -> 
 
 
 def print_codes(codes: Sequence[str], what: str) -> None:
-    """Codes and what happened to them, on one line."""
+    """Print codes and what happened to them, on one line."""
     print(f"{what}: {', '.join(codes)}" if codes else f"{what}: nothing")
 
 
 def labels_of(pieces: Sequence["RackPiece"], unit: Unit, page: str = "") -> list[Label]:
-    """The labels of pieces; `page` is where their codes open."""
+    """The labels of pieces; `page` is the address under which their codes open the page, empty for none."""
     return [
         Label(
             piece.code, f"{piece.section_text} {piece.grade}", show_length(piece.length, unit, exact=True),
@@ -87,7 +87,7 @@ def labels_of(pieces: Sequence["RackPiece"], unit: Unit, page: str = "") -> list
 
 
 def used_json(used: "UsedBar") -> dict[str, object]:
-    """What `rack use` prints with --json."""
+    """JSON of `rack use`."""
     return {
         "piece": used.code,
         "cost": f"{used.cost:f}",
@@ -97,7 +97,7 @@ def used_json(used: "UsedBar") -> dict[str, object]:
 
 
 def print_used(used: "UsedBar") -> None:
-    """What `rack use` prints."""
+    """Print what `rack use` did."""
     net = round_money(used.cost - used.credit)
     print(f"{used.code} used; cost to the job {net:f}")
     if used.returned:
@@ -105,12 +105,12 @@ def print_used(used: "UsedBar") -> None:
 
 
 def scanned_json(sawn: Sequence["Sawn"]) -> dict[str, object]:
-    """What `rack scan` prints with --json."""
+    """JSON of `rack scan`."""
     return {"pieces": [{"job": piece.job, **used_json(piece.used)} for piece in sawn]}
 
 
 def print_scanned(sawn: Sequence["Sawn"]) -> None:
-    """What was entered, and which labels what came back needs."""
+    """Print what was entered, and which offcuts need labels."""
     if not sawn:
         print("Nothing was scanned.")
     for piece in sawn:
@@ -135,17 +135,17 @@ VALUES: "tuple[Column[RackValue], ...]" = (
 
 
 def _value(values: Sequence["RackValue"]) -> Decimal:
-    """The printed costs added up."""
+    """The sum of the printed costs."""
     return sum((round_money(value.cost) for value in values), Decimal(0))
 
 
 def value_json(values: Sequence["RackValue"]) -> dict[str, object]:
-    """What `rack value` prints with --json."""
+    """JSON of `rack value`."""
     return {"rack": json_rows(VALUES, values), "total": f"{_value(values):f}"}
 
 
 def print_value(values: Sequence["RackValue"], unit: Unit) -> None:
-    """The value of the rack."""
+    """Print the value of the rack."""
     print_table(Table(VALUES, values, setting=Setting(unit=unit)))
     print(f"Value of the rack at cost: {_value(values):f}")
 
@@ -165,7 +165,7 @@ RECEIVED: "tuple[Column[LineOutcome], ...]" = (
 
 
 def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict[str, object]:
-    """What `receive` prints with --json."""
+    """JSON of `receive`."""
     return {
         "order": received.number,
         "state": received.state,
@@ -195,7 +195,7 @@ def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict
 
 
 def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] = ()) -> None:
-    """What came, and what differs from the order."""
+    """Print what was received, and how it differs from the order."""
     print(f"{received.number}: {received.state}")
     print_pieces(received.pieces, unit)
     still_open = received.state != "received"
@@ -222,7 +222,7 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
 
 
 def _heats_of_several(pieces: Sequence["RackPiece"]) -> list[tuple[str, list[str]]]:
-    """Heats that one delivery brings in several sections or grades; most likely entered for too many."""
+    """Heats that one delivery has in several sections or grades, which is most likely a slip."""
     bars: dict[str, dict[tuple[str, str], str]] = {}
     for piece in pieces:
         if piece.heat:
@@ -233,7 +233,7 @@ def _heats_of_several(pieces: Sequence["RackPiece"]) -> list[tuple[str, list[str
 
 
 def _print_lack(received: "ReceivedOrder", unit: Unit) -> None:
-    """Which bars do not hold what they were ordered for, what that breaks and what to do."""
+    """Print which bars are too short for their pieces, which jobs lack bar, and what to do."""
     for bar in received.too_short:
         cuts = ", ".join(
             f"{count} x {mark} {show_length(length, unit)} for {job}" for job, mark, length, count in bar.load
@@ -292,7 +292,7 @@ DIFFERENCES: "tuple[Column[Mismatch], ...]" = (
 
 
 def count_json(result: "CountResult") -> dict[str, object]:
-    """What `rack count FILE` prints with --json."""
+    """JSON of `rack count FILE`."""
     return {
         "agreed": result.agreed,
         "not_counted": result.not_counted,
@@ -302,7 +302,7 @@ def count_json(result: "CountResult") -> dict[str, object]:
 
 
 def print_count(result: "CountResult", unit: Unit) -> None:
-    """What a count found."""
+    """Print what a stocktake found."""
     print(f"{result.agreed} pieces agree, {result.not_counted} were not counted.")
     print_table(Table(DIFFERENCES, result.differences, "Differences", Setting(unit=unit)))
     if result.value:
@@ -360,12 +360,12 @@ TRACE: "tuple[Column[TraceLink], ...]" = (
 
 
 def trace_json(links: Sequence["TraceLink"]) -> dict[str, object]:
-    """What `rack trace` prints with --json."""
+    """JSON of `rack trace`."""
     return {"pieces": json_rows(TRACE, links), "jobs": sorted({job for link in links for job in link.jobs})}
 
 
 def print_trace(links: Sequence["TraceLink"], unit: Unit) -> None:
-    """Pieces with where they came from and where they went."""
+    """Print pieces with where they came from and where they went."""
     if not links:
         print("No pieces.")
         return

@@ -1,4 +1,4 @@
-"""What stands in a review: the columns that the terminal, JSON and the review workbook share."""
+"""The columns of a review that the terminal, JSON and the review workbook share."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -22,12 +22,12 @@ if TYPE_CHECKING:
 
 
 def line_name(line: Variance) -> str:
-    """A line's own name; with its category where the name alone does not tell it; marked if not logged."""
+    """A line's name, with its category if the name alone does not tell it; marked if nothing was logged."""
     plain = line.category in ("labour", "", line.name) and line.name != ALLOWANCE
     name = line.name if plain else f"{line.category}: {line.name}"
     if not line.as_quoted:
         return name
-    # Bars that lay ready were taken as sawn: as many as quoted, at what they cost.
+    # Bars that were ready count as sawn: as many as quoted, at their cost.
     return f"{name} (as quoted)" if not line.difference else f"{name} (as many as quoted)"
 
 
@@ -39,7 +39,7 @@ def _part(name: str) -> Callable[[Variance], Decimal | None]:
 
 
 def parts_json(line: Variance, setting: Setting) -> dict[str, object]:
-    """The four parts of a variance, for programs."""
+    """JSON of the four parts of a variance."""
     return {name: MONEY.data(amount, setting) for name, amount in line.parts.items()}
 
 
@@ -60,7 +60,7 @@ VARIANCES_IN_BOOK = (COST, QUOTED, ACTUAL, OVER, *WHY, *MINUTES_COLUMNS)
 
 
 def variance_columns(setting: Setting) -> tuple[Column[Variance], ...]:
-    """A line of one job's review for programs."""
+    """The columns for JSON of a line of one job's review."""
     return (
         Column("category", lambda line: line.category),
         Column("name", lambda line: line.name),
@@ -77,7 +77,7 @@ def variance_columns(setting: Setting) -> tuple[Column[Variance], ...]:
 # --- many jobs ------------------------------------------------------------------------------------
 
 
-# A row of the table of jobs: one of them, or all of them added up.
+# A row of the table of jobs: one job, or the sum of all.
 JobRow = Union["JobFigures", "Group"]
 
 
@@ -90,12 +90,12 @@ def _margin_per_hour(row: JobRow) -> Decimal | None:
 
 
 def _of_job(value: "Callable[[JobFigures], object]") -> Callable[[JobRow], object]:
-    """What only a job has; a sum of jobs leaves it empty."""
+    """A value that a single job has; empty in the sum of jobs."""
     return lambda row: value(row) if hasattr(row, "number") else None  # type: ignore[arg-type]
 
 
 def categories_json(estimated: Sequence[Decimal], actual: Sequence[Decimal], setting: Setting) -> object:
-    """Estimated and actual cost of each category."""
+    """JSON of estimated and actual cost by category."""
     return {
         name: {"estimated": MONEY.data(estimated[at], setting), "actual": MONEY.data(actual[at], setting)}
         for at, name in enumerate(CATEGORIES)
@@ -131,7 +131,7 @@ JOBS: tuple[Column[JobRow], ...] = (
 
 
 def jobs_columns(rows: "Sequence[JobRow]") -> "tuple[Column[JobRow], ...]":
-    """A row a job as people see it: what nobody logged stands beside the cost where there is any."""
+    """The columns for people of a row for each job; assumed cost has a column only if there is any."""
     shown = next(column for column in JOBS if column.key == "as_quoted_at_most")
     if not any(row.gap for row in rows):
         return JOBS
@@ -139,7 +139,7 @@ def jobs_columns(rows: "Sequence[JobRow]") -> "tuple[Column[JobRow], ...]":
 
 
 def group_columns(heading: str) -> "tuple[Column[Group], ...]":
-    """Jobs added up by what `heading` says."""
+    """The columns of sums of jobs; `heading` names what they are grouped by."""
     return (
         Column(heading, lambda group: group.name, width=28, key="name"),
         Column("Jobs", lambda group: group.jobs, COUNT, 8),

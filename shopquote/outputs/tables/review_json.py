@@ -1,4 +1,4 @@
-"""Reviews and logs as JSON; the keys are a contract."""
+"""Reviews and logs as JSON. The keys are a contract: other programs read them."""
 
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
@@ -47,7 +47,7 @@ def review_json(
     details: Sequence["JobReview"] = (),
     by: Sequence[str] = (),
 ) -> dict[str, object]:
-    """The answer of `review`: every job, the totals, suggestions and files; named jobs in full."""
+    """JSON of `review`: every job, totals, suggestions and files; named jobs in full."""
     setting = Setting(many.currency)
     full = {review.job: review for review in details}
     operations = json_rows(OPERATIONS, many.operations, setting)
@@ -79,7 +79,7 @@ def review_json(
 
 
 def _money_in(row: "JobFigures", setting: Setting) -> dict[str, object]:
-    """What is invoiced of a job, still to invoice, paid and overdue: the same figures as in a row of many."""
+    """Invoiced, to invoice, paid and overdue of a job, the same figures as in a row of many jobs."""
     (told,) = json_rows(JOBS, [row], setting)
     return {"invoiced_so_far": told["invoiced"]} | {
         name: told[name] for name in ("to_invoice", "paid", "overdue")
@@ -87,7 +87,7 @@ def _money_in(row: "JobFigures", setting: Setting) -> dict[str, object]:
 
 
 def _groups(many: "ManyReview", by: Sequence[str], operations: object) -> dict[str, object]:
-    """The groupings asked for; no key at all where none was."""
+    """The groupings asked for; no key if none was."""
     setting = Setting(many.currency)
     groups: dict[str, object] = {
         name: json_rows(group_columns("name"), groups, setting)
@@ -100,13 +100,13 @@ def _groups(many: "ManyReview", by: Sequence[str], operations: object) -> dict[s
 
 
 def figures_json(row: "JobFigures", setting: Setting) -> dict[str, object]:
-    """One job of many."""
+    """JSON of one job among many."""
     (answer,) = json_rows(JOBS, [row], setting)
     return {**answer, "categories": categories_json(row.estimated, row.actual, setting)}
 
 
 def job_json(review: "JobReview") -> dict[str, object]:
-    """One job in full, with the parts of every variance."""
+    """JSON of one job in full, with the four parts of every variance."""
     currency, setting = review.currency, Setting(review.currency)
     total = review.total
     estimated, actual = review.estimated, review.actual
@@ -152,7 +152,7 @@ def job_json(review: "JobReview") -> dict[str, object]:
 
 
 def totals_json(many: "ManyReview") -> dict[str, object]:
-    """The sum of all jobs."""
+    """JSON of the sum of all jobs."""
     total, setting = many.total, Setting(many.currency)
     bottleneck = many.bottleneck
     return {
@@ -172,17 +172,17 @@ def totals_json(many: "ManyReview") -> dict[str, object]:
 
 
 def group_json(group: "Group", setting: Setting) -> dict[str, object]:
-    """Jobs added up."""
+    """JSON of one group of jobs."""
     return json_rows(group_columns("name"), [group], setting)[0]
 
 
 def suggestion_json(item: "Suggestion", currency: str) -> dict[str, object]:
-    """A standard as it is, as seen, and as suggested; in its own unit."""
+    """JSON of a standard as it is, as the jobs show it, and as suggested, in its own unit."""
     return json_rows(SUGGESTIONS, [item], Setting(currency))[0]
 
 
 def back_test_json(test: "BackTest") -> dict[str, object]:
-    """How the ranges and standards would have done on jobs not yet seen."""
+    """JSON of how ranges and standards would have done on jobs not used for learning."""
     return {
         "jobs": test.jobs,
         "level_pct": round(100 * test.level),
@@ -198,12 +198,12 @@ def back_test_json(test: "BackTest") -> dict[str, object]:
 
 
 def log_json(held: "JobLog") -> dict[str, object]:
-    """All that is logged on a job."""
+    """JSON of all that is logged on a job."""
     return {"job": held.job, "state": held.state, "rows": json_rows(LOG, held.rows, Setting(held.currency))}
 
 
 def done_json(done: "Done") -> dict[str, object]:
-    """What one command logged."""
+    """JSON of what one command logged."""
     rows = json_rows(DONE, done.rows, Setting(done.currency))
     left_out = [str(fault) for fault in done.left_out]
     return {"job": done.job, "logged": rows, "logged_before": done.before, "left_out": left_out}

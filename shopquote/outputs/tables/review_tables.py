@@ -1,4 +1,4 @@
-"""Reviews and logs in the terminal. Computes nothing of its own."""
+"""Reviews and logs in the terminal. Computes nothing itself."""
 
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
@@ -44,13 +44,13 @@ if TYPE_CHECKING:
     from shopquote.services.review.review import ManyReview
     from shopquote.services.review.review_answer import ReviewAnswer
 
-# Longer ones scroll away unread; the workbook has all of them.
+# More would scroll away unread; the workbook has all.
 MOST_ROWS, MOST_ACCEPTED = 40, 3
 NEW_WAY_NOTE = "Done another way since a day, by a jig or a machine? Say so: --learn-since OPERATION=DATE"
 
 
 def print_logged(done: "Done") -> None:
-    """What was logged, a line each."""
+    """Print what was logged, a line each."""
     for row in done.rows:
         cost = f", {money_text(row.cost, done.currency)} {done.currency}" if row.cost else ""
         print(f"{row.job}: {row.what}{cost}")
@@ -63,7 +63,7 @@ def print_logged(done: "Done") -> None:
 
 
 def print_log(held: "JobLog") -> None:
-    """All that is logged on a job."""
+    """Print all that is logged on a job."""
     if not held.rows:
         print(f"Nothing is logged on {held.job}.")
         return
@@ -71,7 +71,7 @@ def print_log(held: "JobLog") -> None:
 
 
 def print_job_review(review: "JobReview", figures: "JobFigures | None" = None) -> None:
-    """One job in full; `figures` are its row among many, which knows what is invoiced and paid."""
+    """Print one job in full; `figures` is its row among many jobs, with what is invoiced and paid."""
     currency = review.currency
     estimated, actual = review.estimated, review.actual
     total = review.total
@@ -109,7 +109,7 @@ def print_job_review(review: "JobReview", figures: "JobFigures | None" = None) -
 
 
 def _not_spent_fact(review: "JobReview") -> list[tuple[str, str]]:
-    """What the margin holds of allowances, which nobody can log to."""
+    """How much of the margin is allowances, to which nobody can log."""
     if review.not_spent <= 0:
         return []
     left = review.margin_if_spent_pct
@@ -132,7 +132,7 @@ def _price_text(review: "JobReview") -> str:
 
 
 def _money_in_facts(review: "JobReview", figures: "JobFigures | None") -> list[tuple[str, str]]:
-    """What is invoiced of the price, still to invoice, paid and overdue."""
+    """Facts about the price: invoiced, to invoice, paid, overdue."""
     if figures is None or not review.invoiced:
         return []
     told, left, paid, late = (
@@ -152,7 +152,7 @@ def _per_hour_text(earned: Decimal | None, currency: str, total: "Variance | Gro
 
 
 def _print_heading(text: str) -> None:
-    """A heading over the whole width, whatever stands in it."""
+    """Print a heading as a rule over the whole width; text is never read as markup."""
     from rich.text import Text
 
     console().print(Text(text, style="bold"))
@@ -167,7 +167,7 @@ def _print_lines(heading: str, lines: Iterable[str]) -> None:
 
 
 def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
-    """Named jobs in full, else many; then what the logged jobs say of the standards."""
+    """Print named jobs in full, else a summary; then what the logged jobs say about the standards."""
     if answer.details:
         rows = {row.number: row for row in answer.many.jobs}
         for review in answer.details:
@@ -183,7 +183,7 @@ def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
 
 
 def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
-    """Many jobs: the worst and best, the groups asked for, operations and win rates."""
+    """Print a summary of jobs: the worst and best, the groups asked for, operations, win rates."""
     currency = many.currency
     if not many.jobs:
         print("No finished jobs to review, or none that passes what was asked for.")
@@ -238,7 +238,7 @@ def _not_logged_at(many: "ManyReview") -> str:
 
 
 def _print_bottleneck(held: "Bottleneck", currency: str) -> None:
-    """Kinds and jobs by what each of their bottleneck hours earned; of many the ends."""
+    """Print kinds and jobs by earnings for each bottleneck hour; of a long list only both ends."""
     rows = [*held.kinds, *(held.jobs if len(held.jobs) <= 6 else (*held.jobs[:3], *held.jobs[-3:]))]
     title = f"Earned for each hour of {held.operation}: kinds, then the jobs that earned most and least"
     print_table(Table(AT_BOTTLENECK, rows, title, Setting(currency)))
@@ -270,7 +270,7 @@ def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:
 
 def _print_jobs(many: "ManyReview") -> None:
     rows = sorted(many.jobs, key=lambda row: row.margin_steps)
-    # Both ends teach something; the middle of a long list does not.
+    # Both ends of the list teach something; its middle does not.
     shown = rows if len(rows) <= MOST_ROWS else rows[: MOST_ROWS // 2] + rows[-MOST_ROWS // 2 :]
     title = "Jobs, the least earning first"
     if len(rows) > len(shown):
@@ -280,12 +280,12 @@ def _print_jobs(many: "ManyReview") -> None:
 
 
 def print_lesson(lesson: "StandardsLesson", currency: str, taking: str) -> None:
-    """Suggested standards with the command that is `taking` one, odd jobs and the back-test."""
+    """Print suggested standards, outlying jobs, the back-test; `taking` is the command that accepts one."""
     worth = lesson.worth_taking
     if worth:
         title = f"What {counted(lesson.jobs, 'logged job')} say of the standards"
         print_table(Table(SUGGESTIONS, worth, title, Setting(currency)))
-        # Two standards that always come together can trade minutes: taken alone, one would be wrong.
+        # Minutes can shift between standards that always come together: one accepted alone would be wrong.
         if not all(item.told_alone for item in worth):
             print("With others: the jobs cannot tell it from what always comes with it; take those together.")
         print(f"Take one: {taking} {worth[0].standard}   all: {taking} all")
@@ -295,7 +295,7 @@ def print_lesson(lesson: "StandardsLesson", currency: str, taking: str) -> None:
         print(text)
     for hand in lesson.by_hand:
         print(by_hand_text(hand))
-    # Above 95 % nothing worth a price was learned from one run to the next.
+    # Above 95 % nothing that matters for a price was learned.
     for repeat in [item for item in lesson.repeats if item.rate <= Decimal("0.95")][:5]:
         print(
             f"Repeated: {repeat.title} for {repeat.customer}, {repeat.runs} times, {repeat.sets} sets: "
@@ -315,7 +315,7 @@ def print_lesson(lesson: "StandardsLesson", currency: str, taking: str) -> None:
 
 
 def print_accepted(items: Iterable["Suggestion"], own: Decimal | None, since: str) -> None:
-    """Which standards were made; `own` is the owner's own value."""
+    """Print which standards were accepted; `own` is the owner's own value, None for the suggested ones."""
     taken = list(items)
     for item in taken:
         value = item.suggest if own is None else own

@@ -1,4 +1,4 @@
-"""What a review says in words, alike in the terminal, the workbook, the month and the page."""
+"""Sentences of a review, the same in the terminal, the workbook, the month and the page."""
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -16,23 +16,23 @@ if TYPE_CHECKING:
 
 MOST_NAMED = 8  # things in one sentence
 NOT_MEASURED = "Consumables count as quoted: no job measures them."
-ENOUGH_TO_JUDGE = 10  # jobs from which on it is said whether ranges held; common practice, no source
+ENOUGH_TO_JUDGE = 10  # fewest jobs for a statement on whether ranges held; common practice, no source
 
 
 def money_text(amount: Decimal, currency: str) -> str:
-    """An amount in the currency's own digits."""
+    """An amount with the currency's number of decimals."""
     return MONEY.text(amount, Setting(currency))
 
 
 def as_quoted_text(amount: Decimal, currency: str) -> str:
-    """Beside a cost: how much of it is no more than what was quoted; empty where all was logged."""
+    """How much of a cost is only assumed as quoted, to stand beside it; empty if all was logged."""
     return (
         f" (at most {money_text(amount, currency)} {currency} of it as quoted, not logged)" if amount else ""
     )
 
 
 def missing_text(missing: Iterable[str]) -> str:
-    """Things such as "labour: sawing" with each category told once."""
+    """Missing things such as "labour: sawing", with each category named once."""
     names: dict[str, list[str]] = {}
     for words in missing:
         category, _, name = words.partition(": ")
@@ -41,14 +41,14 @@ def missing_text(missing: Iterable[str]) -> str:
 
 
 def assumed_text(assumed: Sequence[str]) -> str:
-    """What of a job counts as quoted, in one sentence: whole categories, and names of others by category."""
+    """What of a job counts as quoted, in one sentence: whole categories, then single names by category."""
     told = missing_text([words for words in assumed if words not in NEVER_MISSED])
     text = f"Taken as quoted, for nothing was logged: {told}. " if told else ""
     return text + (NOT_MEASURED if any(words in NEVER_MISSED for words in assumed) else "")
 
 
 def assumed_of_many(many: "ManyReview") -> str:
-    """What of many jobs counts as quoted, what most of them lack first."""
+    """What of many jobs counts as quoted, the most frequent first."""
     counts = Counter(name for row in many.jobs for name in row.assumed if name not in NEVER_MISSED)
     if not counts:
         return NOT_MEASURED
@@ -60,13 +60,13 @@ def assumed_of_many(many: "ManyReview") -> str:
 
 
 def minutes_assumed_at(many: "ManyReview") -> Decimal:
-    """Of the bottleneck's minutes, those as quoted since nobody logged any."""
+    """How many of the bottleneck's minutes are as quoted because nobody logged any."""
     name = many.bottleneck.operation if many.bottleneck is not None else ""
     return sum((row.minutes_assumed for row in many.operations if row.operation == name), Decimal(0))
 
 
 def gaps_text(many: "ManyReview") -> str:
-    """How much of the cost is no more than what was quoted; empty where all was logged."""
+    """How much of the cost of all jobs is only assumed as quoted; empty if all was logged."""
     jobs, amount = many.gaps
     if not jobs:
         return ""
@@ -76,10 +76,10 @@ def gaps_text(many: "ManyReview") -> str:
 
 
 def ranges_text(many: "ManyReview") -> str:
-    """How many jobs cost what their quote's range said, and what that says of the ranges."""
+    """How many jobs cost within their quote's range, and what that says about the ranges."""
     inside, stated = many.ranges_held
     text = f"{inside} of {counted(stated, 'job')} cost what the quote's 8-in-10 range said"
-    # 1.96 standard deviations of a binomial: what chance brings in 95 of 100 shops.
+    # 1.96 standard deviations of a binomial: chance alone stays within them in 95 of 100 shops.
     off, reach = inside - 0.8 * stated, 1.96 * (0.16 * stated) ** 0.5
     if abs(off) <= reach:
         return text + (", as many as should" if stated >= ENOUGH_TO_JUDGE else ", too few to judge by")
@@ -92,7 +92,7 @@ def ranges_text(many: "ManyReview") -> str:
 
 
 def pace_texts(lesson: "StandardsLesson") -> list[str]:
-    """Operations that changed their pace for good, as the log shows or the owner said, a sentence each."""
+    """A sentence for each operation whose pace changed for good, by the log or by the owner's word."""
     shown = {pace.operation for pace in lesson.new_paces}
     told = [
         f"New pace: {operation} is done another way since {day}, as you said; no job from before is logged."
@@ -115,7 +115,7 @@ def _new_pace_text(pace: "NewPace", told: str | None) -> str:
 
 
 def by_hand_text(hand: "ByHand") -> str:
-    """What minutes by hand truly take, in one sentence."""
+    """How long minutes estimated by hand really take, in one sentence."""
     return (
         f"Minutes given by hand in {hand.operation} take {hand.times} times as long ({hand.low} to "
         f"{hand.high} in 8 of 10 cases; {hand.jobs} jobs)."
@@ -123,7 +123,7 @@ def by_hand_text(hand: "ByHand") -> str:
 
 
 def back_test_text(test: "BackTest") -> str:
-    """How often the actual fell inside the stated range, and how far minutes were off."""
+    """How often the actual cost was within the stated range, and how far minutes were off."""
     if not test.jobs:
         return "Back-test: too few finished jobs; it needs more than 60."
     return (

@@ -1,4 +1,4 @@
-"""What setting up left on file and took out, in words or JSON."""
+"""What setting up stored and removed, in words or JSON."""
 
 from collections.abc import Sequence
 
@@ -8,12 +8,12 @@ from shopquote.outputs.tables.show import print_facts, print_json
 from shopquote.services.shop.made_up import Dropped
 from shopquote.services.shop.new_shop import SetUp
 
-# New rates that one line names.
+# New rates named in one line; more are counted.
 MOST_NAMED = 12
 
 
 def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_json: bool) -> None:
-    """What setting up left on file."""
+    """Print what setting up stored."""
     shop = result.shop
     if as_json:
         print_json(
@@ -51,7 +51,7 @@ def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_
 
 
 def new_standard_lines(standards: Sequence[Standard]) -> list[str]:
-    """What a newer program counts at starting figures, in one line: quotes change by it. None for none."""
+    """A line naming standards that are new in this program and count at starting values; [] for none."""
     if not standards:
         return []
     told = [f"{one.name} {one.value.normalize():f} {one.unit}" for one in standards[:MOST_NAMED]]
@@ -64,13 +64,13 @@ def new_standard_lines(standards: Sequence[Standard]) -> list[str]:
 
 
 def print_joined(joined: Sequence[str]) -> None:
-    """What stood on file twice and is one now, a line each."""
+    """Print which double entries were joined, a line each."""
     for line in joined:
         print(f"  {line}")
 
 
 def dropped_lines(dropped: Dropped) -> list[str]:
-    """Which invented entries went, and which stay, in words."""
+    """Lines about which invented entries were removed, and which stay."""
     counts = ((dropped.suppliers, "supplier"), (dropped.bars, "bar"), (dropped.benders, "bender"))
     supplier, bar, bender = (counted(*count) for count in counts)
     said = [f"Taken out: {supplier}, {bar} and {bender}."]
@@ -84,7 +84,7 @@ def dropped_lines(dropped: Dropped) -> list[str]:
 
 
 def show_dropped(dropped: Dropped, *, as_json: bool) -> None:
-    """Which invented entries went, and which suppliers stay because orders name them."""
+    """Print which invented entries were removed, and which suppliers stay because orders name them."""
     if as_json:
         print_json(
             {

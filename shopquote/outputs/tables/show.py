@@ -1,7 +1,7 @@
-"""What every command shows through: JSON, tables in the terminal, lists of files.
+"""The output of every command: JSON, tables in the terminal, lists of files.
 
-Tables are laid out here; `rich` is loaded for the looks of a terminal, which a file or a pipe has none of.
-Customers' text is never read as markup, and an error goes to stderr as plain lines.
+Tables are laid out here; `rich` is imported only for a terminal's colours, not for a file or a pipe.
+Text is never read as markup, and errors go to stderr as plain lines.
 """
 
 import json
@@ -22,7 +22,7 @@ from shopquote.outputs.table import Column, Row, Table
 if TYPE_CHECKING:
     from rich.console import Console
 
-# Texts side by side, each with its look: "bold", "dim" or none.
+# A line as texts side by side, each with its style: "bold", "dim" or none.
 _Line = list[tuple[str, str]]
 # A word with the blanks around it.
 _WORD = re.compile(r"\s*\S+\s*")
@@ -53,12 +53,12 @@ def print_json(value: object) -> None:
 
 
 def print_error(error: ShopquoteError) -> None:
-    """Say on stderr what is wrong and what to do."""
+    """Print on stderr what is wrong and what to do."""
     print(f"shopquote: {error}", file=sys.stderr)
 
 
 def print_files(paths: Iterable[Path]) -> None:
-    """One line for each file written, never wrapped, so that it can be copied."""
+    """Print a line for each file written, never wrapped, so that it can be copied."""
     for path in paths:
         print(f"Wrote {path}")
 
@@ -76,7 +76,7 @@ def console(*, stderr: bool = False) -> "Console":
                 yield segment if segment.control else Segment(shown(segment.text), segment.style)
 
     stream = sys.stderr if stderr else sys.stdout
-    # Past the stream that shows escapes, for these are our own.
+    # Written past `ShowingStream`, since these escapes are our own.
     return Showing(file=getattr(stream, "obeying", stream), markup=False, emoji=False, highlight=False)
 
 
@@ -90,7 +90,7 @@ def print_table(table: Table[Row]) -> None:
     if not rows:
         return
     columns, setting = table.on("terminal"), table.setting
-    # Written out before widths are taken: an escape takes more room than it seems to.
+    # Made visible before widths are measured, since a shown escape is wider than the character.
     cells = [[shown(table.text(column, row)) for column in columns] for row in rows]
     if table.foot:
         cells.append(_foot(table, columns))
@@ -115,7 +115,7 @@ def _table_lines(
     cells: Sequence[Sequence[str]],
     plain: int,
 ) -> Iterator[_Line]:
-    """Headings over a rule, the first `plain` rows as they are, the others in bold."""
+    """Headings over a rule, the first `plain` rows in normal type, the rest in bold."""
     for line in _row_lines([*map(shown, heads)], figures, widths, head=True):
         yield [(line, "bold")]
     rule = "─" if _encoding().startswith("utf") else "-"
@@ -127,7 +127,7 @@ def _table_lines(
 
 
 def _print_rows(heads: Sequence[str], cells: Sequence[Sequence[str]]) -> None:
-    """Each row as names and values, a blank line behind it."""
+    """Print each row as names and values, with a blank line after it."""
     facts = [[(head, text) for head, text in zip(heads, texts, strict=True) if text] for texts in cells]
     print_facts([fact for row in facts for fact in (*row, ("", ""))])
 
@@ -140,7 +140,7 @@ def _foot(table: Table[Row], columns: Sequence[Column[Row]]) -> list[str]:
 def _row_lines(
     texts: Sequence[str], figures: Sequence[bool], widths: Sequence[int], *, head: bool = False
 ) -> list[str]:
-    """The lines of one row: figures to the right, texts to the left; short headings stand below."""
+    """The lines of one row: figures to the right, texts to the left; headings aligned at the bottom."""
     from rich.cells import cell_len, set_cell_size
 
     columns = []
@@ -157,7 +157,7 @@ def _row_lines(
 
 
 def folded(text: str, width: int) -> list[str]:
-    """The lines of a text in so many cells: broken between words, and in a word that is longer than a line.
+    """A text broken into lines of `width` cells: between words, and within a word longer than a line.
 
     >>> folded("a bar of 12 mm, bent-on-the-bench", 10)
     ['a bar of ', '12 mm, ', 'bent-on-th', 'e-bench']
@@ -186,7 +186,7 @@ def _title(title: str | None, room: int) -> list[_Line]:
 
 
 def _screen_width() -> int:
-    """Cells of the terminal, wherever one is connected; COLUMNS goes before, and 80 where there is none."""
+    """Width in cells: COLUMNS if set, else that of the connected terminal, else 80."""
     told = os.environ.get("COLUMNS", "")
     if told.isdecimal() and int(told):
         return int(told)
@@ -203,7 +203,7 @@ def _encoding() -> str:
 
 
 def _print_lines(lines: Sequence[_Line]) -> None:
-    """Print lines as they are laid out, and on a terminal as they look."""
+    """Print laid-out lines, with their styles on a terminal."""
     if not (sys.stdout.isatty() or os.environ.get("FORCE_COLOR")):
         print("\n".join("".join(text for text, _ in line) for line in lines))
         return
@@ -214,14 +214,14 @@ def _print_lines(lines: Sequence[_Line]) -> None:
 
 # As rich draws a table without lines.
 BETWEEN_COLUMNS = 2
-# A name without a blank may be longer than a terminal is wide: it is broken rather than the table.
+# A name without a blank may be wider than the terminal: break the name rather than the table.
 WIDEST_WORD = 26
 
 
 def fitting_widths(
     figures: Sequence[bool], heads: Sequence[str], rows: Sequence[Sequence[str]], room: int
 ) -> list[int] | None:
-    """Width of each column so that all of them fit, the widest made narrower first; None: they cannot.
+    """The width of each column so that the table fits, narrowing the widest first; None if it cannot.
 
     Text is broken between words only; a figure never, though its heading may be.
     """
@@ -241,7 +241,7 @@ def fitting_widths(
 
 
 def print_facts(facts: Sequence[tuple[str, str]], title: str | None = None) -> None:
-    """Print names and values side by side, without lines between."""
+    """Print names and values side by side, without rules."""
     from rich.cells import cell_len, set_cell_size
 
     named = [(shown(name), shown(value)) for name, value in facts]
