@@ -64,7 +64,7 @@ def _drawn(found: PartsToDraw, kind: str) -> Iterator[Named]:
 
 
 def _dxf_files(found: PartsToDraw, part: PartSpec, answer: PartAnswer, name: str) -> Iterator[Named]:
-    """DXF of the finished part, straight bar and mitres' faces; never shortened, since others measure them."""
+    """DXF of the finished part, straight bar and mitres' faces; not shortened, since others measure them."""
     welds = placed_welds(found.job, part)
     drawn = draw_part(part, answer, found.job.units, projection=found.projection, breaks=False, welds=welds)
     yield (
