@@ -3,17 +3,20 @@
 from collections.abc import Sequence
 from functools import cached_property
 from random import Random
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.exchange import Exchange
 from shopquote.calc.takeoff.generate import Generation
 from shopquote.calc.takeoff.greedy import greedy_bars
 from shopquote.calc.takeoff.master import Answer
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import CutProblem, Pattern, Solution, tidy
-from shopquote.calc.takeoff.refill import Refill
+
+if TYPE_CHECKING:
+    from shopquote.calc.takeoff.exchange import Exchange
+    from shopquote.calc.takeoff.refill import Refill
 
 # Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
 DIVE_ROUNDS = 4
@@ -31,13 +34,17 @@ class Dives(Generation):
     dived: Solution | None = None
 
     @cached_property
-    def exchange(self) -> Exchange:
-        """What saws pairs of bars anew."""
+    def exchange(self) -> "Exchange":
+        """What saws pairs of bars anew; loaded only for jobs with credit."""
+        from shopquote.calc.takeoff.exchange import Exchange
+
         return Exchange(self.problem, self.work)
 
     @cached_property
-    def refill(self) -> Refill:
-        """What saws several bars anew."""
+    def refill(self) -> "Refill":
+        """What saws several bars anew; loaded only for jobs with credit."""
+        from shopquote.calc.takeoff.refill import Refill
+
         return Refill(self.exchange, self.work)
 
     def dive(self, node: Node, answer: Answer, chance: Random | None = None, tail: int = 0) -> None:

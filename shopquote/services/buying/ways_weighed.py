@@ -128,6 +128,7 @@ class MaterialWays:
         self.besides: tuple[Length, ...] = ()
         self._needs: dict[int, dict[Length, int]] = {}
         self._costs: dict[tuple[object, ...], dict[int, int]] = {}
+        self._cheapest: dict[tuple[object, ...], dict[str, int]] = {}
         self._need, self._kerf = needed_room(wanted.pieces, saw, units.planning)
         for bar in (*wanted.own, *wanted.free):
             self._need -= max(0, room_of(bar.length, ZERO, saw, self._kerf))
@@ -233,10 +234,17 @@ class MaterialWays:
                 costs[at] = INFINITE if least is None else least
         return costs
 
-    def cheapest(self, sellers: Iterable[str]) -> dict[str, int]:
+    def cheapest(self, sellers: Sequence[str]) -> Mapping[str, int]:
         """Cost by supplier of the cheapest planned way from these suppliers, without deliveries; empty for
         none.
         """
+        # Asked after each plan of any material: for the others nothing has changed.
+        known = (*sellers, len(self._needs))
+        if known not in self._cheapest:
+            self._cheapest[known] = self._cheapest_from(sellers)
+        return self._cheapest[known]
+
+    def _cheapest_from(self, sellers: Sequence[str]) -> dict[str, int]:
         best: dict[str, int] = {}
         for needs in self._needs.values():
             bought: dict[str, int] = {}
