@@ -88,7 +88,7 @@ PARTS = (
         "dives by chance",
         ((gap.Gap, "dive_again", _answering(False)), (search.Search, "dive_and_try_again", _answering(None))),
     ),
-    Part("lists where all counts of bars are whole", ((gap.Gap, "list_out", _stuck),)),
+    Part("lists where all counts are whole", ((gap.Gap, "list_out", _stuck),)),
     Part("the solver's proposal", ((list_program.ListProgram, "propose", _answering(None)),)),
     Part("pairs of sizes", ((list_search.ListSearch, "_pair", _answering(None)),)),
     Part("prices to list by", ((listing.Lister, "_prices_against", _answering(None)),)),

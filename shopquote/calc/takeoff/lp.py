@@ -1,6 +1,10 @@
 """The linear programming solver as the planner uses it: one thread, no clock of its own, work counted."""
 
+from collections.abc import Sequence
 from typing import Any
+
+import numpy as np
+import numpy.typing as npt
 
 from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.work import Work
@@ -15,6 +19,10 @@ A_ROW = 100
 A_COLUMN = 15
 FAR_STEPS = 1 << 30
 
+# No end of a row or column.
+INFINITE = float("inf")
+Floats = npt.NDArray[np.float64]
+
 
 def new_lp() -> Any:
     """A linear program for the simplex method, kept warm between runs."""
@@ -28,6 +36,22 @@ def new_lp() -> Any:
     ):
         lp.setOptionValue(name, value)
     return lp
+
+
+def add_rows(lp: Any, least: Sequence[float] | Floats, most: Sequence[float] | Floats) -> None:
+    """Rows from their least to their most, with nothing in them yet."""
+    nothing = np.zeros(0, np.int32)
+    ends = np.array(least, np.float64), np.array(most, np.float64)
+    lp.addRows(len(least), *ends, 0, nothing, nothing, np.zeros(0))
+
+
+def add_columns(lp: Any, matrix: npt.NDArray[Any], costs: Floats, most: Floats) -> None:
+    """A column, from 0 to its most, for each row of `matrix`: its parts in the rows of the program."""
+    place, row = np.nonzero(matrix)
+    count = len(matrix)
+    starts = np.searchsorted(place, np.arange(count)).astype(np.int32)
+    parts = matrix[place, row].astype(np.float64)
+    lp.addCols(count, costs, np.zeros(count), most, len(row), starts, row.astype(np.int32), parts)
 
 
 def run_lp(lp: Any, work: Work, steps: int | None = None) -> bool:

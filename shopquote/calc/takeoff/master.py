@@ -12,17 +12,14 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.lp import new_lp, run_lp
+from shopquote.calc.takeoff.lp import INFINITE, Floats, add_columns, add_rows, new_lp, run_lp
 from shopquote.calc.takeoff.problem import CutProblem, Pattern, held
 from shopquote.calc.takeoff.work import Work
 
 # The cost of a box without a plan: above every real cost.
 EMPTY = 1 << 200
-INFINITE = float("inf")
 # A price of a bar, in fine units, at which no plan is cheaper.
 FAR_PRICE = 1 << 46
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,16 +206,16 @@ class Master:
         self._matrix: npt.NDArray[np.int64] = np.zeros((256, self.pieces), np.int64)
         self._lp = new_lp()
         self._fresh = False
-        self._lp.addVars(self.pieces, np.zeros(self.pieces), np.full(self.pieces, INFINITE))
         big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / scale)
-        for i in range(self.pieces):
-            self._lp.changeColCost(i, big)
-        infinity = INFINITE
-        for i in range(self.pieces):
-            self._lp.addRow(float(problem.demands[i]), infinity, 1, np.array([i], np.int32), np.ones(1))
-        none = np.array([], np.int32)
-        for bound in Box.whole(problem).ends()[1]:
-            self._lp.addRow(0.0, float(bound), 0, none, np.array([]))
+        most = Box.whole(problem).ends()[1]
+        add_rows(
+            self._lp,
+            [*problem.demands, *[0] * len(most)],
+            [*[INFINITE] * self.pieces, *most],
+        )
+        # Dear columns, one for each size, keep it feasible.
+        spares = np.eye(self.pieces, self.pieces + len(most))
+        add_columns(self._lp, spares, np.full(self.pieces, big), np.full(self.pieces, INFINITE))
         for number in range(len(problem.kinds)):
             self.add(number, (0,) * self.pieces)
 

@@ -46,3 +46,9 @@ class Node:
     def part(self, box: Box) -> "Node":
         """A node for a part of the box, with what is proven of the whole."""
         return Node(box, self.bound, self.prices, self.reduced, fine=self.fine)
+
+    def divide(self, where: tuple[str, int, int]) -> list["Node"]:
+        """The two parts that a number of bars divides it into: see `Box.split`."""
+        self.where = where
+        self.children = [self.part(box) for box in self.box.split(*where)]
+        return self.children

@@ -156,12 +156,19 @@ class Search(Dives):
         if kept is None and self.gap.by_lists(node):
             return self._in_its_turn(node)
         where = kept or where
-        if where is None:
+        return self._listed_out(node) if where is None else node.divide(where)
+
+    def _listed_out(self, node: Node) -> list[Node]:
+        """What is left to visit of a node without counts to divide it by, once its list was searched."""
+        most = self._most_bars()
+        if most >= node.box.total_high:
             self.gap.list_out(node)
             return []
-        node.where = where
-        node.children = [node.part(box) for box in node.box.split(*where)]
-        return node.children
+        # More bars cost too much; with no more than these, lists are far shorter.
+        fewer, more = node.divide(("total", 0, most))
+        self.gap.list_out(fewer)
+        self.closed.append(fewer)
+        return [more]
 
     def is_closed(self, node: Node) -> bool:
         """Whether nothing cheaper is left in a node, by its bound or since each purchase is struck out."""
@@ -196,6 +203,12 @@ class Search(Dives):
         parts = {k: abs(node.counts[k] - round(node.counts[k])) for k in kept}
         at = max(kept, key=lambda k: parts[k], default=None)
         return None if at is None or parts[at] <= 1e-6 else ("kind", at, floor(node.counts[at]))
+
+    def _most_bars(self) -> int:
+        """How many bars a cheaper plan has at most: told by their cost where all cost the same."""
+        costs = {kind.cost for kind in self.problem.kinds}
+        known = len(costs) == 1 and min(costs) > 0 and not self.credited
+        return self.target() // min(costs) if known else self.problem.pieces
 
     def dive_and_try_again(self, queue: list[tuple[int, int, Node]]) -> None:
         """Dive by chance while there is time; go back to open nodes when it got cheaper."""

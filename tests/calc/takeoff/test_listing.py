@@ -15,7 +15,7 @@ from shopquote.calc.takeoff.dive import Dives
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.takeoff.problem import CutProblem, StockKind
+from shopquote.calc.takeoff.problem import CutProblem, Solution, StockKind
 from shopquote.calc.takeoff.proof import given
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.list_search import ListSearch
@@ -75,7 +75,9 @@ def test_a_list_holds_every_pattern_of_every_cheaper_plan(seed, monkeypatch):
     monkeypatch.setattr(Lister, "by_directed_prices", kept)
     search = Search(problem, Work(1 << 40), known=4)
     search.start()
-    search.gap._search_list(Node(replace(Box.whole(problem), total_high=3), 0, (0,) * len(sizes)))
+    alone = [(0, tuple(int(i == j) for j in range(len(sizes))), n) for i, n in enumerate(demands)]
+    search.offer(Solution(tuple(alone), sum(demands)))
+    search.gap.list_out(Node(replace(Box.whole(problem), total_high=3), 0, (0,) * len(sizes)))
     (listing,) = listings
     listed = {tuple(int(n) for n in row) for row in listing.listed.patterns}
     assert wanted <= listed

@@ -1,10 +1,8 @@
 """Close the gap that dives leave: list the patterns of cheaper plans, and search the lists."""
 
-from dataclasses import replace
 from random import Random
 from typing import TYPE_CHECKING
 
-from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import tidy
 from shopquote.calc.takeoff.proof.corrected import corrected_plans
@@ -92,43 +90,18 @@ class Gap:
         self.search.report()
 
     def list_out(self, node: Node) -> None:
-        """Close a node by listing every pattern that a cheaper plan may use, and searching the list."""
-        node.stuck = True
-        if self.search.best is None:
-            return
-        self.search.generate(node, whole=True)
-        if self.search.beaten(node.bound) or not node.prices:
-            node.stuck = not self.search.beaten(node.bound)
-            return
-        most = self._most_bars()
-        if most is None or most >= node.box.total_high:
-            self._search_list(node)
-            return
-        # A plan with more bars than that is no cheaper.
-        node.where = ("total", 0, most)
-        node.children = [replace(node.part(box), stuck=True) for box in node.box.split(*node.where)]
-        less, more = node.children
-        self.search.bound_by(
-            more, [0] * len(self.problem.sizes), [k.cost * self.search.fine for k in self.problem.kinds]
-        )
-        if less.box.total_low <= most:
-            self._search_list(less)
-        else:
-            less.bound, less.stuck = EMPTY, False
-        node.bound = max(node.bound, min(less.bound, more.bound))
-        node.stuck = not self.search.beaten(node.bound)
+        """Close a node by listing every pattern that a cheaper plan may use, and searching the list.
 
-    def _most_bars(self) -> int | None:
-        """How many bars a cheaper plan can have, where all bars cost the same."""
-        costs = {kind.cost for kind in self.problem.kinds}
-        if len(costs) > 1 or not min(costs) or self.search.credited:
-            return None
-        return self.search.target() // min(costs)
-
-    def _search_list(self, node: Node) -> None:
-        """Search the list of a node, or dive at random where it is too long."""
+        Where the list is too long, dive at random instead.
+        """
         search = self.search
-        listing = Lister(search, node).by_directed_prices(MOST_SEARCHED)
+        node.stuck = True
+        if search.best is None:
+            return
+        search.generate(node, whole=True)
+        listing = (
+            None if search.beaten(node.bound) else Lister(search, node).by_directed_prices(MOST_SEARCHED)
+        )
         if not search.beaten(node.bound) and not self.work.over():
             if listing is not None:
                 node.listed = ListSearch(listing, search)

@@ -5,18 +5,15 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from shopquote.calc.frozen import dataclass as frozen_dataclass
 from shopquote.calc.takeoff.bounds import Bounds
-from shopquote.calc.takeoff.lp import new_lp, run_lp
-from shopquote.calc.takeoff.master import EMPTY, INFINITE
+from shopquote.calc.takeoff.lp import INFINITE, Floats, add_columns, add_rows, new_lp, run_lp
+from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.problem import Ints, tidy
 from shopquote.calc.takeoff.proof.listing import Listing
 from shopquote.calc.takeoff.proof.proposal import proposed
 from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut
-
-Floats = npt.NDArray[np.float64]
 
 # Prices are told apart this much finer than the fine units of column generation.
 FINER = 1 << 14
@@ -187,28 +184,13 @@ class ListProgram:
         """The linear program over the live patterns and the useful cuts; dear columns keep it feasible."""
         listed = self.listed
         self.in_lp = [number for number in self.in_lp if number in self.useful]
-        shares = listed.cuts[:, self.in_lp] / float(PARTS)
-        matrix = np.concatenate([listed.base.astype(np.float64), shares], axis=1)
-        place, row = np.nonzero(matrix)
-        starts = np.searchsorted(place, np.arange(len(matrix))).astype(np.int32)
         cuts = len(self.in_lp)
-        low = np.concatenate([listed.least.astype(np.float64), np.full(cuts, -INFINITE)])
-        high = np.concatenate([listed.most.astype(np.float64), listed.cut_ends[self.in_lp] / float(PARTS)])
-        lp = new_lp()
-        lp.setOptionValue("simplex_strategy", 1)
-        none = np.zeros(0, np.int32)
-        lp.addRows(len(low), low, high, 0, none, none, np.zeros(0))
-        lp.addCols(
-            len(matrix),
-            listed.costs / self.scale,
-            np.zeros(len(matrix)),
-            np.full(len(matrix), INFINITE),
-            len(row),
-            starts,
-            row.astype(np.int32),
-            matrix[place, row],
-        )
-        self._lp, self._pair_rows = lp, {}
+        matrix = np.concatenate([listed.base, listed.cuts[:, self.in_lp] / PARTS], axis=1)
+        cut_ends = listed.cut_ends[self.in_lp] / PARTS
+        self._lp, self._pair_rows = new_lp(), {}
+        self._lp.setOptionValue("simplex_strategy", 1)
+        add_rows(self._lp, [*listed.least, *[-INFINITE] * cuts], [*listed.most, *cut_ends])
+        add_columns(self._lp, matrix, listed.costs / self.scale, np.full(len(listed), INFINITE))
         for r in range(len(listed.least)):
             self._spare(r, 1.0)
             self._spare(r, -1.0)

@@ -13,10 +13,10 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.bounds import Bounds
-from shopquote.calc.takeoff.lp import run_lp
-from shopquote.calc.takeoff.master import EMPTY, INFINITE
+from shopquote.calc.takeoff.lp import INFINITE, Floats, run_lp
+from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.problem import Ints
-from shopquote.calc.takeoff.proof.list_program import A_CELL, A_NODE, Division, Floats, ListNode, ListProgram
+from shopquote.calc.takeoff.proof.list_program import A_CELL, A_NODE, Division, ListNode, ListProgram
 from shopquote.calc.takeoff.proof.listing import Listing
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from shopquote.calc.solver import quiet_solver
-from shopquote.calc.takeoff.lp import A_COLUMN, A_ROW, A_RUN, A_STEP
+from shopquote.calc.takeoff.lp import A_COLUMN, A_ROW, A_RUN, A_STEP, add_columns, add_rows
 from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 from shopquote.calc.takeoff.work import Work
@@ -26,27 +26,13 @@ def proposed(listed: PatternList, scale: float, most: float, work: Work) -> Ints
     count = len(listed)
     if work.over() or not count:
         return None
-    costs = listed.costs / scale
-    matrix = np.column_stack([listed.base, costs])
-    place, row = np.nonzero(matrix)
+    # An integer count for each pattern. What a plan costs is a row: any within the most will do.
+    matrix = np.column_stack([listed.base, listed.costs / scale])
     solver = quiet_solver()
     for name, setting in (("threads", 1), ("parallel", "off"), ("mip_max_nodes", MOST_NODES)):
         solver.setOptionValue(name, setting)
-    low = np.array([*listed.least, 0.0])
-    high = np.array([*listed.most, most + 1e-6 * abs(most)])
-    nothing = np.zeros(0, np.int32)
-    solver.addRows(len(low), low, high, 0, nothing, nothing, np.zeros(0))
-    # An integer count for each pattern. What a plan costs is a row: any within the most will do.
-    solver.addCols(
-        count,
-        np.zeros(count),
-        np.zeros(count),
-        listed.times().astype(np.float64),
-        len(row),
-        np.searchsorted(place, np.arange(count)).astype(np.int32),
-        row.astype(np.int32),
-        matrix[place, row],
-    )
+    add_rows(solver, [*listed.least, 0.0], [*listed.most, most + 1e-6 * abs(most)])
+    add_columns(solver, matrix, np.zeros(count), listed.times().astype(np.float64))
     solver.changeColsIntegrality(count, np.arange(count, dtype=np.int32), np.ones(count, np.uint8))
     a_step = A_STEP + A_ROW * len(listed.problem.demands) + A_COLUMN * count
     if work.seconds_left is not None:
