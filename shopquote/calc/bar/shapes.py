@@ -33,8 +33,9 @@ from shopquote.calc.bar.shape_words import (
     Word,
 )
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.numbers import read_number
 from shopquote.calc.units import EXPECTED_LENGTH, FRACTION_SIGNS, Measure, Unit, spread_unit
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 
 # Limits on what is read, so that a faulty file gives a message rather than a long wait.
 MOST_WORDS = 400
@@ -165,10 +166,7 @@ _OTHER_WORDS = {
     "curve": "arc", "center": "centre", "loop": "eye", "crank": "joggle", "offset": "joggle",
     "oval": "ellipse", "notch": "fold", "mitre": "fold", "centered": "centred", "wrap": "collar",
 }  # fmt: skip
-
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
-
-
 # To what sizes are measured that do not say it.
 _USUAL_OF: dict[str, SizeOf] = {
     "ring": "inside", "helix": "inside", "scroll": "centre",
@@ -312,9 +310,8 @@ def _read(slot: _Slot, text: str, unit: Unit) -> Any:
             raise _WordFault(repr(_short(text)), f"a whole number of hits, 1 to {MOST_HITS}")
         return int(text)
     turns = _read_number(text, "a number of turns such as 2.5")
-    lowest = 0.0 if slot.kind == "turns" else -MOST_TURNS
+    lowest, which = (0.0, "above 0") if slot.kind == "turns" else (-MOST_TURNS, "other than 0")
     if turns == 0 or not lowest <= turns <= MOST_TURNS:
-        which = "above 0" if slot.kind == "turns" else "other than 0"
         raise _WordFault(f"{_short(text)!r} turns", f"turns {which}, at most {MOST_TURNS:g}")
     return turns
 
@@ -325,9 +322,9 @@ def _read_length(text: str, unit: Unit, *, zero_allowed: bool) -> Measure:
     try:
         measure = Measure.parse(text, unit)
     except InputError as error:
-        if "100 km" in error.message:
-            raise _WordFault(repr(_short(text)), "a length of at most 100 km") from None
-        raise _WordFault(repr(_short(text)), EXPECTED_LENGTH) from None
+        too_long = "100 km" in error.message
+        expected = "a length of at most 100 km" if too_long else EXPECTED_LENGTH
+        raise _WordFault(repr(_short(text)), expected) from None
     if not measure.length and not zero_allowed:
         raise _WordFault(repr(_short(text)), "a length above 0")
     return measure
@@ -346,9 +343,13 @@ def _read_angle(text: str) -> float:
 
 def _read_number(text: str, expected: str) -> float:
     plain = text.replace("−", "-").replace("–", "-").strip()
-    if len(plain) > 40 or not plain.isascii() or not _NUMBER.fullmatch(plain):
-        raise _WordFault(repr(_short(text)), expected)
-    return float(plain)
+    if len(plain) <= 40 and plain.isascii() and _NUMBER.fullmatch(plain):
+        return float(plain)  # a point is a decimal mark in every shape
+    try:
+        return float(read_number(plain))
+    except Misread as fault:
+        told = fault.expected if isinstance(fault, TwoReadings) else expected
+        raise _WordFault(repr(_short(text)), told) from None
 
 
 def _order_faults(words: Sequence[Word]) -> list[Fault]:

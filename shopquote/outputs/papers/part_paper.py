@@ -31,9 +31,9 @@ from shopquote.calc.drawing.straight import MOST_LABELS
 from shopquote.calc.drawing.weld_places import PlacedWeld, placed_welds
 from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
-from shopquote.calc.units import KG_PER_LB, Length, Unit, show_angle, show_length, show_mark
+from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
-from shopquote.outputs.papers.part_card import card_drawings, card_layout, pull_room
+from shopquote.outputs.papers.part_card import card_drawings, card_layout, mass_each, pull_room
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.25  # type on a sheet for the floor, a little over 12 pt to be read at arm's length
@@ -176,15 +176,6 @@ def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> li
     if brief:
         return [[name, value] for name, value in facts if value != SQUARE_ENDS]
     return [*facts, ["holes", holes]]
-
-
-def mass_each(mass_kg: float, unit: Unit) -> str:
-    """The mass of one part, in pounds of a job in inches.
-
-    >>> mass_each(0.5721, "mm"), mass_each(0.5721, "in")
-    ('0.572 kg', '1.26 lb')
-    """
-    return f"{mass_kg:.3g} kg" if unit == "mm" else f"{mass_kg / float(KG_PER_LB):.3g} lb"
 
 
 def _counted_ends(part: PartSpec) -> list[str]:

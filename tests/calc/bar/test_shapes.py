@@ -35,6 +35,14 @@ def test_lengths_of_a_shape_are_kept_as_typed_and_mixed_in_units():
     assert long.length.length.inches == 90.5
 
 
+def test_a_comma_may_stand_before_decimals_of_angles_and_turns_too():
+    """It was read in lengths alone, in long words alone: the same figure differed by its place."""
+    assert parse_shape("leg 120,5; bend 67,5 r 24; leg 80", "mm") == (
+        Leg(mm("120,5")), Bend(67.5, mm("24")), Leg(mm("80")),
+    )  # fmt: skip
+    assert parse_shape("scroll from 15 to 75 turns -2,5", "mm") == (Scroll(mm("15"), mm("75"), -2.5),)
+
+
 def test_case_blanks_and_a_last_semicolon_do_not_matter():
     assert parse_shape("  LEG 30 ;Bend 90R24;\n leg 40;", "mm") == parse_shape(
         "leg 30; bend 90 r 24; leg 40", "mm"
@@ -51,6 +59,7 @@ def test_case_blanks_and_a_last_semicolon_do_not_matter():
         ("bend nan r 24", "found 'nan'"),
         ("bend inf r 24", "found 'inf'"),
         ("bend 0 r 24", "an angle other than 0"),
+        ("bend 22,125 r 24", "22125 or 22.125, written so that it means only one"),
         ("bend 361 r 24", "from -360 to 360"),
         ("bend 90 r 0", "a length above 0"),
         ("bend 90 r -4", "a length above 0"),
