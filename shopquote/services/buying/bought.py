@@ -69,6 +69,7 @@ def _bought_bars(lines: Sequence[BoughtLine], way: PlannedWay, saw: SawSettings)
         count = line.count
         price = _shop_price(line)
         for i, bar in enumerate(waiting):
+            # Bars of one length and kind are the same: whichever supplier sells them, the plan's cuts fit.
             take = min(rest[i], count) if (bar.stock, bar.sawn) == (line.length, line.cut) else 0
             if not take:
                 continue

@@ -14,6 +14,7 @@ from shopquote.reading.kinds import HEAT, MEASURE, TEXT, Notation, count, money
 from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.services.buying.arrivals import Arrival, OpenLine
 
+# The same limit as `receive.MOST_BARS`, found here with its row.
 _COUNT = count(least=1, most=10_000)
 GOODS_FORM = Form(
     (

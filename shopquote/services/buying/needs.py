@@ -67,6 +67,7 @@ def bars_for_job(session: Session, job_number: str) -> tuple[JobBar, ...]:
 def bars_for_jobs(session: Session, jobs: Sequence[Job]) -> tuple[JobBar, ...]:
     """Every bar that these jobs have; a bar shared by several of them appears once."""
     numbers = {job.id: job.number for job in jobs}
+    # One cheap query first: most jobs that are quoted have no bars yet.
     if not numbers or not have_bars(session, numbers.values()):
         return ()
     return (*_promised(session, numbers), *_on_order(session, numbers), *_used(session, numbers))
@@ -267,6 +268,7 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
         .order_by(RackPiece.id)
     )
     for piece, back in session.execute(query):
+        # Databases sum the lengths to a plain number, which the column type does not always convert.
         length = piece.length - Length(int(back.nm if isinstance(back, Length) else back or 0))
         bars.append(
             JobBar(

@@ -38,6 +38,7 @@ class Moment:
 
     def own(self) -> tuple[tuple[str, str, int, str, int], ...]:
         """The jobs' bars as plain values, to compare two moments."""
+        # Places and heats are left out: a bar that was only moved leaves the plan right.
         return tuple(sorted((b.name, b.state, b.length.nm, b.section_key, b.count) for b in self.bars))
 
     def revisions(self) -> tuple[tuple[int, int, str], ...]:
@@ -145,6 +146,7 @@ def look_at_needs(session: Session, job_numbers: Sequence[str]) -> Moment:
             raise InputError(f"Job {job.number} is {job.state}; nothing is ordered for it any more.")
     jobs = linked_jobs(session, asked)
     bars = bars_for_jobs(session, jobs)
+    # Without a job's own bars: those are given to the planner as such.
     shop = bending_shop(session)
     items = [item for job in jobs for item in items_of_job(session, job.number, shop)]
     return Moment(jobs, _wanted(session, items, bars, saw_settings(session)), bars)

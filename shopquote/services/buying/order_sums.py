@@ -23,6 +23,7 @@ def line_jobs(session: Session, loads: Sequence[Any]) -> list[OrderLineJob]:
     for load in loaded(loads):
         for owner, length in lengths_of(load).items():
             count, total = jobs.get(owner, (0, Length(0)))
+            # A shared bar counts as one bar of the main job only, or the counts would exceed the bars.
             jobs[owner] = (count + (owner == main_job(load)), total + length)
     return [
         OrderLineJob(job_id=find_job(session, number).id, count=count, length=length)
@@ -54,6 +55,7 @@ def total_up(order: Order, supplier: Supplier) -> None:
 def share_order(session: Session, order: Order, shares: Mapping[str, Decimal]) -> None:
     """Share an order's total over its jobs in proportion to `shares`, to the last digit of the currency."""
     jobs = {number: find_job(session, number) for line in order.lines for number in _numbers(session, line)}
+    # Shared out in whole cents, so that the shares add up to the total.
     weights = {job.id: int((shares.get(number, Decimal(0))).scaleb(4)) for number, job in jobs.items()}
     digits = currency_digits(order.currency)
     parts = share_out(int(order.total.scaleb(digits)), weights)

@@ -61,6 +61,7 @@ TRIES = 4
 MARKING = "Each bar or bundle with grade, heat number and our reference."
 # Tolerance of lengths sawn by the supplier; common practice, no source.
 CUT_TOLERANCE = {"mm": "0 to +2 mm", "in": "0 to +1/16 in"}
+# Words on the order's paper; ONE_HEAT is also looked for at receipt, to warn of mixed heats.
 MILL_TOLERANCE = "mill length"
 ONE_HEAT = "all of one heat"
 
@@ -143,6 +144,7 @@ def order_for_jobs(
             if not still_holds(session, job_numbers, moment, plan):
                 continue
             orders = _place(session, plan, wish, on)
+            # Within the transaction: if the papers cannot be written, nothing is ordered.
             documents = tuple(stored_order(order) for order in orders)
             if write_papers is not None:
                 write_papers(documents)
@@ -189,6 +191,7 @@ def _refuse_to_buy_twice(session: Session, asked: Order) -> None:
     numbers = jobs_of_order(asked)
     look_at_needs(session, numbers)  # refuses jobs that are over
     lacking = {(section.key, grade.name) for section, grade, _ in not_covered(session, numbers)}
+    # Since the request was sent the jobs may have got the bars elsewhere.
     there = [line for line in asked.lines if (line.section_key, line.grade) not in lacking]
     if there and numbers:
         lines = ", ".join(f"{line.position} ({line.section_text} {line.grade})" for line in there)
@@ -210,6 +213,7 @@ def _promise_what_is_left(session: Session, placed: Order) -> None:
     for w in moment.wanted:
         bars = [bar for bar in moment.bars if (bar.section_key, bar.grade) == (w.section.key, w.grade.name)]
         left = _not_loaded(w.pieces, bars)
+        # Only where free pieces may help: what the order and the job's own bars hold needs nothing.
         if not left or not w.free or suffices(w, saw, unit):
             continue
         try:

@@ -221,9 +221,11 @@ def _revise(
         for i, line in enumerate(kept, start=1)
     ]
     total_up(new, old.supplier)
+    # Both revisions stay: the old one is what the supplier still holds until the new one arrives.
     old.state = "replaced"
     session.add(new)
     session.flush()
+    # In the proportions of the first plan: a revision changes counts, not what the bars are for.
     shares = {job_number_of(session, share.job_id): share.share for share in old.jobs}
     share_order(session, new, shares)
     session.flush()
@@ -283,6 +285,7 @@ def _price_of_one(line: OrderLine, named: NamedPrice) -> Decimal:
 def _check_sold(session: Session, line: OrderLine, count: int) -> None:
     """Refuse a count that the supplier's bundle or limit rules out; sawn pieces are sold singly."""
     item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
+    # Sawn pieces are sold by the piece, whatever the bundle of the bar.
     if item is None or line.cut:
         return
     bundle = item.bundle or 1
@@ -311,6 +314,7 @@ def _price_of_so_many(
     own = (line.price, line.basis, line.unit_price)
     if count == line.count:
         return own
+    # The price may be of the day of an earlier revision; the newest that still gives this price is taken.
     days = session.scalars(select(Order.placed_on).where(Order.number == line.order.number))
     for day in sorted(set(days), reverse=True):
         held = item_price(session, line, on=day)

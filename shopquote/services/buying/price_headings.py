@@ -24,6 +24,7 @@ _PRICE_BY = re.compile(
     r"(.*?)(?:\b(?:per|je|pro|par|por)\b|/|\()\s*(?:per|je|pro|par|por)?\s*([\w ]+?)\.?\s*\)?\s*",
     re.IGNORECASE,
 )
+# "Price each": for one bar, without any word such as per.
 _PRICE_EACH = re.compile(r"(.*?)\b(each|ea)\.?", re.IGNORECASE)
 _A_PRICE = re.compile(
     r"price|preis|prix|precio|rate|cost|[€£$]|\b(?:eur|gbp|usd|chf|cad|aud)\b", re.IGNORECASE

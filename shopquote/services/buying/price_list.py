@@ -41,6 +41,7 @@ from shopquote.services.buying.price_rows import (
 from shopquote.services.shop.shop_on_file import grades_on_file, shop_notation
 from shopquote.services.shop.values import prices_in_force
 
+# For words that the supplier alone uses: they are kept with its list.
 TEACH_HINT = (
     'A word of the supplier\'s own is taught once and kept with it: --means "RND=round" --means 43A=S275; '
     'one that says nothing: --means "bright drawn=-"'
@@ -220,6 +221,7 @@ def store_price_list(session: Session, price_list: PriceList) -> None:
     items = _items(session, supplier)
     for change in price_list.changes:
         _store(session, supplier, items.get(_key(change.line)), change.line)
+    # Kept, so that the supplier's next list is read without asking again.
     supplier.column_map = dict(price_list.columns)
     if price_list.heading_row > 1:
         supplier.column_map[HEADING_ROW] = str(price_list.heading_row)

@@ -26,6 +26,7 @@ STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
 # Columns that lists often fill once for several rows: an empty cell repeats the one above.
 _NAMED_ONCE = ("bar", "grade", "basis")
+# Rules out a price or an article number in a column of counts.
 _COUNT_MOST = 1_000_000
 # A price list's columns, with headings common in the trade. Besides these it may have any number of columns
 # "price from 500", the price from 500 kg of the item on, or "price from 2000 lb", the same in pounds.

@@ -24,6 +24,7 @@ from shopquote.services.buying.cut_list import read_cut_list
 # A proof of a shop's list has some thousand figures: larger files are refused before JSON takes memory for
 # them.
 MOST_BYTES = 50_000_000
+# Counted before the file is parsed: each figure becomes a Python object many times its size.
 MOST_FIGURES = 2_000_000
 HOW = "Write one with: shopquote cut … --proof FILE"
 
@@ -130,6 +131,7 @@ def _table(proof: dict[str, Any], key: str) -> dict[str, Any]:
 
 def _amount(proof: dict[str, Any], key: str) -> int:
     value = proof.get(key)
+    # In JSON true is no number, but in Python it is the int 1.
     return value if isinstance(value, int) and not isinstance(value, bool) else 0
 
 

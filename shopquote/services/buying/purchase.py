@@ -169,6 +169,7 @@ def plan_purchase(
     apart, alone = _plan_apart(lacking, markets, groups, saw, units, effort, certificate)
     weighed = weighed_ways(lacking, markets, saw, units, effort, certificate, bounds=bounds)
     ends = _end(began, seconds)
+    # What planning did not use of the person's time goes to the choice of suppliers.
     left = None if ends is None else max(0.0, ends - time.monotonic())
     chosen, buying = _choose(lacking, weighed, alone, left, certificate)
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen

@@ -25,6 +25,7 @@ from shopquote.services.shop.books import Books
 # Work for all cut plans of a purchase, and for one of them; see `Work`.
 WORK = 6 * A_SECOND
 MOST_WORK_A_PLAN, LEAST_WORK_A_PLAN = 2 * A_SECOND, A_SECOND // 20
+# Even when the time is up each material needs some plan, or nothing could be bought.
 LEAST_SECONDS_A_PLAN = 0.05
 # Free rack pieces given to the planner: the shortest first, up to this many times the length needed, within
 # the two limits, and the longest few besides. More only slow it down.
@@ -199,6 +200,7 @@ class SectionMarket:
             limit, short = bar.item.limit, self.tolerance(bar.length)
             before = found.get(bar.length)
             if before is not None:
+                # The plan needs one price a length: the lowest, so that its bound stays a lower bound.
                 price = price if price is None or before.price is None else min(price, before.price)
                 # Two suppliers of one length sell its sum; one without a limit sells any number.
                 limit = None if limit is None or before.limit is None else limit + before.limit

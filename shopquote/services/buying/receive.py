@@ -31,6 +31,8 @@ from shopquote.services.buying.shelving import Delivery, DeliveryCost, delivery_
 from shopquote.services.shop.certificates import keep_certificate
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
+# Bars in one row of a delivery: every bar becomes a rack piece of its own, so a typing error must not make a
+# million of them.
 MOST_BARS = 10_000
 # Times longer or shorter than ordered from which a length is doubted; common practice, no source: mills and
 # merchants cut closer, a wrong unit is further off.
@@ -140,6 +142,7 @@ def receive_order(
     session.flush()
     bars = [_received_bar(session, order, receipt, arrival, certificates, at) for arrival in came]
     carried = delivery_cost(session, order, bars, delivery)
+    # Charged in all: the delivery note's bars and what the supplier asked to bring them.
     receipt.charged_total = sum((bar.charged * bar.count for bar in bars), carried.charged)
     loads = hand_out_loads(bars, saw_settings(session))
     pieces = shelve(session, order, bars, loads, carried.borne, delivery.place, at.date())
@@ -147,6 +150,7 @@ def receive_order(
     updated = update_prices(session, order, bars, at.date()) if delivery.update_prices else ()
     _set_state(order, last=delivery.last)
     session.flush()
+    # After the flush, as both look at rack pieces that were just stored.
     short = _too_short(session, pieces)
     mixed = _mixed_heats(session, order)
     # Whether jobs lack material is a slow question, and a full delivery leaves nobody short: ask only if not
@@ -234,6 +238,7 @@ def _received_bar(
             session, arrival.certificate, certificates, heat=arrival.heat, at=at,
             kind=arrival.certificate_kind, asked=order.certificate_kind,
         )  # fmt: skip
+    # A delivery that names no price was charged as agreed.
     charged = line.unit_price if arrival.charged is None else arrival.charged
     bar = ReceivedBar(
         receipt_id=receipt.id, order_line_id=line.id, order_line=line, section_key=line.section_key,
@@ -268,6 +273,7 @@ def _too_short(session: Session, pieces: Sequence[RackPiece]) -> tuple[ShortBar,
     short = []
     for piece in pieces:
         line = None if piece.received_bar is None else piece.received_bar.order_line
+        # Longer bars hold what was planned on them; bars without a job have no plan.
         if line is None or piece.length >= line.length or piece.promised_job_id is None:
             continue
         load = load_of(piece)

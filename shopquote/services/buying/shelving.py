@@ -63,6 +63,7 @@ def delivery_cost(
     before = _charged(receipts)
     share = _share_of_rest(order, bars)
     complete = delivery.last or share == 1
+    # Not below zero: the supplier may have charged more than agreed already.
     rest = max(Decimal(0), order.delivery - before)
     if delivery.delivery_charge is not None:
         charged = round_rate(delivery.delivery_charge)
@@ -87,6 +88,7 @@ def _share_of_rest(order: Order, bars: Sequence[ReceivedBar]) -> Decimal:
     price = {line.id: line.unit_price or Decimal(0) for line in order.lines}
     expected = sum((price[i] * count for i, count in still_open.items()), Decimal(0))
     came = sum((price[i] * min(count, still_open[i]) for i, count in arrived.items()), Decimal(0))
+    # By price, not by count: a dear bar bears more of the delivery than a cheap one.
     return Decimal(1) if came >= expected else came / expected
 
 
@@ -96,6 +98,8 @@ def _borne(session: Session, order: Order, receipts: Sequence[Receipt]) -> Decim
     costs = session.scalars(
         select(RackPiece.cost).where(RackPiece.received_bar_id.in_(bars), RackPiece.parent_id.is_(None))
     )
+    # From the bars themselves, since taking back and settling change what they bear; nowhere else is that
+    # kept.
     landed = sum((cost or Decimal(0) for cost in costs), Decimal(0)) / order.supplier.exchange_rate
     bills: dict[tuple[int, int | None], Decimal] = defaultdict(Decimal)
     for bar in bars.values():
@@ -221,6 +225,7 @@ def shelve(
 
     Costs are in whole cents and add up to the bill: its lines, each rounded once, and the delivery charge.
     """
+    # In the order of the loop below: one cost for each bar.
     costs = iter(_landed_costs(order, bars, charge, shop_currency(session)))
     pieces = []
     for bar in bars:
@@ -243,6 +248,7 @@ def _landed_costs(
     digits = currency_digits(currency)
     total = round_money(bill * order.supplier.exchange_rate, currency)
     each = [bar.charged for bar in bars for _ in range(bar.count)]
+    # In ten-thousandths, the smallest step of a stored amount: `share_out` weighs by whole numbers.
     weights = {place: int(charged.scaleb(4)) for place, charged in enumerate(each)}
     for cents in share_out(int(total.scaleb(digits)), weights).values():
         yield Decimal(cents).scaleb(-digits)
@@ -272,5 +278,6 @@ def _waiting_job(session: Session, load: Load) -> Job | None:
     job = find_job(session, main_job(load))
     if job.state not in STATES_OVER:
         return job
+    # The bar was meant for several jobs: if the main one is over, it lies ready for another of them.
     others = [find_job(session, owner) for owner in sorted({owner for owner, _, _, _ in load})]
     return next((other for other in others if other.state not in STATES_OVER), None)

@@ -165,6 +165,7 @@ class MaterialWays:
         try:
             way = plan_way(self.wanted, stock, self.saw, self.units.planning, self.effort, name)
         except CannotMakeError:
+            # The first try has every length on sale: if that cannot be cut, nothing can.
             if at == 0:
                 raise
             self.left_out.add(at)

@@ -63,6 +63,7 @@ def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[Par
     pictures = []
     for part in spec.parts:
         answer = answers[part.mark]
+        # Micrometres: more digits would make the sealed text longer and differ between processors.
         line = tuple((round(x, 3), round(y, 3), round(z, 3)) for x, y, z in answer.centreline_mm)
         # Of a straight piece only the length is told; its bar gives the other two sizes.
         straight = all(abs(y) + abs(z) < 0.05 for _, y, z in line)
@@ -127,5 +128,6 @@ def material_to_keep(material: Material) -> Material:
     return replace(
         material,
         grade=replace(material.grade, sources={}),
+        # Not kept: long, and different in each run, so that the same quote would never compare equal.
         plan=replace(material.plan, proof=None, seconds=0.0, work=0),
     )

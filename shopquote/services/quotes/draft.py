@@ -167,6 +167,7 @@ def draft_from(
         books, shop, wishes, made.estimate.minutes, bought.suppliers, today, locale
     )
     notes = _notes(books, loaded, made, today, (*invented, *made.others.not_offered), lead_notes)
+    # Number "" and revision 0 until `store_quote` gives both.
     document = QuoteDocument(
         job=loaded.job.number,
         job_revision=loaded.revision.revision,
@@ -333,6 +334,7 @@ def taxes_named(on_file: "Sequence[TaxRow]", names: Sequence[str]) -> tuple[TaxR
                 f"Tax {name!r} is not on file.",
                 hint=f"Did you mean {near!r}?" if near else f"On file: {', '.join(known)}",
             )
+        # Tax rows are retired, not deleted, because older quotes name them.
         if rows[key].retired:
             raise InputError(f"Tax {name!r} is retired: no new quote charges it.")
         if keys.count(key) > 1:
@@ -362,4 +364,5 @@ def checked_sets(sets: int) -> int:
 def _checked_breaks(breaks: Sequence[int]) -> tuple[int, ...]:
     if len(breaks) > MOST_BREAKS:
         raise InputError(f"{len(breaks)} quantities side by side; expected at most {MOST_BREAKS}.")
+    # A set, so that a quantity typed twice is one column.
     return tuple(sorted({checked_sets(sets) for sets in breaks}))

@@ -26,6 +26,7 @@ from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.new_shop import put_starting_lists, store_bender
 from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, standards_book, the_shop
 
+# The sample job priced after set-up: bent, welded and drilled, so that every first rate shows in its price.
 SAMPLE = "shelf_brackets"
 
 
@@ -113,6 +114,7 @@ def store_wage(session: Session, wage: str, on_costs: str, in_jobs: str, on: dat
         Decimal(2080),  # paid hours a year; they cancel out here, as overhead has its own question
         part_of_wage(session, IN_JOBS, in_jobs),
     )
+    # To a cent, as a person would write it on the list.
     rate = found.rate.quantize(Decimal("0.01"))
     for name in standards_book(session, on):
         if name.startswith("rate."):
@@ -131,8 +133,10 @@ def store_answers(session: Session, typed: Mapping[FirstRate, str], on: date) ->
     for rate, text in typed.items():
         try:
             if rate in worked:
+                # Without a wage the other two answers mean nothing and are not checked.
                 if typed[WAGE]:
                     part_of_wage(session, rate, text)
+                # The last of the three questions: only now are all three answers known.
                 if rate is IN_JOBS and typed[WAGE] and not faults.keys() & set(worked):
                     store_wage(session, typed[WAGE], typed[ON_COSTS], typed[IN_JOBS], on)
             elif rate is BENDER:
@@ -141,6 +145,7 @@ def store_answers(session: Session, typed: Mapping[FirstRate, str], on: date) ->
             elif rate.of and text != answer_on_file(session, rate, on):
                 store_answer(session, rate, text, on)
         except ShopquoteError as error:
+            # Collected by question, so that a form can show all of them at once.
             faults[rate] = error.message
     return faults
 

@@ -71,6 +71,7 @@ def draft_joint(
     wishes = wishes or QuoteWishes()
     if wishes.sets is not None or wishes.overrides:
         raise InputError("Sets and prices by hand are one job's; quote it by itself, or revise its job file.")
+    # Read once for all jobs; each then gets the bars of its own.
     shop = bending_shop(session)
     loaded = [load_job(session, job.number) for job in _one_customer(session, job_numbers)]
     answers = [work_out_parts(one.spec, with_bars_of(session, shop, one.job.number)) for one in loaded]
@@ -87,6 +88,7 @@ def draft_joint(
     together = _together(books, planners, apart, today)
     shares = share_cost(alone, together, apart[0].document.priced.currency)
     savings = {share.owner: share.saving for share in shares}
+    # The jobs are made one after the other: the lead time of each counts the work of those before it.
     minutes = tuple(draft.document.estimate.minutes for draft in apart)
     asked = [
         replace(wishes, minimum_order=NOTHING, saving=savings[one.job.number], ahead=minutes[:place])

@@ -31,6 +31,7 @@ from shopquote.services.shop.people_lists import days_off_on_file, even_week, pe
 # Who is assumed to work if nobody is on file: common practice, no source.
 ASSUMED = Person("one person", even_week(Decimal(40), 5))
 ASSUMED_NOTE = "Nobody is on file: one person of 40 hours a week is assumed (shopquote people set)."
+# Defaults of `shopquote load`: a day's job, and about two months of weeks ahead.
 USUAL_HOURS = Decimal(8)
 USUAL_WEEKS = 8
 HOURS_OF_WORK = number_kind(above=True, most=100_000)  # kind of a typed number of hours
@@ -95,6 +96,7 @@ def look_ahead(
         asked = _work_of(session, job_number)
     placed = next((one for one in load.jobs if one.work.job == asked.job), None)
     if placed is None:
+        # Behind all open work: what was not ordered yet can only take the hours that are left.
         last = replace(asked, due=None, came=_BEHIND_ALL)
         placed = load_shop(people, off, [*works, last], on=on).jobs[-1]
         notes += _nobody([placed])
@@ -155,6 +157,7 @@ def lead_time_worked_out(
     days, notes = days_to_make(session, _by_operation(minutes), suppliers, on, before)
     if days is None:
         return "", ("No lead time stands on the quote: it cannot be worked out.", *notes)
+    # Rounded up: a lead time promised to a customer must not be shorter than the days worked out.
     weeks = max(1, -(-days // 7))
     after = " behind the jobs before it on the quote" if ahead else ""
     told = (
@@ -214,6 +217,7 @@ def _open_work(
         .order_by(Job.id)
     )
     rows = session.execute(query if job_id is None else query.where(Job.id == job_id)).all()
+    # Minutes of all jobs are fetched with three queries, not three for each job.
     quotes = {row[0]: row[4] for row in rows if row[4] is not None}
     quoted = _sums(session, QuoteOperation.quote_id, QuoteOperation.minutes, list(quotes.values()))
     done = _sums(session, MinuteSum.job_id, MinuteSum.minutes, list(quotes), MinuteSum.kind == "work")

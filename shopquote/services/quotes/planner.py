@@ -69,6 +69,7 @@ class Planner:
         for market in self.markets.values():
             for offer, _ in market.offers.values():
                 key = (offer.kind.section, offer.kind.grade)
+                # The first price step: the one of the smallest mass, at which one more metre would be bought.
                 price = round_rate(offer.steps[0].price / offer.kind.length.mm * 1000)
                 lowest[key] = min(price, lowest.get(key, price))
         return lowest
@@ -94,6 +95,8 @@ def plan_together(books: Books, sets: Mapping[Planner, int], today: date, work: 
     promised = [bar for planner in planners for bar in planner.promised]
     alone = len(planners) == 1
     numbers = [planner.number for planner in planners]
+    # One job plans several quantities over the same racks and markets, which are read once and kept; for jobs
+    # planned together they would not be the same.
     wanted = wanted_of(books, items, promised, numbers, first.saw, first.racks if alone else None)
     units = [planner.unit for planner in planners]
     purchase = plan_purchase(

@@ -240,6 +240,8 @@ def _estimated(
     """The estimate of so many sets by these standards; for the quoted sets, with the quote's own bars."""
     answers = work_out_parts(loaded.spec, bending_shop(session, loaded.job.number))
     planner = Planner(BooksOnFile(session), loaded, answers, today)
+    # The bars planned for the quote are kept: a what-if shows the effect of what was asked, not of prices or
+    # rack pieces that changed since.
     as_planned = before.materials and sets == before.priced.sets
     kept = PlannedMaterial(before.materials, before.charges)
     bought = kept if as_planned else planner.plan(sets, PLAN_WORK)
@@ -305,6 +307,7 @@ def word_asked(typed: str, book: StandardsBook) -> str:
 def _changed(word: str, text: str, now: Decimal, notation: Notation) -> Decimal:
     """The new value from "62", or from a change such as "+10%"."""
     if text.endswith("%"):
+        # Six decimals, as standards are stored: more could not be set afterwards.
         return round(now * (1 + _number(word, text[:-1], notation) / 100), 6)
     return round(_number(word, text, notation), 6)
 
@@ -333,6 +336,7 @@ _POLICY_CHOICES = {
 
 
 def _yes_no(value: object) -> object:
+    # bool is an int in Python and would be shown as True or 1.
     return ("no", "yes")[value] if isinstance(value, bool) else value
 
 

@@ -71,6 +71,7 @@ def open_answers(state: str, job_state: str) -> tuple[str, ...]:
     """
     if job_state in STATES_ENDED:
         return ()
+    # An expired quote cannot be accepted, as its prices are old, but it is often declined late.
     return {"sent": ("accepted", "declined"), "expired": ("declined",)}.get(state, ())
 
 
@@ -113,6 +114,7 @@ def store_quote(
         number, revision = newest.number, newest.revision + 1
         # Compared with the newest's own number and revision, so that these are no difference.
         same = replace(document, number=number, revision=newest.revision)
+        # Quoting again without any change keeps the revision: the customer holds that paper already.
         if newest.state == "sent" and newest.snapshot == document_text(same):
             return same
         if newest.state == "sent":
@@ -343,5 +345,6 @@ def _joint_number() -> ScalarSelect[str]:
     """The number of the joint quote that a quote belongs to; it stays the same over revisions."""
     from shopquote.records.joint_quotes import JointQuote, JointQuoteMember  # to store a quote none is read
 
+    # A quote can be on several papers if jobs were quoted together in other groups; the newest counts.
     number = select(func.max(JointQuote.number)).join(JointQuoteMember)
     return number.where(JointQuoteMember.quote_id == Quote.id).correlate(Quote).scalar_subquery()

@@ -139,4 +139,5 @@ class StartingBooks(QuoteBooks):
             _NewBar(id=number, supplier=suppliers[name], priced=prices, **row)
             for number, (name, row, prices) in enumerate(starting_bar_rows(self.on), 1)
         ]
+        # In the order of the database's query, so that the same bars give the same plan.
         return tuple(sorted(bars, key=lambda bar: (-bar.length.nm, bar.supplier.name)))

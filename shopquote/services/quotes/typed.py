@@ -156,6 +156,7 @@ def _each_alone(tables: Mapping[str, object], shop: BendingShop, notation: Notat
     rows = tables.get("part")
     found: list[PartSpec | None] = []
     for row in rows if isinstance(rows, Sequence) else ():
+        # The least that the reader asks of a job, so that only faults of the part can arise.
         job = {"title": "-", "customer": "-", "sets": 1, "units": notation.unit}
         try:
             one = {"format": FORMAT, "job": job, "part": [row]}
