@@ -40,6 +40,7 @@ def accept_suggestions(
         NotFoundError: no such suggestion (the nearest is told), or none is worth taking.
         InputError: a value for more than one standard, or one that is not above zero.
     """
+    # Learned again within this transaction, so that what is stored is what the entries of now say.
     lesson = learn_standards(session, on=on, filters=filters)
     known = {name_key(item.standard): item for item in lesson.suggestions}
     if list(map(name_key, names)) == ["all"]:
@@ -107,6 +108,8 @@ def _take_back(session: Session, rows: Sequence[StandardRow], on: date) -> Taken
         # The factor on minutes given by hand, which were taken as they are before.
         value, spread = Decimal(1), BY_HAND_SPREAD
     answer = TakenBack(taken.name, value, taken.unit, taken.value, on)
+    # Of the same day: deleting leaves the one before it in force, whereas a second row of the day cannot be
+    # stored.
     if taken.since == on:
         session.delete(taken)
     else:

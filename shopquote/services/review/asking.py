@@ -41,8 +41,10 @@ def asking_of(session: Session, kinds: Mapping[int, str]) -> Asking:
     if chances is None:
         return Asking(decided, (), None, reasons)
     middle = round(chances.margin_pct)
+    # Seven rows around the usual margin, as many as can be compared at a glance.
     margins = [middle + _STEP * place for place in range(-3, 4)]
     asked = [margin for margin in margins if chances.least_pct <= margin <= chances.most_pct]
+    # Only within the margins that were ever quoted: beyond them nothing was learned.
     rows = tuple(chances.at(margin, chances.cost) for margin in asked or [middle])
     return Asking(decided, rows, chances.best(chances.cost), reasons)
 

@@ -56,6 +56,7 @@ def postings(session: Session, since: date, until: date) -> list[Posting]:
         *_bills(session, since, until),
         *_bars(session, since, until),
     ]
+    # Stable: within a day the kinds keep the order above, in which money moves.
     return sorted(found, key=lambda one: one.day)
 
 

@@ -89,6 +89,7 @@ def find_bottleneck(
         kinds: kind of each job, by id.
         assumed: what closings took as quoted, from `closed_gaps`.
     """
+    # `operations` come with the most minutes first.
     worked = [row for row in operations if row.minutes_actual > 0]
     if wanted is not None:
         worked = [row for row in worked if row.operation == wanted]
@@ -117,6 +118,8 @@ def find_bottleneck(
 
 
 def _ranked(rows: Iterable[AtBottleneck]) -> tuple[AtBottleneck, ...]:
+    # By what an hour at the bottleneck earns: of two jobs for its next free hour the first in this list pays
+    # more.
     return tuple(sorted(rows, key=lambda row: (-row.contribution_steps / row.minutes_steps, row.name)))
 
 

@@ -25,6 +25,7 @@ from shopquote.services.review.job_review import JobReview, missing_of, quote_of
 from shopquote.services.review.missing import Missing
 from shopquote.services.shop.shop_on_file import refuse_ahead
 
+# The reason on bars that closing books as used, by which a person can find and undo them.
 SAWN_UNLOGGED = "taken as sawn on closing: nobody logged it"
 
 
@@ -65,6 +66,7 @@ def close_job(
     # Before the bars are booked as sawn: until then they count as missing, which decides what is booked.
     missing = missing_of(session, job).without(nothing)
     _saw_bars(session, job, missing, on)
+    # With the answer of before the booking: what was taken as sawn still counts as not logged.
     review = work_out(session, job, closing=missing)
     # A started job passes through finished, so that its history has every state.
     for state in ("closed",) if job.state == "finished" else ("finished", "closed"):
@@ -109,6 +111,7 @@ def _saw_bars(session: Session, job: Job, missing: Missing, on: date) -> None:
     ).all()
     for piece in ready:
         shared = any(share.job_id != job.id for share in piece.shares)
+        # A shared bar is left: other jobs may not have sawn their part of it yet.
         if not shared and names.get((piece.section_key, piece.grade)) in missing.material:
             use_bar(session, piece.code, job.number, used_on=on, reason=SAWN_UNLOGGED)
 
@@ -116,6 +119,7 @@ def _saw_bars(session: Session, job: Job, missing: Missing, on: date) -> None:
 def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime) -> JobReview:
     # Reopened closings count too: each can be printed again by its number.
     number = len(session.scalars(select(Closing.id).where(Closing.job_id == job.id)).all()) + 1
+    # The state and the number go into the sealed text, so that a print of it says what it is.
     kept = _as_closed(review, on, number)
     closing = closing_row(kept, job.id)
     closing.closed_on, closing.closed_at = on, at

@@ -70,6 +70,7 @@ def gaps_of(session: Session, ids: Any, currency: str) -> dict[int, Gaps]:
         .where(Quote.job_id.in_(ids), BarUse.id.is_(None), steps(QuoteMaterial.net) > 0)
         .order_by(QuoteMaterial.id)
     )  # fmt: skip
+    # Through the connection, not the session: tuples of thousands of jobs, without the ORM's work for each.
     for quote, section, grade, cost in session.connection().execute(materials):
         found.setdefault(quote, Gaps()).add("material", f"{section} {grade}", cost)
     operations = (
@@ -96,7 +97,7 @@ def gaps_of(session: Session, ids: Any, currency: str) -> dict[int, Gaps]:
             if name_key(name) not in logged[job]:
                 found.setdefault(quote, Gaps()).add("bought", name, int(amount * MONEY_STEPS))
     for quote, job, cost in _deliveries_untold(session, ids):
-        # So may it be the delivery.
+        # It may be the delivery as well, under the words of the carrier's bill.
         if not _not_planned(quote, job, logged, planned):
             printed = int(round_money(money(cost), currency) * MONEY_STEPS)
             found.setdefault(quote, Gaps()).add("material", DELIVERIES, printed)

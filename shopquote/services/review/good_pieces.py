@@ -22,6 +22,7 @@ def short_of_good(session: Session, job: Job) -> tuple[str, ...]:
     spoilt = _spoilt(session, job)
     if not (good or spoilt):
         return ()
+    # What was delivered was good enough, whatever was counted.
     if not left_to_deliver(session, job):
         return ()
     told = (_doubt(mark, count, good, spoilt) for mark, count in pieces_to_make(session, job).items())
@@ -39,6 +40,7 @@ def _doubt(mark: str, asked: int, good: Mapping[str, tuple[int, str]], spoilt: M
 def _last_counts(counted: list[tuple[str, str, int]]) -> dict[str, tuple[int, str]]:
     """By mark, the good pieces at the last operation that counted them, and that operation."""
     latest: dict[str, tuple[int, str]] = {}
+    # In the order of the work, so that the last operation's count stays: pieces may be spoilt at each.
     for mark, operation, count in sorted(counted, key=lambda row: _place(row[1])):
         latest[mark] = (count, operation)
     return latest

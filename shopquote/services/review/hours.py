@@ -125,7 +125,7 @@ def hours_of(
     """What people logged on all jobs in the days of the filters (else first to last entry) against what is
     paid.
     """
-    complete = sum(not any(name.startswith("labour") for name in row.assumed) for row in figures)
+    complete = sum(not row.labour_as_quoted for row in figures)
     people = people_on_file(session)
     off = days_off_on_file(session)
     ahead = _ahead(session, people, off, bottleneck, today)
@@ -133,6 +133,8 @@ def hours_of(
     oldest, newest = session.execute(span.where(TimeEntry.minutes > Decimal(0))).one()
     if oldest is None:
         return Hours(complete=complete, jobs=len(figures), bottleneck=bottleneck, ahead=ahead)
+    # Without dates from the first entry to the last: before and after them the shop logged nothing, and paid
+    # hours of that time would only look wasted.
     first, last = filters.since or oldest, min(filters.until or newest, today)
     by_person, by_operation = _logged(session, first, last)
     paid = {person.name: minutes_between(person, off, first, last) for person in people}
@@ -174,6 +176,7 @@ def _overhead(
 ) -> Overhead | None:
     """None if the shop does not state what it spends, or if the filters leave out some jobs."""
     shop = the_shop(session)
+    # Overhead is the whole shop's: it cannot be compared with what some of the jobs recovered.
     some_only = (
         filters.jobs or filters.customer is not None or not set(REVIEWED_STATES) <= set(filters.states)
     )
@@ -194,6 +197,7 @@ def months_between(first: date, last: date) -> Decimal:
     while first <= last:
         days = monthrange(first.year, first.month)[1]
         end = min(first.replace(day=days), last)
+        # A share of each month, as months differ in length and overhead is known by the month.
         months += Decimal((end - first).days + 1) / days
         first = end + timedelta(1)
     return months
@@ -207,6 +211,7 @@ def _ahead(
     able = [person for person in people if person.does(operation)]
     found = []
     for week in weeks_ahead(session, on=today, weeks=WEEKS_AHEAD):
+        # Of the present week only the days that are left.
         first, last = max(week.monday, today), week.monday + timedelta(6)
         has = sum((minutes_between(person, off, first, last) for person in able), Decimal(0))
         free = sum((week.free_of[person.name] for person in able), Decimal(0))

@@ -13,6 +13,8 @@ from shopquote.calc.pricing.priced_quote import CATEGORIES, NEVER_LOGGED
 # Steps per unit of money and per unit of a number: columns store whole steps, which add up exactly.
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
+# Standard deviations around the mean of a normal distribution that hold 8 of 10 cases.
+EIGHT_IN_TEN = 1.2816
 # Picks the categories that are paid for one job alone from its costs by category.
 _paid_of = itemgetter(*(at for at, name in enumerate(CATEGORIES) if name not in ("labour", *NEVER_LOGGED)))
 
@@ -109,17 +111,21 @@ class JobFigures(InSteps):
         return max(0, self.price_steps - self.invoiced_steps)
 
     @property
+    def labour_as_quoted(self) -> bool:
+        """Whether minutes of any operation were taken as quoted, because nobody logged them."""
+        # A word names the whole category, or one operation of it: "labour: sawing".
+        return any(name.startswith("labour") for name in self.assumed)
+
+    @property
     def held_its_range(self) -> bool | None:
         """Whether the actual cost fell inside the quote's 8-in-10 range; None if it had none or no minutes
         were logged.
-
-        1.2816 standard deviations of a normal distribution hold 80 %.
         """
-        if self.spread_steps is None or any(name.startswith("labour") for name in self.assumed):
+        if self.spread_steps is None or self.labour_as_quoted:
             return None
         estimated, actual = sum(self.estimated_steps), sum(self.actual_steps)
         # Multiplied out instead of divided, so that rounding does not decide on the edge of the range.
-        return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated
+        return abs(actual - estimated) * 100 * NUMBER_STEPS <= EIGHT_IN_TEN * self.spread_steps * estimated
 
     @property
     def estimated(self) -> tuple[Decimal, ...]:

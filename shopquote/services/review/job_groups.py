@@ -95,6 +95,7 @@ class Group(InSteps):
         return per_hour(self.margin, self.minutes_actual)
 
 
+# Sets of a job: from one-offs, whose set-ups count most, to series.
 QUANTITY_BANDS = ((1, "1 set"), (5, "2 to 5"), (20, "6 to 20"), (100, "21 to 100"))
 
 
@@ -189,6 +190,7 @@ def bar_name(key: str) -> str:
     ('square 5/8 in', 'flat 40 x 8 mm')
     """
     section = section_of(key)
+    # Metric bars come in whole or half millimetres; inch sizes hardly ever fall on those.
     metric = all(size.nm % 500_000 == 0 for size in section.sizes)
     return section.name("mm" if metric else "in")
 

@@ -24,6 +24,7 @@ from shopquote.records.shop import Shop
 from shopquote.services.floor.time_log import rate_on
 from shopquote.services.jobs.job_states import STATES_ASKED
 from shopquote.services.quotes.counted import chosen_quotes
+from shopquote.services.review.job_figures import EIGHT_IN_TEN
 from shopquote.services.review.repeats import Repeat, repeated_work
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, WorkDone, in_tenths, work_tables
@@ -196,6 +197,7 @@ def _common_spread(session: Session, lesson: "Lesson", work: WorkDone, on: date)
     if COMMON_SPREAD not in book:
         return ()
     now, seen = book[COMMON_SPREAD].value, in_tenths(100 * lesson.common)
+    # Half a per cent: a smaller difference would be taken and taken back with every new job.
     worth = abs(seen - now) >= Decimal("0.5")
     return (
         Suggestion(
@@ -227,7 +229,7 @@ def _by_hand(lesson: "Lesson") -> tuple[ByHand, ...]:
     rows = []
     for item in lesson.learned:
         if item.standard.startswith(BY_HAND) and item.worth_it:
-            edge = 1.2816 * item.error
+            edge = EIGHT_IN_TEN * item.error
             ends = (max(0.0, item.suggest - edge), item.suggest, item.suggest + edge)
             low, times, high = (Decimal(f"{value:.2f}") for value in ends)
             rows.append(ByHand(item.operation, times, low, high, item.jobs))
@@ -245,6 +247,7 @@ def _suggestions(session: Session, lesson: "Lesson", work: WorkDone, on: date) -
             continue
         over = item.standard in work.over
         quotes, units = open_units.get((item.operation, item.standard), (0, 0.0))
+        # At the rate of today and with what the shop adds to labour: by so much the open quotes would change.
         change = Decimal(repr(units * (item.suggest - item.now) * rates[item.operation] / 60 * on_labour))
         rows.append(
             _suggestion(item, over, work.units.get(item.standard, ""), quotes, round_money(change, currency))
@@ -265,7 +268,7 @@ def _on_labour(session: Session) -> float:
 
 
 def _suggestion(item: "Learned", over: bool, unit: str, quotes: int, change: Decimal) -> Suggestion:
-    edge = 1.2816 * item.error  # 80 % of a normal lies within
+    edge = EIGHT_IN_TEN * item.error
     ends = (max(item.suggest - edge, 0.0), item.suggest + edge)
     low, high = sorted(_value(end, over, item.now) for end in ends)
     return Suggestion(
@@ -281,6 +284,7 @@ def _value(slope: float, over: bool, now: float, *, exact: bool = False) -> Deci
     if over:
         # A slope of 0 would be an infinite speed: limited to a thousand times today's.
         slope = 1 / max(slope, now / 1000) if now else 0.0
+    # Three digits: what is learned from some jobs is not known better. normalize() + 0 turns 1E+1 into 10.
     return Decimal(f"{slope:.9g}" if exact else f"{slope:.3g}").quantize(Decimal("0.000001")).normalize() + 0
 
 
@@ -308,5 +312,6 @@ def _open_units(session: Session) -> dict[tuple[str, str], tuple[int, float]]:
     for operation, name, count, units in session.execute(query):
         key = operation, name or by_hand(operation)
         held = found.get(key, (0, 0.0))
+        # Quantity and factor are both stored in millionths, so their product is in 1e-12.
         found[key] = held[0] + count, held[1] + units / 1e12
     return found

@@ -114,6 +114,7 @@ def wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> l
             if entry.minutes
             and abs(entry.minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
         ]
+        # With several such entries it is not known which one is wrong.
         told.append(text + _how_to_move(job, entries[0], missing.name) if len(entries) == 1 else text)
     return told
 

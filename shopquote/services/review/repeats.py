@@ -111,8 +111,11 @@ class _Run:
 def _repeat(title: str, customer: str, made: Sequence[_Run]) -> Repeat:
     numbers, before = [], 0
     for run in made:
+        # The middle set of each run stands for it on the curve: minutes are known for the run, not for its
+        # sets.
         numbers.append(before + (run.sets + 1) / 2)
         before += run.sets
+    # Over the quoted minutes, so that a run of more sets does not look slower.
     curve = fit_curve(numbers, [run.minutes / run.quoted for run in made])
     first, last = made[0], made[-1]
     return Repeat(

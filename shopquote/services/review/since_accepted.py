@@ -11,12 +11,11 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.counted import chosen_quotes
-from shopquote.services.review.job_figures import JobFigures
+from shopquote.services.review.job_figures import EIGHT_IN_TEN, JobFigures
 from shopquote.services.review.work_done import in_tenths
 
-# Standard deviations that hold 8 of 10 cases of a normal distribution; and the usual deviation of one job
-# from its quote, 15 %: common practice, no source.
-_EIGHT_IN_TEN, _USUAL_SPREAD = 1.2816, 15.0
+# Usual deviation of one job's cost from its quote, per cent: common practice, no source.
+_USUAL_SPREAD = 15.0
 # Fewest jobs to compare: of fewer the mean is mostly chance.
 LEAST_JOBS = 3
 
@@ -64,7 +63,7 @@ def since_accepted(session: Session, figures: Sequence[JobFigures]) -> tuple[Sin
         return ()
     chosen = chosen_quotes()
     quoted = {job: day for job, day in session.execute(select(chosen.c.job_id, chosen.c.issued_on))}
-    whole = {row.id: not row.gap_steps and "labour" not in row.assumed for row in figures}
+    whole = {row.id: not row.gap_steps and not row.labour_as_quoted for row in figures}
     names: dict[date, list[str]] = {}
     for day, name in taken:
         names.setdefault(day, []).append(name)
@@ -90,8 +89,10 @@ def _off(figures: Sequence[JobFigures], jobs: set[int]) -> Off | None:
     off = [100 * (actual / estimated - 1) for actual, estimated in costs]
     if len(off) < LEAST_JOBS:
         return None
+    # Three jobs may be close to one another by chance: their spread is not believed to be below a share of
+    # the usual.
     mean, spread = fmean(off), max(stdev(off), _USUAL_SPREAD / len(off))
-    reach = _EIGHT_IN_TEN * spread / len(off) ** 0.5
+    reach = EIGHT_IN_TEN * spread / len(off) ** 0.5
     together = 100 * (sum(actual for actual, _ in costs) / sum(estimated for _, estimated in costs) - 1)
     mid, low, high, every = map(in_tenths, (mean, mean - reach, mean + reach, together))
     return Off(len(off), mid, low, high, every)

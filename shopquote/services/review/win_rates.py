@@ -62,6 +62,7 @@ def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
     by_margin: Counter[int] = Counter()
     for (margin, _), number in asked.items():
         by_margin[margin] += number
+    # With the usual margin in the middle of a band, since most quotes have exactly that one.
     edges = band_edges(min(by_margin, key=lambda margin: (-by_margin[margin], margin)))
     counts: dict[int, list[int]] = {}
     for (margin, state), number in asked.items():
