@@ -144,38 +144,113 @@ def parts(of, below, less, more):
 @pytest.mark.parametrize(
     "tree",
     [
-        [parts(3, 9, 0, 0)],  # its own parts
-        [parts(3, 9, 1, 2), {"steps": [0]}, parts(3, 9, 1, 1)],  # an earlier node
-        [parts(3, 9, -1, -1)],
-        [parts(3, 9, 1, 2), {"steps": [0]}],  # none
-        [parts(4, 9, 1, 1), {"steps": [0]}],  # a row that is not there
-        [parts(-1, 9, 1, 1), {"steps": [0]}],
-        [parts([0, 2], -1, 1, 1), {"steps": [0]}],  # of a pattern, where none is listed
-        [{"steps": [0, {"list": [0]}]} | parts([0, 2], 0, 1, 1), {"steps": [1]}],  # more prices than rows
-        [{"steps": [2]}],  # prices that are not there
+        [parts(3, 12, 0, 0)],  # its own parts
+        [parts(3, 12, 1, 2), {"steps": [0]}, parts(3, 15, 1, 1)],  # an earlier node
+        [parts(3, 12, -1, -1)],
+        [parts(3, 12, 1, 2), {"steps": [0]}],  # none
+        [parts(4, 12, 1, 1), {"steps": [0]}],  # a row that is not there
+        [parts(-1, 12, 1, 1), {"steps": [0]}],
+        [parts([0, 2], 0, 1, 1), {"steps": [0]}],  # of a pattern, where none is listed
+        [{"steps": [{"list": [2]}, 1]}],  # more prices than rows
+        [{"steps": [3]}],  # prices that are not there
+        [parts(3, 12, 1, 2), {"steps": [0]}, {}],
         [{"steps": []}],
         [],
     ],
 )
 def test_a_tree_that_does_not_part_all_plans_is_refused(tree):
-    refused(claim(20, lambda cost: ([[cost // 2], [cost, 0, 0, 0, 20 * cost]], tree)))
+    refused(claim(10, lambda cost: ([[cost // 2], [0, 0, 0, 0, cost], [0]], tree)))
 
 
-@pytest.mark.parametrize(
-    "wreck",
-    [
-        lambda made: made["models"][0].update(cost_unit=-made["models"][0]["cost_unit"]),
-        lambda made: made["models"][0].update(prices=[[1e300, 0, 0, -1e300]]),
-        lambda made: made["models"][0].update(fine=0),
-        lambda made: made["bars"][0].update(length=0),
-        lambda made: made["pieces"][0].update(mitres=[100.0, 0.0]),
-        lambda made: made["pieces"][0].update(count=1 << 61),
-    ],
-)
-def test_numbers_out_of_range_are_refused(wreck):
-    made = claim(20, lambda cost: ([[cost]], [{"steps": [0]}]))
-    wreck(made)
+def test_a_row_that_is_not_there_divides_nothing():
+    # Else it would be taken for the next one, of pairs, and none of these would be cut.
+    def made_of(cost):
+        less = {"steps": [{"list": [0]}, {"pair": [0, 0]}, 1]}
+        return [[0], [cost, 0, 0, 0, -cost]], [parts(4, 0, 1, 2), less, less]
+
+    refused(claim(20, made_of))
+
+
+def true_proof():
+    """20 pieces in 10 bars, two to each, and an offcut on the rack that holds none."""
+    made = claim(10, lambda cost: ([[cost // 2]], [{"steps": [0]}]))
+    rack = made["bars"][0] | {"length": 100_000_000, "price": 0, "limit": 1, "rack": ["R"]}
+    plan = [{"bar": 0, "count": 10, "pieces": [[0, 2]]}]
+    return sealed(made | {"bars": [*made["bars"], rack], "plan": plan, "cost": 100_000_000})
+
+
+def test_the_true_proof_that_is_wrecked_below_is_none_of_a_cheaper_plan():
+    made = true_proof()
+    assert faults_of_proof(made) == []
+    assert bound_shown_by(made) == 100_000_000
+    refused(made | {"digest": made["digest"][::-1]})
+
+
+def say(cost, *plan):
+    """A plan of other bars and the cost that is said of it, which is the bound too where it is less."""
+    return lambda made: made.update(plan=list(plan), cost=cost, bound=min(cost, made["bound"]))
+
+
+BAR = 10_000_000
+WRECKS = {
+    "another format": lambda made: made.update(format=4),
+    "a part of a piece": lambda made: made["plan"][0].update(count=10.0),
+    "a part of money": lambda made: made["models"][0].update(prices=[[0.5]]),
+    "a rest below 0": lambda made: made["saw"].update(keep=-1),
+    "no step of mitres": lambda made: made["saw"].update(mitre_step=0),
+    "a credit of more than all": lambda made: made["saw"].update(percent=[101, 1]),
+    "a bar of no length": lambda made: made["bars"][1].update(length=0),
+    "a name too many": lambda made: made["bars"][1].update(rack=["R", "S"]),
+    "a mitre too steep": lambda made: made["pieces"][0].update(mitres=[100.0, 0.0]),
+    "none of a piece": lambda made: made["pieces"].append(made["pieces"][0] | {"count": 0}),
+    "a piece of no length": lambda made: made["pieces"][0].update(length=0),
+    "too many pieces": lambda made: made["pieces"][0].update(count=1 << 61),
+    "a bar with nothing": lambda made: made["plan"].append({"bar": 1, "count": 1, "pieces": [[0, 0]]}),
+    "no pieces at all": lambda made: made["plan"].append({"bar": 1, "count": 1, "pieces": []}),
+    "three in a bar": say(
+        7 * BAR,
+        {"bar": 0, "count": 6, "pieces": [[0, 3]]},
+        {"bar": 0, "count": 1, "pieces": [[0, 2]]},
+    ),
+    "too few": say(9 * BAR, {"bar": 0, "count": 9, "pieces": [[0, 2]]}),
+    "another cost": say(11 * BAR, {"bar": 0, "count": 10, "pieces": [[0, 2]]}),
+    "more bars than there are": lambda made: made["bars"][0].update(limit=9),
+    "a unit of costs below 0": lambda made: made["models"][0].update(cost_unit=-1),
+    "a unit that costs are no multiple of": lambda made: made["models"][0].update(cost_unit=3),
+    "prices without a unit": lambda made: made["models"][0].update(fine=0),
+    "lengths without a unit": lambda made: made["models"][0].update(step=0),
+    "pieces of no units": lambda made: made["models"][0].update(step=10**12),
+    "a kind that holds nothing": lambda made: made["models"][0]["kinds"].append([1, 0, 0]),
+    "no kind": lambda made: made["models"][0].update(kinds=[]),
+    "no model": lambda made: made.update(models=[]),
+}
+
+
+@pytest.mark.parametrize("name", WRECKS)
+def test_a_true_proof_is_refused_with(name):
+    made = true_proof()
+    WRECKS[name](made)
     refused(sealed(made))
+
+
+def one_heat():
+    """Three pieces of one heat, which any of two stocks holds."""
+    pieces = [Piece("A", mm(900), 4, heat_group="g")]
+    stocks = [StockBar(mm(2000), Decimal(10), supplier=name) for name in ("S", "T")]
+    return plan_cuts(pieces, stocks, [], SawSettings(mm(0))).proof
+
+
+def test_a_heat_group_from_two_sources_is_refused():
+    made = one_heat()
+    assert faults_of_proof(made) == [] and bound_shown_by(made) == 20_000_000
+    made["plan"] = [{"bar": bar, "count": 1, "pieces": [[0, 2]]} for bar in (0, 1)]
+    refused(sealed(made))
+
+
+def test_a_source_that_holds_a_heat_group_is_not_left_out():
+    made = one_heat()
+    for at in range(2):
+        refused(sealed(made | {"models": made["models"][at : at + 1]}))
 
 
 def test_shares_that_pass_64_bits_are_refused():

@@ -18,7 +18,7 @@ from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
-from shopquote.calc.takeoff.proof.patterns import Patterns, keys_of
+from shopquote.calc.takeoff.proof.patterns import Patterns
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.proof.write_tree import WrittenRows
@@ -145,7 +145,6 @@ def in_checkers(problem, patterns):
     model.of_bar = lambda k, prices: sum(prices[first + row] for row in problem.bar_rows(k))
     low = np.zeros(len(patterns), np.int64)
     listed = patterns.patterns.astype(np.int64)
-    keys = keys_of(listed, patterns.kinds)
-    theirs = Patterns(model, listed, patterns.kinds, patterns.costs, low, low + 3, keys)
+    theirs = Patterns(model, listed, patterns.kinds, patterns.costs, low, low + 3)
     names = [(int(k), *row) for k, row in zip(patterns.kinds, listed.tolist(), strict=True)]
     return theirs, {n: Pattern(0, row) for n, row in zip(names, patterns.base.tolist(), strict=True)}

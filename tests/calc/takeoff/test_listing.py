@@ -202,7 +202,7 @@ def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(
     model.bar_rows = [[first, first + 1, first + 2]]
     model.ends = [*((n, n) for n in demands), (0, 9), (0, 9), (0, 4)]
     every = np.ones(len(rows), np.int64)
-    listed = Patterns(model, rows, 0 * every, 7000 * every, 0 * every, 9 * every, 0 * every)
+    listed = Patterns(model, rows, 0 * every, 7000 * every, 0 * every, 9 * every)
     for _ in range(40):
         patterns, ends, pairs = listed, model.ends, []
         for _ in range(draw.randint(0, 2)):

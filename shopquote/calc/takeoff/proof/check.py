@@ -81,11 +81,12 @@ def _left(
     for step in steps:
         if isinstance(step, int):
             if patterns is None:
-                gap = model.gap(step, ends)
+                closed = model.gap(step, ends) < 0
             else:
                 gap, reduced = patterns.gap(step, ends)
-                patterns = patterns.narrowed(gap, reduced)
-            if gap < 0:
+                closed = gap < 0
+                patterns = patterns if closed else patterns.narrowed(gap, reduced)
+            if closed:
                 return None
         elif "list" in step:
             need(patterns is None, "a list lies below another")

@@ -33,7 +33,6 @@ PARTS = 1 << 14
 class Patterns:
     """Patterns as `rows` of pieces, with the kind and cost of each, cut from `low` to `high` times.
 
-    `keys`: a number for each, to find it by.
     `extra`: the part of each pattern in the rows after those of the model: cuts, and pairs of sizes.
     """
 
@@ -43,7 +42,6 @@ class Patterns:
     costs: Table
     low: Table
     high: Table
-    keys: Table
     extra: tuple[Table, ...] = ()
 
     def empty(self) -> bool:
@@ -91,17 +89,14 @@ class Patterns:
             self.costs[live],
             low[live],
             high[live],
-            self.keys[live],
             extra,
         )
 
     def _places(self, kind: int, pattern: Sequence[int]) -> Table:
         """Where a pattern is: one place, or none."""
         need(len(pattern) == len(self.model.sizes), "a pattern has another number of sizes")
-        row = np.array([pattern], np.int64)
-        places = np.nonzero(self.keys == keys_of(row, np.array([kind], np.int64)))[0]
-        same = (self.kinds[places] == kind) & (self.rows[places] == row).all(axis=1)
-        return np.asarray(places[same], np.int64)
+        same = (self.kinds == kind) & (self.rows == np.array(pattern, np.int64)).all(axis=1)
+        return np.asarray(np.nonzero(same)[0], np.int64)
 
     def with_row(self, step: dict[str, Any], ends: Ends) -> tuple["Patterns", Ends]:
         """With one row more: rounded shares of rows, the count of a pattern, or bars that hold a pair."""
@@ -164,13 +159,7 @@ def listed(model: Model, filters: Sequence[int], ends: Ends) -> Patterns:
     high = np.minimum(high, np.array(most, np.int64)[kinds])
     none = np.zeros(0, np.int64)
     costs = np.concatenate([none, *(model.costs_of(k, part) for k, part in enumerate(found))])
-    return Patterns(model, rows, kinds, costs, np.zeros_like(high), high, keys_of(rows, kinds))
-
-
-def keys_of(rows: Table, kinds: Table) -> Table:
-    """A number for each pattern; different ones seldom share it."""
-    powers = np.array([pow(31, place, 1 << 40) for place in range(rows.shape[1])], np.int64)
-    return np.asarray(rows @ powers + kinds, np.int64)
+    return Patterns(model, rows, kinds, costs, np.zeros_like(high), high)
 
 
 def _most(shares: Sequence[int], ends: Ends) -> int:
