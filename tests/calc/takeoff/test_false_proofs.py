@@ -1,5 +1,6 @@
 """Proofs made to deceive: of pieces that go two to a bar, each claims that more bars are needed."""
 
+import random
 from decimal import Decimal
 
 import pytest
@@ -7,8 +8,10 @@ import pytest
 from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.given import Given
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import Length
+from tests.referees.proof_checker import Given as StrangersGiven
 from tests.referees.proof_checker import Wrong, bound_shown_by
 
 mm = Length.from_mm
@@ -251,6 +254,44 @@ def test_a_source_that_holds_a_heat_group_is_not_left_out():
     made = one_heat()
     for at in range(2):
         refused(sealed(made | {"models": made["models"][at : at + 1]}))
+
+
+def goes_into(lengths, rooms, kerf):
+    """Whether pieces go into bars, by trying all ways: each takes a kerf, the last in a bar none."""
+    if not lengths:
+        return True
+    first, *others = lengths
+    return any(
+        goes_into(others, [*rooms[:at], room - first - kerf, *rooms[at + 1 :]], kerf)
+        for at, room in enumerate(rooms)
+        if first <= room
+    )
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_a_heat_group_that_goes_into_a_source_is_never_too_large_for_it(seed):
+    draw = random.Random(seed)
+    lengths, kerf = sorted((draw.randint(20, 60) for _ in range(4)), reverse=True), draw.choice([0, 3])
+    rooms = [draw.randint(15, 110) for _ in range(draw.randint(1, 3))]
+    pieces = [{"length": n, "count": 1, "mitres": [0, 0], "depth": 0, "heat": "g"} for n in lengths]
+    blank = {"price": 0, "tolerance": 0, "source": ["s"], "rack": []}
+    bars = [blank | {"length": room, "limit": 1} for room in rooms]
+    saw = {
+        "kerf": kerf,
+        "trim": 0,
+        "grip": 0,
+        "keep": None,
+        "percent": [0, 1],
+        "mitre_step": 1,
+        "nests": False,
+    }
+    made = {"saw": saw, "bars": bars, "pieces": pieces}
+    said = Given(made)._too_large("g", ("s",))
+    assert said == StrangersGiven(made).too_large("g", ("s",))
+    if goes_into(lengths, rooms, kerf):
+        assert not said
+    elif max(lengths) > max(rooms) or sum(lengths) + 4 * kerf > sum(room + kerf for room in rooms):
+        assert said
 
 
 def test_shares_that_pass_64_bits_are_refused():
