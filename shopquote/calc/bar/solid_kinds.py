@@ -1,6 +1,6 @@
-"""Kinds of solid bar, sheet and mesh, each with its outline above it.
+"""The kinds of solid bar, sheet and mesh: for each its outline, then its entry.
 
-Sizes are float mm; outlines lie the easy way, inner face at y = 0.
+Sizes are float mm; outlines lie the easy way, with the inner face at y = 0.
 """
 
 from math import atan2, floor, pi, sqrt
@@ -16,7 +16,7 @@ def _round_bar(sizes: Sizes, _corners: str) -> Outline:
 
 
 def _moment_of_round(_width: float, _depth: float, sizes: Sizes, elastic: float) -> float:
-    """Bending moment over flow stress of a solid round, mm3."""
+    """Bending moment over flow stress in mm3 of a solid round."""
     return round_moment(sizes[0] / 2, elastic)
 
 
@@ -29,7 +29,7 @@ ROUND = SectionKind(
 
 
 def _moment_of_rectangle(width: float, depth: float, _sizes: Sizes, elastic: float) -> float:
-    """Bending moment over flow stress of a square or flat as it lies, mm3."""
+    """Bending moment over flow stress in mm3 of a square or flat as it lies."""
     return rectangle_moment(width, depth / 2, elastic)
 
 
@@ -84,7 +84,7 @@ def _half_round(sizes: Sizes, _corners: str) -> Outline:
 
 
 def _half_round_fault(sizes: Sizes) -> str:
-    """A rise above half the width."""
+    """The fault of a rise above half the width; "" for none."""
     if sizes[1] <= sizes[0] / 2 * (1 + 1e-9):
         return ""
     return f"it rises {sizes[1]:g} mm; a half round rises at most half its width, {sizes[0] / 2:g} mm"
@@ -123,19 +123,19 @@ SHEET = SectionKind(
 
 
 def _mesh_wires(sizes: Sizes) -> float:
-    """Metres of wire in a metre of mesh: those along it, and those across by their pitch."""
+    """Metres of wire per metre of mesh: those along it, and those across by their pitch."""
     width, along, across, _ = sizes
     return (floor(width / along + 1e-9) + 1) + width / across
 
 
 def _mesh(sizes: Sizes, _corners: str) -> Outline:
     """Width, two pitches, wire."""
-    # As thick as all its metal rolled even: area and mass are right, its depth is not a wire's.
+    # A sheet of the same metal: area and mass are right, but its depth is not that of a wire.
     return Outline(rectangle(sizes[0], _mesh_wires(sizes) * pi / 4 * sizes[3] ** 2 / sizes[0]))
 
 
 def _mesh_fault(sizes: Sizes) -> str:
-    """Wires that leave no opening, or mesh of less than one pitch."""
+    """The fault of wires that leave no opening, or of mesh narrower than one pitch; "" for none."""
     width, along, across, wire = sizes
     if wire >= min(along, across):
         return f"a wire of {wire:g} mm leaves no opening in a pitch of {min(along, across):g} mm"

@@ -15,7 +15,7 @@ class Spirals(Legs):
     """Legs, bends and spirals; `word_runs` adds the other curves."""
 
     def _inside_of(self, size: Length, of: SizeOf, lie: Bending, what: str) -> float:
-        """Inside diameter, mm, of a coil whose diameter is measured `of` inside, centre or outside."""
+        """Inside diameter in mm of a coil whose diameter is given `of` inside, centre or outside."""
         less = {"inside": 0.0, "centre": 2 * lie.centroid_mm, "outside": 2 * lie.depth_mm}[of]
         inside = size.mm_float - less
         if inside <= 0:
@@ -71,7 +71,7 @@ class Spirals(Legs):
     def _scroll_flat_at(
         self, start: float, finish: float, turns: float, lie: Bending
     ) -> tuple[tuple[float, float], ...]:
-        """Centre-line and neutral-axis length from a scroll's start, part by part; K follows the radius."""
+        """Pairs of centre-line and neutral-axis length from a scroll's start; K changes with the radius."""
         ends = (self.k_of(lie, start - lie.centroid_mm), self.k_of(lie, finish - lie.centroid_mm))
         if all(abs(k.k * lie.depth_mm - lie.centroid_mm) < 1e-12 for k in ends):
             whole = scroll_length_mm(start, finish, turns)
@@ -100,7 +100,7 @@ class Spirals(Legs):
             )
         b = log(finish / start) / radians(360 * abs(word.turns))
         tightest = min(start, finish) * hypot(1, b) - lie.centroid_mm
-        # Its windings lie nearest at its eye: one turn opens it by r (e^(2 pi b) - 1).
+        # Windings are closest at the centre: one turn increases the radius by r (e^(2 pi b) - 1).
         apart = min(start, finish) * expm1(2 * pi * abs(b))
         if abs(word.turns) > 1 and apart < lie.depth_mm - SAME_MM:
             raise CannotMakeError(
@@ -126,7 +126,7 @@ class Spirals(Legs):
     def _volute_flat_at(
         self, start: float, finish: float, turns: float, lie: Bending
     ) -> tuple[tuple[float, float], ...]:
-        """As of a scroll: length along the centre line and the neutral axis; beside a curve, by Steiner."""
+        """Pairs of centre-line and neutral-axis length, as for a scroll; of a parallel curve, by Steiner."""
         grows, angle = (finish / start) ** (1 / SCROLL_PARTS), radians(360 * abs(turns)) / SCROLL_PARTS
         b = log(grows) / angle
         true = flat = 0.0
@@ -141,5 +141,5 @@ class Spirals(Legs):
 
 
 def _twice(size: Measure) -> Length:
-    """A radius as the diameter that the reader of sizes takes."""
+    """Twice a radius, as the diameter that `_inside_of` takes."""
     return Length(2 * size.length.nm)

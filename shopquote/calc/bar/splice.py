@@ -1,7 +1,7 @@
-"""Parts longer than a bar: into which pieces they are parted, and where they are welded together.
+"""Parts longer than a bar: the pieces from which they are welded together. Begin at `parted`.
 
-Begin at `parted`. A part that may be spliced is parted into equal pieces, so that no weld lies near an end;
-a weld that would lie in a bend, a twist or a hole is moved to the nearest straight beside it.
+A part that may be spliced is divided into equal pieces, so that no weld is near an end. A weld that would be
+in a bend, a twist or a hole is moved to the nearest straight.
 """
 
 from collections.abc import Iterable, Sequence
@@ -21,18 +21,19 @@ from shopquote.calc.units import Length, Unit, parse_length
 _BARS = {"mm": ("6000", "5940"), "in": ("240", "237-5/8")}
 _SHEETS = {"mm": ("2500", "2440"), "in": ("120", "117-5/8")}
 
-# How far a weld keeps from a bend, a twist or a hole: bar sizes, and mm at least. Common practice, no source.
+# Distance of a weld from a bend, a twist or a hole: in bar sizes, and the least in mm. Common practice, no
+# source.
 CLEAR_SIZES, CLEAR_MM = 2.0, 20.0
-# Pieces more than the fewest, where the fewest have a weld in a bend.
+# How many more pieces than the least number are tried to keep welds out of bends.
 MORE_PIECES = 2
 
 
 def longest_bars(
     sold: Iterable[tuple[str, str, Length, Length]], lost: Length
 ) -> dict[tuple[str, str], LongestBar]:
-    """What a shop's own bars give, by section key and grade.
+    """The longest bar, and the longest piece from it, by section key and grade.
 
-    `sold`: (key, grade, length, tolerance); `lost`: trim and grip of the saw.
+    `sold`: (key, grade, length, tolerance) of bars on sale; `lost`: trim and grip of the saw.
     """
     found: dict[tuple[str, str], LongestBar] = {}
     for key, grade, length, tolerance in sold:
@@ -43,11 +44,11 @@ def longest_bars(
 
 
 def longest_for(section: Section, grade: Grade, shop: BendingShop, unit: Unit) -> LongestBar:
-    """The longest bar of a section: as it is sold, else what is sold of its like, else the usual one."""
+    """The longest bar of a section: as sold, else as its kind is sold, else the usual one."""
     own = shop.longest.get((section.key, grade.name))
     if own is not None:
         return own
-    # A size on nobody's list is guessed as the nearest of its shape is sold: no longer than any of these.
+    # A size on no list is assumed to be sold no longer than any size of its kind.
     alike = [(key, bar) for key, bar in shop.longest.items() if key[0].split(" ", 1)[0] == section.kind]
     same = [bar for (_, name), bar in alike if name == grade.name] or [bar for _, bar in alike]
     if same:

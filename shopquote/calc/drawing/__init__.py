@@ -1,4 +1,4 @@
-"""Drawings of parts and bars as plain lines, arcs and texts, in millimetres on paper.
+"""Drawings of parts and bars: lines, arcs and texts in millimetres on paper; and shapes read from drawings.
 
-Nothing else draws; `outputs/drawings` writes what is drawn here as SVG, DXF, PNG and PDF. Imports calc.
+`outputs/drawings` writes the drawings as SVG, DXF, PNG and PDF. Imports calc only.
 """

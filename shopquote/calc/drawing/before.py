@@ -1,7 +1,7 @@
-"""One picture a bend: the bar as it lies before the pull, on its former, and where the pull leaves it.
+"""A picture of each bending step: the bar before the pull on its former, and the swinging side after it.
 
-The held end lies to the left and the bar swings to the side that its bender bends to, so that turning over
-and turning end for end are seen. Long straights are shortened. Begin at `draw_pulls`.
+The held end lies to the left and the bar swings to the side to which its bender bends, so that turning it
+over or end for end is visible. Long straights are shortened. Begin at `draw_pulls`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -17,7 +17,8 @@ from shopquote.calc.drawing.straight import from_start_mm
 from shopquote.calc.frozen import dataclass
 
 ROOM_MM = (50.0, 24.0)
-# The former is never drawn smaller than this, nor straights longer than such a share of the longest.
+# Least radius in mm on paper at which the former is drawn; shares of the longest straight to which straights
+# are shortened, tried in turn until it is.
 LEAST_FORMER_MM = 2.6
 SHARES = (1.0, 0.6, 0.4, 0.25, 0.15, 0.08, 0.04, 0.02, 0.01)
 THINNEST_MM = 1.0
@@ -28,7 +29,7 @@ SWUNG_MM = 9.0
 
 @dataclass(frozen=True, slots=True)
 class PullPicture:
-    """The picture of one step of the order, with its bend's number from 1."""
+    """The picture of one step of the bending order, with its bend's number from 1."""
 
     bend: int
     step: OrderStep
@@ -37,7 +38,7 @@ class PullPicture:
 
 @dataclass(frozen=True, slots=True)
 class _Seen:
-    """How space is seen: where the bend begins, along the bar to the swinging side, and to its inside."""
+    """The view of a bend: origin where it begins, x along the bar to the swinging side, y to its inside."""
 
     origin: Vector
     along: Vector
@@ -103,7 +104,7 @@ def _draw(
 def _fitted(
     runs: Sequence[Run], step: OrderStep, bend: BendAnswer, index: int, made: frozenset[int], room: Point
 ) -> tuple[_Seen, list[list[Vector]], float]:
-    """The bar half made, its straights short enough that it and its former are seen."""
+    """The half-bent bar and its scale, with straights shortened until bar and former are visible."""
     longest = max((run.true_mm for run in runs if not run.is_curve), default=1.0)
     for share in SHARES:
         short = [_shortened(run, longest * share) for run in runs]
@@ -134,7 +135,7 @@ def _seen(frame: Frame, run: Run, points: Sequence[Vector], step: OrderStep) -> 
 
 
 def _held_mm(bend: BendAnswer) -> float:
-    """Radius of the former; of one that is not on file what the bar is held to."""
+    """Inside radius in mm under load: the former's, or the one needed where no former is chosen."""
     return (bend.former_radius or bend.held_radius or bend.inside_radius).mm_float
 
 
@@ -143,7 +144,7 @@ def _zone(bend: BendAnswer) -> float:
 
 
 def _bar(pencil: Pencil, points: Sequence[Point], half: float) -> None:
-    """The bar along its centre line, as wide as it is thick."""
+    """Draw the bar along its centre line, `half` its depth to each side."""
     kept = [points[0]]
     for point in points[1:]:
         if abs(point[0] - kept[-1][0]) + abs(point[1] - kept[-1][1]) > SAME_PLACE_MM:
@@ -165,7 +166,7 @@ def _bar(pencil: Pencil, points: Sequence[Point], half: float) -> None:
 
 
 def _pins(step: OrderStep, radius: float, zone: float) -> Iterator[float]:
-    """Where the arm's roller, the follower or the rests bear on the outside of the bar."""
+    """Positions where the arm's roller, the follower or the rests bear on the outside of the bar."""
     if step.works_by in ("ram", "rolls"):
         yield from (zone / 2 - radius - 4.0, zone / 2 + radius + 4.0)
     else:
@@ -173,7 +174,7 @@ def _pins(step: OrderStep, radius: float, zone: float) -> Iterator[float]:
 
 
 def _swung(pencil: Pencil, bend: BendAnswer, side: float, radius: float) -> None:
-    """Where the swinging side lies at the end of the pull, dashed, with the angle to pull to."""
+    """Draw the swinging side at the end of the pull, dashed, with the angle to pull to."""
     over = abs(bend.hit_over_bend if bend.hits > 1 else bend.over_bend_to)
     if over > 300:
         return
@@ -206,7 +207,7 @@ def _mark(
 
 
 def _ends(pencil: Pencil, step: OrderStep, bend: BendAnswer, ends: tuple[Point, Point], half: float) -> None:
-    """Which end of the bar is held, and a stop where one stands."""
+    """Label the end of the bar that is held, and draw the stop where there is one."""
     held = ends[0] if step.end != "finish" else ends[1]
     pencil.letter_at(step.end, held, -pi / 2, half + 3.2)
     if bend.stop is not None:

@@ -1,4 +1,4 @@
-"""Convex boxes round what is drawn, and whether two of them overlap. Millimetres on paper."""
+"""Convex boxes around drawn items, and whether two of them overlap; millimetres on paper."""
 
 from itertools import pairwise
 
@@ -6,14 +6,15 @@ from shopquote.calc.drawing.model import Point
 
 Box = tuple[Point, ...]
 Frame = tuple[float, float, float, float]  # left, bottom, right, top
-# Corners are sums of floats: what is square to this is drawn square.
+# Tolerance within which a box counts as axis-parallel, for the rounding of its corners.
 _UPRIGHT_MM = 1e-9
 
 
 class BoxShape:
-    """A convex box, its upright frame, and the directions that may part it from another (upright: none).
+    """A convex box, its bounding frame, and its separating axes (none for an axis-parallel box).
 
-    Each direction bears how far the box itself reaches along it; most boxes never need theirs.
+    Each axis has the interval that the box covers along it. They are made on demand, since most pairs of
+    boxes are decided by their frames.
     """
 
     __slots__ = ("_axes", "box", "frame")
@@ -26,19 +27,19 @@ class BoxShape:
 
     @property
     def axes(self) -> tuple[Frame, ...]:
-        """Its directions, worked out when first asked for."""
+        """The box's axes, made when first asked for."""
         if self._axes is None:
             self._axes = _axes_of(self.box, self.frame)
         return self._axes
 
 
 def overlap(a: Box, b: Box) -> bool:
-    """Whether two convex boxes share more than an edge (theorem of separating axes)."""
+    """Whether two convex boxes share more than an edge (separating axis theorem)."""
     return shapes_overlap(BoxShape(a), BoxShape(b))
 
 
 def shapes_overlap(a: BoxShape, b: BoxShape) -> bool:
-    """Whether two boxes share more than an edge, by what was worked out of them before."""
+    """Like `overlap`, for boxes whose frames and axes are kept."""
     left, bottom, right, top = a.frame
     l2, b2, r2, t2 = b.frame
     # Touching is no overlap: neighbouring strokes of one line share an edge.

@@ -1,7 +1,7 @@
-"""A drawn line turned into the words of a shape: lines and arcs joined end to end, told as legs and bends.
+"""Reads a drawn line as a shape: joins lines and arcs end to end and turns them into legs and bends.
 
-Millimetres; a left turn is a positive angle. What is no single chain is told with its places. Begin at
-`words_of`.
+Millimetres; a left turn is a positive angle. A drawing that is not one chain is refused with the positions of
+its faults. Begin at `words_of`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -21,11 +21,11 @@ from shopquote.errors import CannotMakeError
 
 DrawnLine = Literal["centre", "left", "right"]
 
-GAP_MM = 0.1  # ends that lie this near are one place
-KINK_DEG = 0.5  # a turn between two pieces that is no bend: drawing programs round
-ROUNDED_MM = 1e-3  # drawing programs write places to this
-STEP_MM = Fraction(1, 1000)  # lengths are told to this
-INCH_PARTS = 64  # and in inches to this where it fits
+GAP_MM = 0.1  # ends closer than this are joined
+KINK_DEG = 0.5  # largest turn between two pieces that comes from rounding rather than a missing bend
+ROUNDED_MM = 1e-3  # rounding of coordinates by drawing programs
+STEP_MM = Fraction(1, 1000)  # lengths are rounded to this
+INCH_PARTS = 64  # in inches to this fraction, where it fits
 
 
 def words_of(
@@ -38,10 +38,10 @@ def words_of(
     drawn: DrawnLine = "centre",
     gap_mm: float = GAP_MM,
 ) -> str:
-    """The shape that a drawn line says, legs measured by `dims`; `drawn` is where on the bar the line lies.
+    """The shape of a drawn line, with legs measured by `dims`; `drawn`: which line of the bar it is.
 
     Raises:
-        CannotMakeError: it is no single open chain, crosses itself, or turns without a radius; tells where.
+        CannotMakeError: it is not one open chain, crosses itself, or turns without a radius; says where.
 
     >>> section = Section("round", (Length.from_mm(12),))
     >>> pieces = [ChainPiece((0, 0), (100, 0)), ChainPiece((100, 0), (130, 30), (100, 30), 90.0)]
@@ -65,7 +65,7 @@ def words_of(
             words.append(f"bend {_figure(piece.sweep)} r {length_text(inside[number], unit)}")
             continue
         length = piece.length
-        # A leg is measured to where the faces of its bends would meet; beside a spiral, to where it begins.
+        # A leg is measured to the corner of its bends' faces; next to a spiral, to where that begins.
         for beside in (number - 1, number + 1):
             if beyond is not None and 0 <= beside < len(run) and run[beside].centre is not None:
                 length += setback_mm(run[beside].sweep, inside[beside], beyond)
@@ -74,7 +74,7 @@ def words_of(
 
 
 def _curve_word(curve: DrawnCurve, drawn: DrawnLine, unit: Unit) -> str:
-    """A scroll or a volute, its radii to the line that was drawn."""
+    """The word of a scroll or volute, with radii to the line that was drawn."""
     face = "inside" if (curve.turns > 0) == (drawn == "left") else "outside"
     of = "" if drawn == "centre" else f" {face}"
     start, finish = length_text(curve.start, unit), length_text(curve.finish, unit)
@@ -82,10 +82,10 @@ def _curve_word(curve: DrawnCurve, drawn: DrawnLine, unit: Unit) -> str:
 
 
 def _closed_word(curve: DrawnCurve, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> str:
-    """A ring or an ellipse. The bar lies about an inside that is one, or its drawn line is one itself.
+    """The word of a ring or ellipse: of the bar's inside if that is one, else of the drawn line itself.
 
     Raises:
-        CannotMakeError: it is neither.
+        CannotMakeError: neither is one.
     """
     if drawn == "centre":
         tries = [(inner, "inside"), (0.0, "centre")]
@@ -110,18 +110,23 @@ def _closed(place: Point, unit: Unit) -> CannotMakeError:
 
 
 def chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
-    """The pieces as one chain, those that go on alike joined and those of one curve told as that.
+    """The pieces as one chain.
+
+    Collinear lines and concentric arcs are joined, and small pieces of a curve fitted.
 
     Raises:
-        CannotMakeError: they branch, close and are no ring or ellipse, or do not meet.
+        CannotMakeError: they branch, do not meet, or are closed but no ring or ellipse.
     """
     return _merged(with_curves(_chained(pieces, unit, gap_mm)))
 
 
 def inside_mm(piece: ChainPiece, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> float:
-    """Inside radius of a drawn arc; a drawn face is the inner one of some bends, the outer one of others.
+    """Inside radius in mm of a drawn arc.
 
-    `depth` of the bar in the plane of the bend and `inner`, from its inner face to the drawn line; mm.
+    A drawn face is on the inside of some bends, on the outside of others.
+
+    `depth` is that of the bar in the plane of the bend, `inner` the distance from its inner face to the drawn
+    line.
 
     Raises:
         CannotMakeError: the arc is too tight for the inside of such a bar.
@@ -142,7 +147,7 @@ End = tuple[int, int]  # number of a piece, and 0 for its start or 1 for its end
 
 
 def _chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[ChainPiece]:
-    """The pieces in order along one chain; it begins at the end that was drawn first."""
+    """The pieces in order along one chain, which begins at the end that was drawn first."""
     # Points and strokes of no length are left behind by drawing programs.
     real = [piece for piece in pieces if piece.centre or piece.length > ROUNDED_MM]
     if not real:
@@ -172,7 +177,7 @@ def _chained(pieces: Sequence[ChainPiece], unit: Unit, gap_mm: float) -> list[Ch
 
 
 def _beside(place: Mapping[End, Point], gap_mm: float) -> dict[End, list[End]]:
-    """For each end the others that lie within the gap, looked for in its own and the fields beside."""
+    """For each end the others within the gap, found by a grid of cells of that size."""
     fields: dict[tuple[int, int], list[End]] = {}
     wide = max(gap_mm, ROUNDED_MM)
     for end, (x, y) in place.items():
@@ -192,7 +197,7 @@ def _beside(place: Mapping[End, Point], gap_mm: float) -> dict[End, list[End]]:
 
 
 def loose_ends(pieces: Sequence[ChainPiece], gap_mm: float) -> list[End]:
-    """Ends of pieces that meet no other, by piece and end; a chain has two."""
+    """Ends of pieces that meet no other; an open chain has two."""
     place = {
         (number, way): point
         for number, piece in enumerate(pieces)
@@ -202,7 +207,11 @@ def loose_ends(pieces: Sequence[ChainPiece], gap_mm: float) -> list[End]:
 
 
 def _free_ends(place: Mapping[End, Point], beside: Mapping[End, Sequence[End]], unit: Unit) -> list[End]:
-    """Ends that meet no other: where a bar begins and ends; none of a closed line. Refuses branches."""
+    """The two ends of an open chain, none of a closed one.
+
+    Raises:
+        CannotMakeError: three or more pieces meet, or there are more than two free ends.
+    """
     crowded = next((end for end, others in beside.items() if len(others) > 1), None)
     if crowded is not None:
         raise CannotMakeError(
@@ -213,7 +222,7 @@ def _free_ends(place: Mapping[End, Point], beside: Mapping[End, Sequence[End]], 
 
 
 def _merged(run: Sequence[ChainPiece]) -> list[ChainPiece]:
-    """Lines that go on in the same direction and arcs about the same centre, joined."""
+    """The run with collinear lines, and arcs about the same centre, joined."""
     merged: list[ChainPiece] = []
     for piece in run:
         last = merged[-1] if merged else None
@@ -257,7 +266,7 @@ def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
 
 
 def length_text(mm: float, unit: Unit) -> str:
-    """A bare length that reads back: to 1/64 in where an inch drawing means one, else to a thousandth."""
+    """A length as text without a unit: in inches as a fraction to 1/64 where it is one, else to 1/1000."""
     if unit == "in":
         parts = mm / 25.4 * INCH_PARTS
         if abs(parts - round(parts)) * 25.4 / INCH_PARTS < ROUNDED_MM:

@@ -1,8 +1,8 @@
-"""Curves of changing radius in a drawn line: many small arcs or strokes that lie on one spiral or ellipse.
+"""Recognises curves that a drawing has as many small arcs or strokes: circles, spirals, ellipses.
 
-Drawing programs write such a curve as a chain; here each chain is tried as a circle, a scroll and a volute, a
-closed one as a ring and an ellipse, by least squares. What lies off by more than `FIT_MM` anywhere is none.
-Begin at `with_curves` and `is_closed_curve`.
+Each chain of small pieces is fitted by least squares as a circle, a scroll and a volute, a closed one as a
+ring and an ellipse. A fit that deviates by more than `FIT_MM` anywhere is rejected. Begin at `with_curves`
+and `is_closed_curve`.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -16,16 +16,16 @@ from shopquote.calc.drawing.pieces import ChainPiece, CurveKind, DrawnCurve
 if TYPE_CHECKING:
     import numpy
 
-FIT_MM = 0.02  # the farthest that a point may lie off the curve
-SMALL_DEG = 12.0  # an arc or a turn between strokes that is one of many
-STEADY_DEG = 0.3  # small arcs of one curve run on smoothly
-# Below this, strokes lie on one straight line but for the rounding of the file's coordinates.
+FIT_MM = 0.02  # greatest deviation of a point from a fitted curve
+SMALL_DEG = 12.0  # largest sweep of an arc, or turn between strokes, that may be one of many in a curve
+STEADY_DEG = 0.3  # largest kink between small arcs of one curve
+# A smaller turn between strokes comes from the rounding of coordinates: they are one straight line.
 LEAST_TURN_DEG = 0.02
-# Fewer strokes than about twice a spiral's unknowns (centre, radius, growth) fit one by chance.
+# Least number of strokes: fewer than about twice a spiral's unknowns (centre, radius, growth) fit by chance.
 FEWEST = 8
-# A spiral whose radius grows less is a circle as well as anybody could draw it.
+# Least growth of a spiral's radius; one that grows less is taken as a circle.
 LEAST_GROWTH_MM = 0.05
-# A stroke so many times as long as its neighbour is a leg beside the curve.
+# A stroke longer than its neighbour by this ratio is a leg next to the curve, not part of it.
 LEG_OVER_STROKE = 2.5
 _STEPS = 60
 
@@ -33,7 +33,7 @@ Values: TypeAlias = "numpy.ndarray[Any, numpy.dtype[numpy.float64]]"
 
 
 def with_curves(run: Sequence[ChainPiece]) -> list[ChainPiece]:
-    """The run with each chain of small pieces that is a curve told as one; strokes of a circle as its arc."""
+    """The run with each chain of small pieces that fits a curve replaced by that curve or arc."""
     found: list[ChainPiece] = []
     for chain in _chains(run):
         one = _fitted(chain) if len(chain) >= FEWEST else None
@@ -42,7 +42,7 @@ def with_curves(run: Sequence[ChainPiece]) -> list[ChainPiece]:
 
 
 def _chains(run: Sequence[ChainPiece]) -> Iterator[list[ChainPiece]]:
-    """The run parted into chains of small pieces that turn the same way, and single others."""
+    """The run divided into chains of small pieces that turn in the same sense, and other single pieces."""
     chain: list[ChainPiece] = []
     for piece in run:
         if chain and not _goes_on(chain, piece):
@@ -68,7 +68,7 @@ def _is_small(piece: ChainPiece) -> bool:
 
 
 def _without_legs(chain: list[ChainPiece]) -> Iterator[list[ChainPiece]]:
-    """A chain of strokes without the legs that it begins and ends with."""
+    """A chain of strokes with the legs at its beginning and end split off."""
     first, last = 0, len(chain)
     if len(chain) > FEWEST and chain[0].is_straight:
         first += chain[0].length > LEG_OVER_STROKE * chain[1].length
@@ -79,7 +79,7 @@ def _without_legs(chain: list[ChainPiece]) -> Iterator[list[ChainPiece]]:
 
 
 def points_of(chain: Sequence[ChainPiece]) -> tuple[Point, ...]:
-    """Points on the curve that a chain of small pieces stands for: their ends, of arcs their middles too."""
+    """Points on the curve of a chain of small pieces: their ends, and the middles of arcs."""
     points = [chain[0].p]
     for piece in chain:
         points += [piece.on_arc(0.5)] if piece.centre else []
@@ -91,7 +91,7 @@ def points_of(chain: Sequence[ChainPiece]) -> tuple[Point, ...]:
 
 
 def _least(off: Callable[[Values], Values], begin: Sequence[float]) -> tuple[list[float], float]:
-    """The values that make `off` least (Levenberg and Marquardt), and the largest that is left of it."""
+    """The values that minimise the squares of `off` (Levenberg-Marquardt), and its greatest residual."""
     import numpy as np
 
     at, damping = np.array(begin, dtype=float), 1e-3
@@ -119,7 +119,7 @@ def _least(off: Callable[[Values], Values], begin: Sequence[float]) -> tuple[lis
 
 
 def _middle(points: Sequence[Point]) -> Point:
-    """The median of the middles of curvature, which lie about a spiral's own middle."""
+    """The median of the centres of curvature, which lie around a spiral's centre: the start of the fit."""
     found = []
     for (ax, ay), (bx, by), (cx, cy) in zip(points[0:-4], points[2:-2], points[4:], strict=True):
         d = 2 * (ax * (by - cy) + bx * (cy - ay) + cx * (ay - by))
@@ -137,7 +137,7 @@ def _middle(points: Sequence[Point]) -> Point:
 
 
 def _fitted(chain: Sequence[ChainPiece]) -> ChainPiece | None:
-    """One arc or curve for a chain, the simplest that fits; None where none does or nothing is gained."""
+    """The simplest arc or curve that fits a chain; None where none fits or nothing is gained."""
     import numpy as np
 
     points = points_of(chain)
@@ -193,7 +193,7 @@ def _fitted(chain: Sequence[ChainPiece]) -> ChainPiece | None:
 
 
 def _heading(point: Point, middle: Point, grows: float, way: float) -> float:
-    """Direction of travel on a spiral whose radius grows by so many mm with each radian."""
+    """Direction of travel in radians on a spiral whose radius grows by `grows` mm per radian."""
     dx, dy = point[0] - middle[0], point[1] - middle[1]
     r, at = hypot(dx, dy), atan2(dy, dx)
     return atan2(grows * sin(at) + r * way * cos(at), grows * cos(at) - r * way * sin(at))
@@ -210,9 +210,9 @@ def _as_arc(chain: Sequence[ChainPiece], centre: Point, t: Values, way: float) -
 
 
 def closed_axes(points: Sequence[Point], beside: float) -> tuple[float, float] | None:
-    """Both diameters of the ellipse that a closed curve runs outside of, `beside` mm away; None of another.
+    """Both diameters in mm of the ellipse to which a closed curve is parallel, `beside` mm outside; or None.
 
-    The first lies along the bar where it begins.
+    The first is in the direction of the bar at its start.
     """
     import numpy as np
 
@@ -223,7 +223,7 @@ def closed_axes(points: Sequence[Point], beside: float) -> tuple[float, float] |
         c, s = np.cos(lean), np.sin(lean)
         u, v = (x - cx) * c + (y - cy) * s, (y - cy) * c - (x - cx) * s
         t = np.arctan2(a * v, b * u)
-        for _ in range(12):  # Newton's steps to the nearest place on the ellipse
+        for _ in range(12):  # Newton's method for the nearest point on the ellipse
             ct, st = np.cos(t), np.sin(t)
             slope = (u - a * ct) * -a * st + (v - b * st) * b * ct
             bend = -((a * st) ** 2) - (b * ct) ** 2 - (u - a * ct) * a * ct - (v - b * st) * b * st
@@ -254,7 +254,7 @@ def closed_axes(points: Sequence[Point], beside: float) -> tuple[float, float] |
 
 
 def is_closed_curve(run: Sequence[ChainPiece]) -> bool:
-    """Whether a closed run is made of small pieces alone that turn one way."""
+    """Whether a closed run consists of small pieces only that turn in one sense."""
     return len(run) >= 2 * FEWEST and all(
         _goes_on([before], after) for before, after in pairwise((*run, run[0]))
     )

@@ -1,6 +1,6 @@
-"""Circles drawn on a bar's line, told as holes of its legs. Begin at `holes_of`.
+"""Reads circles on a drawn bar as holes of its legs. Begin at `holes_of`.
 
-A circle in the view that shows the bends is drilled from the side, square to the plane of the bends.
+A circle in the view that shows the bends is a hole perpendicular to the plane of the bends.
 """
 
 from collections.abc import Mapping, Sequence
@@ -16,12 +16,12 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import Unit
 
-ON_LINE_MM = 0.05  # a circle whose middle lies this near to the centre line is on it
+ON_LINE_MM = 0.05  # largest distance of a circle's centre from the centre line at which it counts as on it
 
 
 @dataclass(frozen=True, slots=True)
 class LikeHoles:
-    """Holes of one leg that are alike: figures as a job file takes them; `face` empty for the widest."""
+    """Equal holes of one leg, with lengths as texts for a job file; `face` "" for the widest face."""
 
     dia: str
     leg: int
@@ -46,10 +46,10 @@ def holes_of(
     drawn: DrawnLine = "centre",
     gap_mm: float = GAP_MM,
 ) -> tuple[tuple[LikeHoles, ...], int]:
-    """Circles (middle, diameter in mm) that lie on a straight leg of the line, and how many lie on none.
+    """The holes among circles (centre, diameter in mm) on straight legs, and the number of circles on none.
 
     Raises:
-        CannotMakeError: the line is no single open chain.
+        CannotMakeError: the line is not one open chain.
     """
     run = chained(pieces, unit, gap_mm)
     depth, inner = section.depth_mm(axis), section.centroid_mm(axis)
@@ -84,9 +84,9 @@ def holes_of(
 def rings_at_ends(
     pieces: Sequence[ChainPiece], circles: Sequence[tuple[Point, float]], unit: Unit, gap_mm: float = GAP_MM
 ) -> tuple[str, str, list[tuple[Point, float]]]:
-    """A circle that the centre line runs into smoothly at its start or end, as the word of a ring there.
+    """The words of rings at the start and at the end, and the other circles.
 
-    A ring turns to the left. The other circles come back as they were.
+    A ring is a circle into which the centre line runs tangentially at its start or end, turning left.
     """
     run = chained(pieces, unit, gap_mm)
     words, left = ["", ""], []
@@ -107,7 +107,7 @@ def _told(found: Mapping[tuple[str, int, str], Sequence[str]], face: str) -> tup
 
 
 def _on(piece: ChainPiece, middle: Point) -> tuple[float, float]:
-    """How far along a line a point lies, and how far to its left, mm."""
+    """Distance in mm of a point along a line, and to its left."""
     dx, dy = piece.q[0] - piece.p[0], piece.q[1] - piece.p[1]
     length = hypot(dx, dy)
     x, y = middle[0] - piece.p[0], middle[1] - piece.p[1]

@@ -1,7 +1,7 @@
-"""How a worked end is seen from the side: a point, a head, a turned neck, a chamfer. Begin at `end_profile`.
+"""Side view of a worked end: a point, a head, a turned neck, a chamfer. Begin at `end_profile`.
 
-Millimetres of the part. What has no side that it must be seen from (a round bar flattened, a fishtail, a
-scarf) keeps the bar's outline and is told in words beside it.
+Millimetres of the part. Forms without a defined side view (a flattened round bar, a fishtail, a scarf) are
+drawn with the bar's outline and described in words.
 """
 
 from itertools import pairwise
@@ -13,15 +13,15 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import SAME_MM
 from shopquote.calc.bar.threads import find_thread
 
-# (along the bar from its tip, half of what is seen there), from the tip inwards, mm.
+# Points (distance from the tip, half height) in mm, from the tip inwards.
 Profile = list[tuple[float, float]]
 ROUND_STEPS = 8
-# Of a flattened end, the share of its length after which it runs out into the bar.
+# Share of a flattened end's length that is flat; the rest is the transition to the bar.
 RUN_OUT = 0.8
 
 
 def end_profile(section: Section, depth_mm: float, end: End) -> Profile:
-    """The outline of one end, ending on the bar's own face; empty where the bar is simply sawn.
+    """The profile of one end, up to the bar's own face; empty where the bar is only sawn.
 
     >>> from shopquote.calc.bar.end_words import parse_end
     >>> from shopquote.calc.bar.sections import parse_section
@@ -44,7 +44,7 @@ def end_profile(section: Section, depth_mm: float, end: End) -> Profile:
 
 
 def _stepped(profile: Profile, form: EndForm) -> Profile:
-    """A worked end turned or forged round once more: within its length the new size, or less where it was."""
+    """A profile after one more operation: within its length the new size, unless it was smaller."""
     half, length = form.mm(0) / 2, form.mm(1)
     shoulder = next(
         (
@@ -63,7 +63,7 @@ def _stepped(profile: Profile, form: EndForm) -> Profile:
 
 
 def thread_lines(end: End, depth_mm: float) -> tuple[float, float] | None:
-    """Where the roots of a thread are drawn, thin inside its outline (ISO 6410-1): half height and length."""
+    """Half height and length in mm of a thread's root lines, thin lines inside its outline (ISO 6410-1)."""
     for form in end.forms:
         if form.word == "thread":
             deep = 0.6134 * find_thread(form.thread).pitch_mm
@@ -72,7 +72,7 @@ def thread_lines(end: End, depth_mm: float) -> tuple[float, float] | None:
 
 
 def threaded_mm(end: End, depth_mm: float) -> float:
-    """Size of what a thread is cut on: the end as something made it round before, else the bar, mm."""
+    """Diameter in mm on which a thread is cut: of the end if it was made round, else of the bar."""
     thread = next((form for form in end.forms if form.word == "thread"), None)
     return (round_before(end, thread) if thread else 0.0) or depth_mm
 
@@ -98,7 +98,7 @@ def _tip(section: Section, depth_mm: float, form: EndForm) -> float:
 
 
 def _is_seen_round(section: Section, depth_mm: float) -> bool:
-    """A bar's nose from any side; a flat's end, rounded over its width, where the width is seen."""
+    """Whether a rounded end is seen as round: on a flat only where its width is seen."""
     if section.form.rectangular and _is_flat(section):
         return _on_edge(section, depth_mm)
     return section.form.is_round
@@ -109,11 +109,11 @@ def _is_flat(section: Section) -> bool:
 
 
 def _on_edge(section: Section, depth_mm: float) -> bool:
-    """Whether the wide side of a bar is seen."""
+    """Whether the wide side of a bar is seen, so that `depth_mm` is its larger size."""
     return depth_mm > min(section.sizes_mm) + SAME_MM
 
 
 def _nose(half: float) -> Profile:
-    """A half round, from its tip."""
+    """The profile of a semicircle from its tip."""
     angles = (pi / 2 * step / ROUND_STEPS for step in range(ROUND_STEPS + 1))
     return [(half * (1 - cos(angle)), half * sin(angle)) for angle in angles]

@@ -1,7 +1,7 @@
-"""The finished part: its outline to scale, with sizes as they were typed and by the same convention.
+"""Drawing of the finished part: its outline to scale, with dimensions as typed, by the part's `dims`.
 
-Sizes stand as in ISO 129-1, sizes that follow from others in brackets. Angles are angles of bend, drawn
-from the leg's extension, so that 135 cannot be read as 45. Begin at `draw_finished`.
+Dimensions are as in ISO 129-1, auxiliary ones in brackets. Angles are angles of bend, drawn from the leg's
+extension, so that 135 cannot be read as 45. Begin at `draw_finished`.
 """
 
 from collections import Counter
@@ -24,24 +24,25 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import Length, show_angle, show_length
 
-# A long straight is broken where the bar would be thinner than this on paper, mm; what is left of it is
-# so many times as long as the bar is thick at least.
+# Long straights are broken where the bar would be thinner than this on paper, in mm: to one of these shares
+# of their length, and at least to this many thicknesses of the bar.
 THINNEST_MM = 1.2
 BROKEN_SHARES = (0.6, 0.4, 0.25, 0.15)
 LEAST_BROKEN = 16
-# Beyond this angle of bend the corner lies so far off that the angle is told in words, degrees.
+# Above this angle of bend, in degrees, the corner is so far away that the angle is written instead of drawn.
 WIDEST_DRAWN = 115.0
-# Beside a leg that is shorter than this on paper, mm, an arc would crowd the sizes of the leg.
+# Next to a leg shorter than this on paper, in mm, the arc of an angle would crowd the leg's dimensions.
 ARC_ROOM_MM = 15.0
-# So many bends alike are told once, their number before it, so that notes do not cover the part. Sizes of
-# repeated features are told so: en.technisches-zeichnen.net, repeating geometry; from how many on: our own.
+# From so many equal bends on, one note with their number is made, so that notes do not cover the part.
+# Repeated features are dimensioned so: en.technisches-zeichnen.net, repeating geometry; the least number is
+# our own.
 MANY_ALIKE = 5
-HEIGHT_MM = 10.8  # how far the nearest line of the overall height reaches from the part
+HEIGHT_MM = 10.8  # reach from the part of the nearest dimension line of the overall height
 
 
 @dataclass(frozen=True, slots=True)
 class FinishedDrawing:
-    """The drawing, its scale in words, if a straight is shortened, and what a first piece is checked by."""
+    """The drawing, its scale in words, if a straight is shortened, and dimensions to check a first piece."""
 
     drawing: Drawing
     scale: str
@@ -52,9 +53,9 @@ class FinishedDrawing:
 def draw_finished(
     part: FlatPart, room: tuple[float, float], *, size: float = 3.5, breaks: bool = True
 ) -> FinishedDrawing:
-    """The part with its sizes; its outline alone keeps within `room` mm, its sizes stand around.
+    """Draw the part with its dimensions; the outline alone fits `room` in mm, dimensions are outside it.
 
-    Without `breaks` every straight keeps its length.
+    Without `breaks` no straight is shortened.
     """
     stretches, scale = _fitted(part, room, breaks)
     drawn = moved(stretches, scale.factor)
@@ -66,7 +67,7 @@ def draw_finished(
     px, py = zip(*left, *right, strict=True)
     low, high = (min(px), min(py)), (max(px), max(py))
     if any(run.is_curve for run in part.runs):
-        # The overall height comes last; what comes before it stays clear of its extension lines.
+        # The overall height is drawn last; room is kept for its extension lines.
         pencil.keep(
             (strip((x, y), (x + way * HEIGHT_MM, y), 0.2), "line")
             for x, way in ((low[0], -1), (high[0], 1))
@@ -82,7 +83,7 @@ def draw_finished(
 
 
 def _fitted(part: FlatPart, room: tuple[float, float], breaks: bool) -> tuple[tuple[Stretch, ...], Scale]:
-    """The part and the largest standard scale that fits; long straights are broken where that helps."""
+    """The laid-out part and the largest standard scale that fits; long straights are broken if it helps."""
     whole = lay_out(part.runs)
     scale = best_scale(_spread(part, whole), room)
     straights = [length_of(stretch) for stretch in whole if not stretch.run.is_curve]
@@ -93,7 +94,7 @@ def _fitted(part: FlatPart, room: tuple[float, float], breaks: bool) -> tuple[tu
     for share in BROKEN_SHARES:
         broken = lay_out(part.runs, broken_at=max(max(straights) * share, LEAST_BROKEN * part.depth))
         found = best_scale(_spread(part, broken), room)
-        # Broken only where a larger standard scale comes of it: a part shown whole is understood sooner.
+        # Broken only if that allows a larger standard scale: a part shown whole is understood sooner.
         if found.factor > best[1].factor:
             best = broken, found
     return best
@@ -108,7 +109,7 @@ def _spread(part: FlatPart, stretches: Sequence[Stretch]) -> tuple[float, float]
 def _leg_sizes(
     pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float
 ) -> list[tuple[str, str]]:
-    """A size for every straight, shortest first, so that it stands nearest; gives (letter, size)."""
+    """Draw a dimension for every straight, the shortest nearest to the part; gives (letter, dimension)."""
     bends = sum(stretch.angle for stretch in drawn if stretch.run.is_curve)
     # On the outside of most bends first, where nothing of the part is in the way.
     sides = (1, -1) if bends < 0 else (-1, 1)
@@ -134,7 +135,7 @@ def _leg_sizes(
 
 
 def _beyond(part: FlatPart, drawn: Sequence[Stretch], number: int) -> float:
-    """How far beyond its tangent point the leg beside this bend is measured, mm of the part."""
+    """Distance in mm of the part from a bend's tangent point to where the leg next to it is measured."""
     if not 0 <= number < len(drawn):
         return 0.0
     run = drawn[number].run
@@ -145,12 +146,12 @@ def _beyond(part: FlatPart, drawn: Sequence[Stretch], number: int) -> float:
 
 
 def _typed(part: FlatPart, run: Run) -> str:
-    """The words of a straight as they were typed: the sum of its legs, a twist with its turns."""
+    """The dimension of a straight as typed: the sum of its legs, or a twist with its turns."""
     return typed_length(part.words, run) if part.words else part.length_text
 
 
 def typed_length(words: Sequence[Word], run: Run) -> str:
-    """A straight, a twist or a taper as it was typed; legs that follow one another as a sum."""
+    """The length of a straight, twist or taper as typed; consecutive legs as a sum."""
     word = words[run.word - 1]
     if isinstance(word, Twist):
         return f"{word.length.text} twisted {word.turns:g} turns"
@@ -170,7 +171,7 @@ def typed_length(words: Sequence[Word], run: Run) -> str:
 def _bend_notes(
     pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float
 ) -> Iterator[tuple[str, str]]:
-    """Radius and angle of bends, of many alike once, what other curves are; gives (bend 1, its angle)."""
+    """Draw notes of radius and angle of bends, and of other curves; gives pairs ("bend 1", its angle)."""
     noted = 0
     told: set[str] = set()
     alike = Counter(_bend_words(part, stretch.run) for stretch in drawn if stretch.run.kind in SET_BACK)
@@ -195,7 +196,7 @@ def _bend_words(part: FlatPart, run: Run) -> str:
 
 
 def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float, *, room: float) -> None:
-    """The radius with the angle; `room`: how long the shorter leg beside the bend is, mm of paper."""
+    """Draw radius and angle of a bend; `room`: length in mm on paper of the shorter leg next to it."""
     run = stretch.run
     # A right angle needs no arc, and one of a wide bend would run through the part.
     in_words = abs(run.angle) == 90.0 or abs(run.angle) > WIDEST_DRAWN or room < ARC_ROOM_MM
@@ -209,7 +210,7 @@ def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float, 
 
 
 def _note_radius(pencil: Pencil, stretch: Stretch, factor: float, words: str) -> None:
-    """Words with an arrow on the inside of a bend."""
+    """Draw a note with its arrow on the inside of a bend."""
     assert stretch.centre is not None
     side = pi / 2 if stretch.angle > 0 else -pi / 2
     middle = stretch.start[2] + radians(stretch.angle) / 2 - side  # from the centre to the middle of the bend
@@ -218,7 +219,7 @@ def _note_radius(pencil: Pencil, stretch: Stretch, factor: float, words: str) ->
 
 
 def _curve_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
-    """A ring, an arc or a scroll in its own words, with an arrow on its outer face."""
+    """Draw a note of a ring, an arc or a scroll with its arrow on the outer face."""
     run = stretch.run
     points = list(points_on(stretch))
     # A quarter along: clear of both ends, where legs and their sizes are.
@@ -260,7 +261,7 @@ def _radius_text(part: FlatPart, run: Run) -> str:
 def _overall(
     pencil: Pencil, part: FlatPart, low: Point, high: Point, typed: Sequence[str]
 ) -> Iterator[tuple[str, str]]:
-    """Overall size in brackets, where no typed size says it already; `low`, `high`: the part's box."""
+    """Draw the overall size in brackets, unless a typed dimension gives it; `low`, `high`: bounding box."""
     if len(part.runs) < 2:
         return
     # A twisted or tapered bar alone is as high as it is thick.

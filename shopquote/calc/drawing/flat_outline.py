@@ -1,6 +1,6 @@
-"""The outline of a flat part as it is drawn: both faces, its sawn ends, centre line, breaks and twists.
+"""Draws the outline of a plane part: both faces, sawn ends, centre line, break lines and twists.
 
-The part is laid out by `outline`; sizes and notes stand on it in `finished`. Begin at `draw_outline`.
+`outline` lays the part out; `finished` adds dimensions and notes. Begin at `draw_outline`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -26,15 +26,15 @@ from shopquote.calc.units import Unit
 Faces = tuple[list[Point], list[Point]]
 _PLAIN: Faces = ([], [])
 TWIST_STROKE_MM = 2.5
-BROKEN_ROOM = 0.3  # of a straight that is drawn shorter, what a worked end may take
-WELD_MM = 1.5  # half of the least stroke at a weld
+BROKEN_ROOM = 0.3  # greatest share of a shortened straight that a worked end may take
+WELD_MM = 1.5  # half the least length of the stroke at a weld
 
 
 @dataclass(frozen=True, slots=True)
 class FlatPart:
-    """What a drawing needs of a part whose bends lie in one plane; depth in that plane, width across, mm.
+    """What a drawing needs of a part whose bends lie in one plane; depth in that plane in mm.
 
-    `welds_at`: where pieces are welded to one bar, as shares of its length.
+    `welds_at`: positions of splice welds as shares of the length.
     """
 
     runs: tuple[Run, ...]
@@ -53,13 +53,13 @@ class FlatPart:
 
     @property
     def told_ends(self) -> DrawnEnds:
-        """Its ends as they are seen: a mitre is sawn across the larger side of the bar."""
+        """Its ends as seen in this view: a mitre is sawn across the larger side of the bar."""
         in_plane = abs(self.section.height_mm - self.depth) < 1e-6
         return DrawnEnds(self.ends, self.mitres, in_plane, self.unit, self.end_holes)
 
 
 def faces(part: FlatPart, stretches: Sequence[Stretch], factor: float) -> tuple[list[Point], list[Point]]:
-    """Points along the left and the right face, its mitred ends included."""
+    """Points along the left and the right face, mitred ends included."""
     left: list[Point] = []
     right: list[Point] = []
     for stretch in stretches:
@@ -76,7 +76,7 @@ def faces(part: FlatPart, stretches: Sequence[Stretch], factor: float) -> tuple[
 
 
 def points_on(stretch: Stretch) -> Iterator[tuple[float, float, float]]:
-    """Points along a stretch, those of an arc every few degrees."""
+    """Points along a stretch; on an arc every few degrees."""
     if stretch.centre is None:
         yield from stretch.points
         return
@@ -90,7 +90,7 @@ def points_on(stretch: Stretch) -> Iterator[tuple[float, float, float]]:
 
 
 def _sharp_face(pencil: Pencil, stretch: Stretch, outer: Sequence[Point], at: int, last: int) -> None:
-    """The outer face of a corner that is forged square: both faces run on until they meet."""
+    """Draw the outer face of a sharp corner: both faces are extended until they meet."""
     begun, ended = outer[at], outer[last]
     chord = hypot(ended[0] - begun[0], ended[1] - begun[1])
     corner = away(begun, stretch.start[2], chord / 2 / cos(radians(abs(stretch.angle)) / 2))
@@ -98,7 +98,7 @@ def _sharp_face(pencil: Pencil, stretch: Stretch, outer: Sequence[Point], at: in
 
 
 def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
-    """Both faces, the sawn ends, the centre line, breaks and twists of stretches drawn at `factor`."""
+    """Draw faces, sawn ends, centre line, break lines and twists of stretches at a scale of `factor`."""
     left, right = faces(part, drawn, factor)
     count = [len(list(points_on(stretch))) for stretch in drawn]
     worked = _worked_ends(part, drawn, factor)
@@ -125,7 +125,7 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
 
 
 def _middle(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
-    """The centre line, breaks and twists."""
+    """Draw centre line, break lines and twists."""
     for stretch in drawn:
         _centre_line(pencil, stretch)
         if stretch.broken:
@@ -136,7 +136,7 @@ def _middle(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: fl
 
 
 def _worked_ends(part: FlatPart, drawn: Sequence[Stretch], factor: float) -> list[Faces]:
-    """Of each end, what is seen of its left and right face from its tip inwards; empty where it is sawn."""
+    """For each end its left and right face from the tip inwards; empty where it is only sawn."""
     found: list[Faces] = []
     profiles = [end_profile(part.section, part.depth, end) for end in part.ends]
     for place, (stretch, inwards) in enumerate(zip((drawn[0], drawn[-1]), (1, -1), strict=True)):
@@ -149,7 +149,7 @@ def _worked_ends(part: FlatPart, drawn: Sequence[Stretch], factor: float) -> lis
 
 
 def _has_room(part: FlatPart, stretch: Stretch, profile: Profile, room: float, factor: float) -> bool:
-    """Whether a worked end lies in a plain straight that is drawn as long as it is."""
+    """Whether a worked end fits into a plain straight as it is drawn."""
     middle = stretch.left_mm is None or abs(stretch.left_mm - part.depth / 2) < 1e-6
     straight = stretch.centre is None and stretch.run.kind == "straight"
     reach = profile[-1][0] * factor
@@ -157,7 +157,7 @@ def _has_room(part: FlatPart, stretch: Stretch, profile: Profile, room: float, f
 
 
 def _laid(profile: Profile, stretch: Stretch, inwards: int, factor: float) -> Faces:
-    """The points of a profile on the paper, along the left and the right face."""
+    """A profile's points on paper, along the left and the right face."""
     x, y, heading = stretch.start if inwards > 0 else stretch.end
     left: list[Point] = []
     right: list[Point] = []
@@ -169,14 +169,14 @@ def _laid(profile: Profile, stretch: Stretch, inwards: int, factor: float) -> Fa
 
 
 def _straight_faces(pencil: Pencil, own: Faces, begun: Faces, ended: Faces, *, curve: bool) -> None:
-    """Both faces of a straight or a spiral, its worked ends in place of its own points there."""
+    """Draw both faces of a straight or spiral, with worked ends in place of its own end points."""
     for face, first, after in zip(own, begun, ended, strict=True):
         between = face[bool(first) : len(face) - bool(after)]
         pencil.line((*first, *between, *reversed(after)), "thick", ink=None, curve=curve)
 
 
 def _across(pencil: Pencil, left: Sequence[Point], right: Sequence[Point]) -> None:
-    """The tip of an end, and an edge across the bar where its size steps: there both faces run square."""
+    """Draw the tip of an end, and an edge across the bar wherever its size changes in a step."""
     pencil.line((left[0], right[0]), "thick", ink=None)
     across = [hypot(a[0] - b[0], a[1] - b[1]) for a, b in zip(left, right, strict=True)]
     for at in range(1, len(left)):
@@ -186,7 +186,7 @@ def _across(pencil: Pencil, left: Sequence[Point], right: Sequence[Point]) -> No
 
 
 def _threads(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
-    """The roots of threads, thin inside the outline."""
+    """Draw the root lines of threads."""
     for end, stretch, inwards in zip(part.ends, (drawn[0], drawn[-1]), (1, -1), strict=True):
         lines = thread_lines(end, part.depth)
         if lines is None or stretch.centre is not None or end.mitre:
@@ -202,7 +202,7 @@ def _threads(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: f
 
 
 def _splices(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
-    """Welds of a straight piece; of a bent one they stand on its straight bar."""
+    """Draw the splice welds of a straight piece; those of a bent one are on its straight bar."""
     (x, y, heading), whole = drawn[0].start, length_of(drawn[0])
     for share in part.welds_at if len(drawn) == 1 else ():
         spot = away((x, y), heading, share * whole)
@@ -232,7 +232,7 @@ def _centre_line(pencil: Pencil, stretch: Stretch) -> None:
 
 
 def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:
-    """Two slanted strokes with paper between them: this straight is longer than drawn (ISO 128)."""
+    """Draw the break lines of a shortened straight: two slanted strokes with a gap (ISO 128)."""
     (x1, y1, heading), (x2, y2, _) = stretch.start, stretch.end
     middle, tall = ((x1 + x2) / 2, (y1 + y2) / 2), half + 1.6
     strokes = [
@@ -250,9 +250,10 @@ def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:
 def twist_strokes(
     pencil: Pencil, start: tuple[float, float, float], length: float, half: float, degrees: float
 ) -> None:
-    """Strokes from face to face along a twist, by its hand, `length` mm long and `half` mm to each face.
+    """Draw strokes from face to face along a twist, slanted by its hand.
 
-    `start` is a point and the heading from there.
+    `start` is the point (x, y) and the heading in radians; `length` that of the twist and `half` the distance
+    to each face, in mm on paper.
     """
     x, y, heading = start
     count = max(4, int(length / TWIST_STROKE_MM))

@@ -1,6 +1,6 @@
-"""A flat part at 1:1, to lay the bent bar on: outline, centre line, holes, where each curve begins and ends.
+"""A plane part at 1:1, to check the bent bar on: outline, centre line, holes, tangent points of curves.
 
-Nothing is shortened and no size stands on it; the sheets that it is tiled over are laid out by `tiles`.
+Nothing is shortened and there are no dimensions; `tiles` divides the drawing into sheets.
 """
 
 from collections.abc import Iterator
@@ -20,13 +20,13 @@ from shopquote.calc.units import Unit
 from shopquote.errors import CannotMakeError
 
 OVERLAP_MM = 10.0  # of two sheets that are glued together
-TANGENT_MM = 6.0  # a stroke across the bar where a curve begins or ends stands out so far
+TANGENT_MM = 6.0  # length beyond the bar of the stroke at a tangent point
 AROUND_MM = 4.0
 
 
 @dataclass(frozen=True, slots=True)
 class Tile:
-    """One sheet's window on the drawing, mm; row and column count from the top left, from 1."""
+    """One sheet's window on the drawing in mm; row and column from 1, from the top left."""
 
     row: int
     column: int
@@ -37,15 +37,15 @@ class Tile:
 
     @property
     def name(self) -> str:
-        """What is printed on it: row as a letter, column as a number."""
+        """The name printed on it: row as a letter, column as a number."""
         return f"{counting_letter(self.row - 1)}{self.column}"
 
 
 def draw_full_size(part: PartSpec, answer: PartAnswer, unit: Unit) -> Drawing:
-    """The part at its own size.
+    """Draw the part at 1:1.
 
     Raises:
-        CannotMakeError: it bends in space, so no sheet can hold it.
+        CannotMakeError: its bends do not lie in one plane.
     """
     if not is_flat(answer.runs):
         raise CannotMakeError(
@@ -69,7 +69,7 @@ def draw_full_size(part: PartSpec, answer: PartAnswer, unit: Unit) -> Drawing:
 def tiles(drawing: Drawing, width: float, height: float) -> Iterator[Tile]:
     """The windows of `width` by `height` mm that cover a drawing, each overlapping the next by `OVERLAP_MM`.
 
-    The drawing lies in the middle of all of them, so that its edges keep clear of the sheets' edges.
+    The drawing is centred on all of them together, so that its edges stay clear of the sheets' edges.
     """
     wide, tall = drawing.width + 2 * AROUND_MM, drawing.height + 2 * AROUND_MM
     across = max(1, ceil((wide - OVERLAP_MM) / (width - OVERLAP_MM)))

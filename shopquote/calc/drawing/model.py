@@ -1,7 +1,7 @@
-"""What a drawing is made of: lines, arcs and texts in millimetres on paper, y up.
+"""The elements of a drawing: lines, arcs and texts in millimetres on paper, y up.
 
-A drawing carries its scale, so that a writer which wants the part's own size (DXF) divides by it. Pens
-are those of ISO 128-2 (two widths, 1 to about 2); a layer is the name by which a reader may hide things.
+A drawing has its scale, by which writers of real sizes (DXF) divide. Pens are those of ISO 128-2 (two widths,
+about 1 to 2); layers are named so that readers can hide them.
 """
 
 from collections.abc import Iterator
@@ -13,13 +13,13 @@ from shopquote.calc.frozen import dataclass
 Point = tuple[float, float]
 Pen = Literal["thick", "thin", "chain", "dashed", "none"]
 Fill = Literal["none", "black", "white", "grey"]
-# How views stand to each other (ISO 5456-2); the shop's paper says which.
+# Arrangement of views (ISO 5456-2), which follows from the shop's paper size.
 Projection = Literal["first angle", "third angle"]
 Layer = Literal["part", "centre", "sizes", "marks", "holes", "notes"]
 
 # Two widths, as ISO 128 asks of a drawing, here about 2 to 1.
 THICK_MM, THIN_MM = 0.6, 0.25
-SAME_PLACE_MM = 0.05  # on paper: what lies nearer falls on the place before
+SAME_PLACE_MM = 0.05  # points closer than this on paper count as one
 PEN_MM: dict[Pen, float] = {
     "thick": THICK_MM, "thin": THIN_MM, "chain": 0.18, "dashed": THIN_MM, "none": 0.0,
 }  # fmt: skip
@@ -27,9 +27,9 @@ PEN_MM: dict[Pen, float] = {
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Straight strokes through points; closed and filled for an area.
+    """Straight strokes through points, or an area where closed and filled.
 
-    Where it is a `curve`, an arc through each three points: by the second to the third, by the fourth on.
+    A `curve` consists of arcs through points 1, 2, 3, then 3, 4, 5 and so on.
     """
 
     points: tuple[Point, ...]
@@ -40,7 +40,7 @@ class Line:
     curve: bool = False
 
     def arcs(self) -> Iterator[tuple[Point, Point, float]]:
-        """Of a curve: both ends of each arc and its sweep in radians, positive to the left."""
+        """Both ends of each arc of a curve with its sweep in radians, positive to the left."""
         for (ax, ay), (bx, by), (cx, cy) in zip(
             self.points[0:-2:2], self.points[1:-1:2], self.points[2::2], strict=True
         ):
@@ -61,7 +61,7 @@ class DrawnArc:
     layer: Layer = "part"
 
     def at(self, degrees: float) -> Point:
-        """The point at an angle from `start`, degrees with the sweep's sign."""
+        """The point at an angle from `start`, in degrees with the sweep's sign."""
         angle = radians(self.start + degrees)
         return self.centre[0] + self.radius * cos(angle), self.centre[1] + self.radius * sin(angle)
 
@@ -83,7 +83,7 @@ Item = Line | DrawnArc | DrawnText
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A finished drawing: its items, its scale (paper over part), and the corners of all its ink."""
+    """A finished drawing: its items, its scale (paper over part), and its bounding box."""
 
     items: tuple[Item, ...]
     scale: float
@@ -92,12 +92,12 @@ class Drawing:
 
     @property
     def width(self) -> float:
-        """Width of the ink, mm."""
+        """Width of the bounding box in mm."""
         return self.high[0] - self.low[0]
 
     @property
     def height(self) -> float:
-        """Height of the ink, mm."""
+        """Height of the bounding box in mm."""
         return self.high[1] - self.low[1]
 
     def texts(self) -> Iterator[DrawnText]:

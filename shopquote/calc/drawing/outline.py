@@ -1,6 +1,6 @@
-"""A flat part's outline in its own plane: centre line and both faces, as exact lines and arcs.
+"""Layout of a plane part: centre line and faces as exact lines and arcs. Begin at `lay_out`.
 
-Millimetres of the part. x along the longest leg, so that it lies level as on a bench. Begin at `lay_out`.
+Millimetres of the part. x is along the longest leg, so that the part lies as on a bench.
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,9 +14,9 @@ from shopquote.calc.drawing.model import Point
 from shopquote.calc.drawing.pencil import away
 from shopquote.calc.frozen import dataclass
 
-# A part whose bends lie in one plane to this angle is drawn flat, degrees.
+# Tolerance in degrees within which the bends of a part lie in one plane.
 FLAT_DEG = 1e-6
-# Arcs that a curve of changing radius is drawn by, degrees: they leave it by some nanometres.
+# Sweep in degrees of the arcs by which a curve of changing radius is drawn; they deviate by some nanometres.
 ARC_STEP = 3.0
 
 Side = Literal[-1, 1]
@@ -26,10 +26,10 @@ Side = Literal[-1, 1]
 class Stretch:
     """One run of the part in its plane.
 
-    `points` are (x, y, heading in radians) along its centre line: both ends of a straight, many of a spiral,
-    of which every second ends an arc; an arc has `centre` and the signed `angle` in degrees besides.
-    `broken`: drawn shorter than it is.
-    `left_mm`: how far the left face lies from the centre line, None where it lies in the middle.
+    `points` are (x, y, heading in radians) along its centre line: both ends of a straight; many of a spiral,
+    where every second ends an arc. An arc also has `centre` and the signed `angle` in degrees. `broken`:
+    drawn shorter than it is. `left_mm`: distance of the left face from the centre line, None where that is
+    half the depth.
     """
 
     run: Run
@@ -56,7 +56,7 @@ class Stretch:
 
 
 def is_flat(runs: Sequence[Run]) -> bool:
-    """Whether all bends of a part lie in one plane: no coil in space, turned by half turns alone."""
+    """Whether all bends of a part lie in one plane: no coils, and turns by multiples of 180 degrees only."""
     seen_curve = False
     for run in runs:
         if run.kind == "helix":
@@ -68,7 +68,7 @@ def is_flat(runs: Sequence[Run]) -> bool:
 
 
 def lay_out(runs: Sequence[Run], *, broken_at: float | None = None) -> tuple[Stretch, ...]:
-    """The part with its longest straight level; straights over `broken_at` mm are shortened to that."""
+    """The part with its longest straight along x; straights over `broken_at` mm are shortened to that."""
     straights = [(run.true_mm, index) for index, run in enumerate(runs) if not run.is_curve]
     laid = tuple(_walk(runs, 0.0, broken_at))
     if straights and len(runs) > 1:
@@ -78,7 +78,7 @@ def lay_out(runs: Sequence[Run], *, broken_at: float | None = None) -> tuple[Str
 
 
 def _with_faces(laid: Sequence[Stretch]) -> Iterator[Stretch]:
-    """Each with its left face where the curves have theirs: the faces of a straight are those beside it."""
+    """The stretches with `left_mm`; a straight's faces continue those of the curve next to it."""
     curves = [(at, stretch) for at, stretch in enumerate(laid) if stretch.run.bending is not None]
     for at, stretch in enumerate(laid):
         if curves:
@@ -96,7 +96,7 @@ def _left_of(curve: Stretch) -> float:
 def _walk(runs: Sequence[Run], heading: float, broken_at: float | None) -> Iterator[Stretch]:
     x, y, sense, seen_curve = 0.0, 0.0, 1.0, False
     for run in runs:
-        # Turned over, what bent left now bends right; a turn before the first curve only rolls the section.
+        # After a half turn left is right; a turn before the first curve only rolls the section.
         if seen_curve and abs((run.turn + 90) % 360 - 90) > 90:
             sense = -sense
         seen_curve = seen_curve or run.is_curve
@@ -126,7 +126,7 @@ def _curve(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
 
 
 def _spiral(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
-    """Archimedean spiral r = a + b t between its two radii, laid tangent to what is before."""
+    """An Archimedean spiral r = a + b t between its two radii, tangent to the previous stretch."""
     x, y, heading = start
     total = radians(abs(run.angle))
     way = (1.0 if run.angle > 0 else -1.0) * sense
@@ -166,19 +166,19 @@ def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
 
 
 def faces_of(stretch: Stretch, depth: float) -> tuple[float, float]:
-    """How far the left and the right face lie from the centre line, mm of the part."""
+    """Distances of the left and the right face from the centre line, in mm of the part."""
     left = depth / 2 if stretch.left_mm is None else stretch.left_mm
     return left, depth - left
 
 
 def outer_face(stretch: Stretch, depth: float) -> float:
-    """How far the outer face of a curve lies from the centre line, of a straight the right one, mm."""
+    """Distance in mm from the centre line to the outer face of a curve; of a straight to the right face."""
     left, right = faces_of(stretch, depth)
     return right if stretch.angle >= 0 else left
 
 
 def cut_back(left: Point, right: Point, heading: float, mitre: float, height: float) -> tuple[Point, Point]:
-    """Both corners of a mitred end: the right one is cut back (negative: the left one).
+    """Both corners of a mitred end, of which the right one is cut back (for a negative mitre the left one).
 
     `heading` in radians, `mitre` in degrees off square, `height` of the bar as it is drawn, mm.
     """
@@ -189,7 +189,7 @@ def cut_back(left: Point, right: Point, heading: float, mitre: float, height: fl
 
 
 def moved(stretches: Sequence[Stretch], factor: float) -> tuple[Stretch, ...]:
-    """Stretches drawn smaller or larger; their runs keep the part's own sizes."""
+    """Stretches scaled by a factor; their runs keep the part's own sizes."""
     return tuple(
         replace(
             s,
@@ -201,6 +201,6 @@ def moved(stretches: Sequence[Stretch], factor: float) -> tuple[Stretch, ...]:
 
 
 def length_of(stretch: Stretch) -> float:
-    """Length of a straight as drawn, mm."""
+    """Length in mm of a straight as drawn."""
     (x1, y1, _), (x2, y2, _) = stretch.start, stretch.end
     return hypot(x2 - x1, y2 - y1)

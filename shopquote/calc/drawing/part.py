@@ -1,6 +1,6 @@
-"""Every drawing of one part: as it is finished, as a straight bar with its marks, and at full size.
+"""The drawings of one part: finished, and as a straight bar with its marks. Begin at `draw_part`.
 
-Begin at `draw_part`. Takes a part as asked for and as worked out; nothing is read or measured anew.
+Takes a part as asked for and as calculated; nothing is calculated again.
 """
 
 from collections.abc import Iterator, Sequence
@@ -34,7 +34,7 @@ MEASURED: dict[Dims, str] = {
     "centre": "sizes to the centre line",
     "tangent": "sizes to the tangent points",
 }
-# Room for the part's outline on a portrait page, its sizes not counted, mm.
+# Room in mm for the part's outline without dimensions, on a portrait page.
 ROOM_MM = (140.0, 75.0)
 SPACE_ROOM_MM = (175.0, 120.0)
 BAR_WIDTH_MM = 172.0
@@ -42,7 +42,7 @@ BAR_WIDTH_MM = 172.0
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """Paper for the drawings of a part, mm: a flat outline, one in space, the straight bar."""
+    """Room on paper in mm for a plane outline, for views of a part in space, and for the straight bar."""
 
     flat: tuple[float, float] = ROOM_MM
     space: tuple[float, float] = SPACE_ROOM_MM
@@ -51,10 +51,10 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class PartDrawings:
-    """The finished part and its straight bar; `schedule` are the letters and what stands for each.
+    """Drawings of the finished part and of its straight bar.
 
-    `checks` are what a first piece is measured by; `flat` is false for a part that bends in space;
-    `welds_left` counts the welds that were given a leg or bend that the part does not have.
+    `schedule`: pairs of letter and dimension; `checks`: dimensions by which a first piece is checked; `flat`:
+    its bends lie in one plane; `welds_left`: number of welds on a leg or bend that the part does not have.
     """
 
     mark: str
@@ -82,10 +82,9 @@ def draw_part(
     room: Room = _PAPER,
     welds: Sequence[PlacedWeld] = (),
 ) -> PartDrawings:
-    """The drawings of one part; without `breaks` long straights keep their length, as a DXF needs it.
+    """The drawings of one part; without `breaks` straights keep their length, as a DXF needs.
 
-    `size` is the height of letters, mm of paper. `welds` are those that have a place on it: a symbol stands
-    at each.
+    `size` is the height of letters in mm on paper. A symbol is drawn for each of `welds`.
     """
     words = parse_shape(part.shape, unit) if part.shape is not None else ()
     end_holes = _end_holes(part, len(answer.runs))
@@ -119,7 +118,7 @@ def _drawn_welds(
 
 
 def captioned(drawing: Drawing, words: str, size: float = 3.5) -> Drawing:
-    """The drawing with a line of words below it, `size` mm high, for one that stands alone."""
+    """A drawing with a line of text below it, `size` mm high, for use without a paper around it."""
     middle = (drawing.low[0] + drawing.high[0]) / 2
     wide = text_width(words, size) / 2
     at = (middle, drawing.low[1] - 2 * size)
@@ -129,7 +128,7 @@ def captioned(drawing: Drawing, words: str, size: float = 3.5) -> Drawing:
 
 
 def convention(part: PartSpec, drawn: PartDrawings) -> str:
-    """How the drawing is read: its scale, how legs are measured, whether straights are shortened."""
+    """A line that says how to read the drawing: scale, how legs are measured, shortened straights."""
     words = [f"scale {drawn.scale}"]
     if part.shape is not None:
         words.append(MEASURED[part.dims])
@@ -141,7 +140,7 @@ def convention(part: PartSpec, drawn: PartDrawings) -> str:
 
 
 def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
-    """What a flat drawing needs of a part. A straight piece of flat bar is seen on its width."""
+    """What the drawing of a plane part needs. A straight piece of flat bar is seen on its width."""
     words = parse_shape(part.shape, unit) if part.shape is not None else ()
     axis = part.bend_axis
     bends = any(run.is_curve for run in answer.runs)
@@ -172,7 +171,7 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
 
 
 def _end_holes(part: PartSpec, runs: int) -> EndHoles:
-    """The holes along the bar, by the end that they are drilled into: start, finish."""
+    """The holes along the bar in its start and in its finish end."""
     along = [(hole, drilled_ends(hole, runs)) for hole in part.holes if hole.along]
     return (
         tuple(hole for hole, (start, _) in along if start),
@@ -181,7 +180,7 @@ def _end_holes(part: PartSpec, runs: int) -> EndHoles:
 
 
 def _drawn_holes(part: PartSpec, answer: PartAnswer, seen: Sequence[str]) -> Iterator[DrawnHole]:
-    """The holes across the bar with their marks; round where their face is one of those seen."""
+    """The holes across the bar with their marks, seen as circles where their face is among `seen`."""
     for kind, hole in enumerate(part.holes, start=1):
         marks = [mark for mark in answer.hole_marks if mark.kind == kind]
         for mark, (at, _) in zip(marks, hole.places, strict=True):
@@ -190,7 +189,7 @@ def _drawn_holes(part: PartSpec, answer: PartAnswer, seen: Sequence[str]) -> Ite
 
 
 def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> list[tuple[str, str]]:
-    """Every run in order: a letter and its length for a straight, its own words for everything else."""
+    """Every run in order: a letter and the length of a straight, the typed words of others."""
     if not words:
         return [("a", part.length.text if part.length else "")]
     rows: list[tuple[str, str]] = []

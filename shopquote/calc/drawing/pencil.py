@@ -1,7 +1,7 @@
-"""A drawing in the making: what is drawn is remembered, so that sizes find a free place.
+"""`Pencil` builds a drawing and places dimensions and notes where they overlap least.
 
-Everything drawn is also kept as a convex box. A size or a note is tried at several places and goes where
-it disturbs least; the choice follows from the drawing alone, so the same part is always drawn alike.
+Every item is also kept as a convex box. A dimension or note is tried at several places and drawn at the one
+with the least penalty. The choice depends on the drawing alone, so that a part is always drawn the same way.
 Millimetres on paper, y up, angles in radians. Begin at `Pencil`.
 """
 
@@ -31,14 +31,15 @@ from shopquote.calc.units import show_angle
 Ink = Literal["text", "part", "line"]
 Inked = tuple[Box, Ink]
 
-# Height of capitals over the height of the type, Fira Sans Condensed; and the air kept round a text.
+# Ratio of the height of capitals to the type size of Fira Sans Condensed; and the space kept round a text.
 CAP = 0.7
 AIR_MM = 0.5
-# ISO 129-1: filled arrowheads, extension lines a little beyond the dimension line.
+# By ISO 129-1: length of filled arrowheads, extension lines beyond the dimension line, gap before them; in
+# mm.
 ARROW_MM, BEYOND_MM, GAP_MM = 3.0, 1.8, 1.0
 ARC_STEP_DEG = 6.0
 
-# How bad it is when one kind of ink lies on another: text on text cannot be read at all.
+# Penalties for one kind of item on another: text on text is worst, since it cannot be read.
 _BAD: dict[Ink, dict[Ink, float]] = {
     "text": {"text": 60.0, "part": 30.0, "line": 14.0},
     "part": {"text": 30.0, "part": 0.0, "line": 5.0},
@@ -47,12 +48,12 @@ _BAD: dict[Ink, dict[Ink, float]] = {
 
 
 def away(point: Point, angle: float, distance: float) -> Point:
-    """The point so far off in a direction (radians)."""
+    """The point at a distance in a direction (radians)."""
     return point[0] + cos(angle) * distance, point[1] + sin(angle) * distance
 
 
 def strip(p: Point, q: Point, half: float) -> Box:
-    """A thin box round the line from p to q."""
+    """The box round the line from p to q, `half` its thickness to each side."""
     length = hypot(q[0] - p[0], q[1] - p[1]) or 1e-9
     x, y = -(q[1] - p[1]) / length * half, (q[0] - p[0]) / length * half
     return (p[0] + x, p[1] + y), (q[0] + x, q[1] + y), (q[0] - x, q[1] - y), (p[0] - x, p[1] - y)
@@ -67,14 +68,14 @@ def text_box(text: str, at: Point, size: float, angle: float = 0.0, air: float =
 
 
 def readable(angle: float) -> float:
-    """The same direction, turned so that a text along it is read from below or from the right."""
+    """A direction in radians, reversed if needed so that text along it is read from below or the right."""
     angle = (angle + pi) % (2 * pi) - pi
     return angle if -pi / 2 + 1e-6 < angle <= pi / 2 + 1e-6 else angle + pi
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """One way to draw something: what is against it, the ink that it would lay, and how it is drawn."""
+    """A candidate place: its own penalty, the boxes that it would cover, and the function that draws it."""
 
     dislike: float
     ink: Callable[[], Iterable[Inked]]
@@ -82,7 +83,7 @@ class Place:
 
 
 class Pencil:
-    """Draws and remembers; `done` gives the finished drawing."""
+    """A drawing being made; `done` gives the finished one."""
 
     def __init__(self, scale: float = 1.0, size: float = 3.5) -> None:
         self.scale, self.size = scale, size
@@ -91,7 +92,7 @@ class Pencil:
         self._low, self._high = [float("inf")] * 2, [float("-inf")] * 2
 
     def done(self) -> Drawing:
-        """The drawing as it stands."""
+        """The drawing as made so far."""
         low = (self._low[0], self._low[1]) if self._items else (0.0, 0.0)
         high = (self._high[0], self._high[1]) if self._items else (0.0, 0.0)
         return Drawing(tuple(self._items), self.scale, low, high)
@@ -100,16 +101,16 @@ class Pencil:
         self, points: Sequence[Point], pen: Pen = "thin", layer: Layer = "part", *,
         closed: bool = False, fill: Fill = "none", ink: Ink | None = "line", curve: bool = False,
     ) -> None:  # fmt: skip
-        """Straight strokes, or arcs through points; without `ink` others may be drawn over them."""
+        """Draw strokes, or arcs through points; without `ink` other items may be placed over them."""
         self._add(Line(tuple(points), pen, layer, closed, fill, curve), points)
         if ink:
-            # A thinner line is still seen: a text laid on it would be hard to read.
+            # Thinner lines are still visible, and a text on one would be hard to read.
             half = max(PEN_MM[pen], 0.2) / 2
             ring = [*points, points[0]] if closed else points
             self.keep((strip(p, q, half), ink) for p, q in pairwise(ring))
 
     def arc(self, arc: DrawnArc, ink: Ink | None = "line") -> None:
-        """Part of a circle."""
+        """Draw part of a circle."""
         steps = max(2, int(abs(arc.sweep) / ARC_STEP_DEG))
         points = [arc.at(arc.sweep * step / steps) for step in range(steps + 1)]
         self._add(arc, points)
@@ -120,14 +121,14 @@ class Pencil:
         self, text: str, at: Point, *, angle: float = 0.0, size: float | None = None,
         bold: bool = False, layer: Layer = "notes",
     ) -> None:  # fmt: skip
-        """A text centred at a point."""
+        """Draw a text centred at a point."""
         size = size or self.size
         box = text_box(text, at, size, angle)
         self._add(DrawnText(text, at, size, degrees(angle), bold, layer), box)
         self.keep([(box, "text")])
 
     def arrow(self, tip: Point, angle: float, layer: Layer = "sizes") -> None:
-        """A filled arrowhead whose tip points along `angle`."""
+        """Draw a filled arrowhead that points in the direction `angle`."""
         back = away(tip, angle, -ARROW_MM)
         points = (
             tip,
@@ -137,15 +138,15 @@ class Pencil:
         self.line(points, "none", layer, closed=True, fill="black", ink=None)
 
     def keep(self, inked: Iterable[Inked]) -> None:
-        """Remember ink without drawing it."""
+        """Reserve boxes without drawing anything."""
         for box, ink in inked:
             self._ink.append((BoxShape(box), ink))
 
     def best(self, places: Iterable[Place]) -> None:
-        """Draw the place that disturbs least; of two that are alike, the first."""
+        """Draw the candidate with the least penalty; of equal ones the first."""
         chosen, least = None, float("inf")
         for place in places:
-            # Its ink is not laid out where what is against it is too much already.
+            # Its boxes are not made where its own penalty is too large already.
             disturbs = self._disturbance(place, least) if place.dislike < least else least
             if disturbs < least:
                 chosen, least = place, disturbs
@@ -153,7 +154,7 @@ class Pencil:
             chosen.draw()
 
     def _disturbance(self, place: Place, enough: float) -> float:
-        """How much is against a place; counted no further than `enough`, from where it is not chosen."""
+        """The penalty of a candidate; adding up stops at `enough`, where it will not be chosen."""
         total = place.dislike
         for box, ink in place.ink():
             if total >= enough:
@@ -180,7 +181,7 @@ class Pencil:
         self, p: Point, q: Point, text: str, along: float, *,
         sides: Sequence[int] = (1, -1), offsets: Sequence[float] = (8, 14.5, 21, 27.5, 34, 40.5),
     ) -> None:  # fmt: skip
-        """A linear size from p to q measured along a direction, its text above its line."""
+        """Draw a linear dimension from p to q, measured along a direction, with its text above its line."""
         self.best(
             self._linear(p, q, text, along, side, offset, place)
             for side in sides
@@ -189,7 +190,7 @@ class Pencil:
         )
 
     def size_of_box(self, low: Point, high: Point, text: str, *, upright: bool) -> None:
-        """A box's width below or above it, or upright its height left or right of it."""
+        """Draw the width of a box below or above it, or if `upright` its height left or right of it."""
         along = pi / 2 if upright else 0.0
         near, far = (low[0], high[1]), (high[0], low[1])
         sides = ((low, near, 1), (far, high, -1)) if upright else ((low, far, -1), (near, high, 1))
@@ -231,7 +232,7 @@ class Pencil:
     def note_at(
         self, tip: Point, text: str, ways: Sequence[float], lengths: Sequence[float] = (6, 9, 13, 18, 24)
     ) -> None:
-        """A note with an arrow on `tip`; `ways` are directions in which its line may leave it."""
+        """Draw a note with an arrow on `tip`; `ways` are possible directions of its leader."""
         self.best(self._note(tip, text, way, length) for way in ways for length in lengths)
 
     def _note(self, tip: Point, text: str, way: float, length: float) -> Place:
@@ -251,7 +252,7 @@ class Pencil:
         return Place(length * 0.15, ink, draw)
 
     def letter_at(self, letter: str, middle: Point, way: float, off: float) -> None:
-        """A bold letter beside a line, on the side where it disturbs least."""
+        """Draw a bold letter beside a line, on the side with the least penalty."""
 
         def place(side: float, more: float) -> Place:
             spot = away(middle, way + side, off + more)
@@ -261,7 +262,7 @@ class Pencil:
         self.best(place(side, more) for more in (0.0, 2.0, 4.0, 7.0) for side in (0.0, pi, pi / 2, -pi / 2))
 
     def angle_at(self, apex: Point, heading: float, angle: float, least: float) -> None:
-        """The angle of bend at a corner, from the first leg's extension to the second leg; degrees."""
+        """Draw the angle of bend at a corner in degrees, from the first leg's extension to the second leg."""
         text = show_angle(abs(angle))
         middles = (0.5, -0.15, 1.15)
         self.best(
@@ -303,7 +304,7 @@ class Pencil:
 
 @dataclass(frozen=True, slots=True)
 class _LaidSize:
-    """A linear size laid out: its two ends and direction, its line and extension lines, where its text is."""
+    """The layout of a linear dimension: ends, direction, dimension and extension lines, place of its text."""
 
     ends: tuple[Point, Point]
     line: float
@@ -331,9 +332,9 @@ def _lay_size(
 def _size_line(
     a: Point, b: Point, line: float, half: float, place: int, *, tight: bool
 ) -> tuple[tuple[Point, Point], Point]:
-    """Ends of the line of a size from a to b, and where its text stands: between them, or beyond b or a.
+    """Ends of the dimension line from a to b, and where its text is: between them, or beyond b or a.
 
-    `half` is half the text's width; of a tight size the arrows come from outside.
+    `half` is half the text's width; with `tight` the arrows come from outside.
     """
     beyond = 5.0 if tight else 0.0
     start, end = away(a, line, -beyond), away(b, line, beyond)

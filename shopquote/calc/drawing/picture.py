@@ -1,6 +1,6 @@
-"""A small picture of a part for a customer: the bar along its centre line, no sizes.
+"""A small picture of a part for a customer: the bar along its centre line, without dimensions.
 
-Flat parts are seen from above their plane, others from a corner. Begin at `draw_picture`.
+Plane parts are seen from above their plane, others obliquely. Begin at `draw_picture`.
 """
 
 from collections.abc import Sequence
@@ -12,8 +12,8 @@ from shopquote.calc.drawing.model import SAME_PLACE_MM, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.space import OBLIQUE, flattened
 
-FLAT_MM = 0.5  # a part that leaves its plane by less is flat
-THINNEST_MM = 1.2  # the bar is never drawn thinner, so that a long rail is more than a hair
+FLAT_MM = 0.5  # a part that leaves its plane by less is drawn as plane
+THINNEST_MM = 1.2  # least thickness of the bar on paper, so that a long rail is more than a hairline
 
 
 def draw_picture(
@@ -22,10 +22,10 @@ def draw_picture(
     room: tuple[float, float],
     twists: Sequence[tuple[int, float]] = (),
 ) -> Drawing:
-    """The bar within `room` mm of paper; `line_mm` are points along its centre line, at least two.
+    """Draw the bar within `room` in mm; `line_mm` are at least two points along its centre line.
 
-    `twists`: the point that a twist begins at (it ends at the next) and its degrees; drawn as strokes across
-    the bar that slant by its hand.
+    `twists`: index of the point at which a twist begins (it ends at the next) and its degrees, drawn as
+    strokes across the bar that slant by its hand.
     """
     depths = [z for _, _, z in line_mm]
     flat = max(depths) - min(depths) < FLAT_MM
@@ -52,7 +52,7 @@ def draw_picture(
 
 
 def _apart(points: Sequence[Point]) -> list[Point]:
-    """The points less those that fall on the one before; at least two."""
+    """The points without those too close to the previous one; at least two."""
     kept = [points[0]]
     for point in points[1:]:
         if hypot(point[0] - kept[-1][0], point[1] - kept[-1][1]) > SAME_PLACE_MM:

@@ -1,4 +1,4 @@
-"""What a drawn line is made of: strokes, arcs, and the curves of changing radius that were found in it.
+"""The pieces of a drawn line: strokes, arcs, and recognised curves of changing radius.
 
 Millimetres, headings in radians; a left turn is positive. Begin at `ChainPiece`.
 """
@@ -17,7 +17,7 @@ CurveKind = Literal["scroll", "volute", "closed"]
 class DrawnCurve:
     """A curve of changing radius: radii at its start and finish, turns, headings at both, points on it.
 
-    Of a `closed` one nothing but its points is known yet.
+    Of a `closed` one only the points are known.
     """
 
     kind: CurveKind
@@ -39,7 +39,7 @@ class ChainPiece:
     curve: DrawnCurve | None = None
 
     def turned(self) -> "ChainPiece":
-        """The same line or arc, run through from its other end."""
+        """The same line or arc in the opposite direction."""
         return ChainPiece(self.q, self.p, self.centre, -self.sweep)
 
     @property
@@ -49,16 +49,16 @@ class ChainPiece:
 
     @property
     def length(self) -> float:
-        """From end to end, mm."""
+        """Length of a line or arc in mm."""
         return apart(self.p, self.q)
 
     @property
     def radius(self) -> float:
-        """Radius of an arc, 0 for a line."""
+        """Radius of an arc in mm; 0 for a line."""
         return apart(self.p, self.centre) if self.centre else 0.0
 
     def heading(self, at_end: bool = False) -> float:
-        """Direction of travel at its start or end, radians."""
+        """Direction in radians at its start, or at its end."""
         if self.curve is not None:
             return self.curve.headings[1 if at_end else 0]
         if self.centre is None:
@@ -68,18 +68,18 @@ class ChainPiece:
         return atan2(y - self.centre[1], x - self.centre[0]) + side
 
     def turn_to(self, after: "ChainPiece") -> float:
-        """Degrees, from -180 to 180, by which the direction of travel changes where another piece follows."""
+        """Change of direction in degrees, -180 to 180, from its end to the start of the next piece."""
         return (degrees(after.heading() - self.heading(at_end=True)) + 180) % 360 - 180
 
     def on_arc(self, share: float) -> Point:
-        """A point of an arc, by its share of the sweep."""
+        """The point of an arc at a share of its sweep, 0 to 1."""
         assert self.centre is not None
         x, y = self.centre
         angle = atan2(self.p[1] - y, self.p[0] - x) + radians(self.sweep) * share
         return x + self.radius * cos(angle), y + self.radius * sin(angle)
 
     def strokes(self) -> list[tuple[Point, Point]]:
-        """The piece as straight strokes, to see what crosses it."""
+        """The piece as straight strokes, to find crossings."""
         if self.curve is not None:
             return list(pairwise(self.curve.points))
         if self.centre is None:
@@ -89,5 +89,5 @@ class ChainPiece:
 
 
 def apart(a: Point, b: Point) -> float:
-    """How far two places lie apart."""
+    """Distance of two points in mm."""
     return hypot(a[0] - b[0], a[1] - b[1])

@@ -1,7 +1,8 @@
-"""The words of a shape printed below its own drawing, believed again only where they give the drawn line.
+"""Shape words printed below a drawing, used when it is read again if they still give the drawn line.
 
-A line on paper may be said in several ways: an arc is a bend, a twist a leg. Which one was meant is printed;
-whether the line is still that one is measured. Begin at `with_printed`, `read_printed` and `gives_line`.
+A drawn line is ambiguous: an arc may be a bend, a twist looks like a leg. So the words meant are printed with
+the drawing, and on reading it is checked whether they still give its line. Begin at `with_printed`,
+`read_printed` and `gives_line`.
 """
 
 import re
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
     import numpy
 
 LONGEST_LINE = 110  # characters of one printed line
-# A curve of changing radius is compared over so many degrees in all; no drawing that is read has more.
+# Total sweep up to which curves of changing radius are compared, in degrees; no drawing that can be read has
+# more.
 MOST_DEGREES = 12_000.0
 _PRINTED = re.compile(
     r"Shape \((outside|inside|centre|tangent), (mm|in)(, hard way)?\)(?: ([0-9]{1,4})/([0-9]{1,4}))?: (.*)"
@@ -38,7 +40,7 @@ Values: TypeAlias = "numpy.ndarray[Any, numpy.dtype[numpy.float64]]"
 
 @dataclass(frozen=True, slots=True)
 class PrintedWords:
-    """A shape as it is printed, with how its legs are measured; empty where lines of it are missing."""
+    """A shape as printed, with how its legs are measured; `shape` is "" where lines of it are missing."""
 
     shape: str
     dims: Dims
@@ -47,7 +49,7 @@ class PrintedWords:
 
 
 def with_printed(drawn: PartDrawings, part: PartSpec, unit: Unit) -> Drawing:
-    """The finished part with its words below, in lines that are numbered where one is too short."""
+    """The drawing of the finished part with its words below, in numbered lines if there are several."""
     drawing = drawn.finished
     if part.shape is None or not drawn.flat:
         return drawing
@@ -70,7 +72,7 @@ def _broken(shape: str) -> Iterator[str]:
 
 
 def read_printed(texts: Sequence[str]) -> PrintedWords | None:
-    """The words among the texts of a drawing; None where none are printed."""
+    """The printed words among the texts of a drawing; None where there are none."""
     found = [match for match in map(_PRINTED.fullmatch, texts) if match]
     if not found:
         return None
@@ -90,10 +92,10 @@ def gives_line(
     pieces: Sequence[ChainPiece],
     circles: Sequence[tuple[Point, float]],
 ) -> bool:
-    """Whether the printed words, made of this bar, give the centre line that is drawn, to `FIT_MM` anywhere.
+    """Whether the printed words, for this bar, give the drawn centre line within `FIT_MM` everywhere.
 
-    The drawn line may be moved, turned in its plane and said from its other end, but not mirrored. Circles
-    are (middle, diameter in mm); a closed ring is drawn as one.
+    The drawn line may be moved, rotated and run from its other end, but not mirrored. Circles are (centre,
+    diameter in mm); a closed ring is drawn as one.
     """
     meant = _meant(printed, section)
     open_meant, open_drawn = _open(meant), _open(pieces)
@@ -111,7 +113,7 @@ def gives_line(
 
 
 def _meant(printed: PrintedWords, section: Section) -> list[ChainPiece]:
-    """The centre line of the printed words; nothing where they cannot be read, made, or drawn in a plane."""
+    """The centre line of the printed words; empty where they cannot be read, made, or drawn in a plane."""
     try:
         words = parse_shape(printed.shape, printed.unit)
         runs = plane_runs(words, section, printed.dims, printed.axis)
@@ -126,14 +128,14 @@ def _meant(printed: PrintedWords, section: Section) -> list[ChainPiece]:
 def _laid_at_ends(
     meant: Sequence[ChainPiece], begin: ChainPiece, drawn: Sequence[ChainPiece]
 ) -> Iterator[list[ChainPiece]]:
-    """The line of the words laid where it may begin: at an end that meets no other, or the first drawn."""
+    """The words' line placed at each possible start: at free ends, or at the first piece drawn."""
     for number, way in (*loose_ends(drawn, FIT_MM)[:4], (0, 0), (0, 1)):
         place = drawn[number].turned() if way else drawn[number]
         yield [_laid(piece, begin.p, place.heading() - begin.heading(), place.p) for piece in meant]
 
 
 def _pieces(stretch: Stretch) -> Iterator[ChainPiece]:
-    """A stretch of the bar as the lines, arcs and circles that it is drawn by."""
+    """A stretch of the bar as the lines, arcs and circles that are drawn for it."""
     p, q = stretch.start[:2], stretch.end[:2]
     if stretch.is_spiral:
         for a, b, sweep in Line(tuple((x, y) for x, y, _ in stretch.points), curve=True).arcs():
@@ -162,7 +164,7 @@ def _circle(middle: Point, radius: float) -> ChainPiece:
 
 
 def _open(pieces: Sequence[ChainPiece]) -> list[ChainPiece]:
-    """Without whole circles, and without what has no length."""
+    """The pieces without whole circles and without those of zero length."""
     return [piece for piece in pieces if abs(piece.sweep) < 360 and _length([piece]) > ROUNDED_MM]
 
 
@@ -171,7 +173,7 @@ def _length(pieces: Sequence[ChainPiece]) -> float:
 
 
 def _laid(piece: ChainPiece, begin: Point, turn: float, place: Point) -> ChainPiece:
-    """The piece turned about `begin`, which then comes to lie at `place`."""
+    """The piece rotated by `turn` radians about `begin`, which is then moved to `place`."""
     c, s = cos(turn), sin(turn)
 
     def moved(point: Point) -> Point:
@@ -184,7 +186,7 @@ def _laid(piece: ChainPiece, begin: Point, turn: float, place: Point) -> ChainPi
 
 
 def _lies_on(pieces: Sequence[ChainPiece], others: Sequence[ChainPiece]) -> bool:
-    """Whether every place of some pieces is near one of the others: their ends and places between."""
+    """Whether sample points of all pieces (ends and points between) are within `FIT_MM` of the others."""
     import numpy as np
 
     x, y = np.array([point for piece in pieces for point in _places(piece)]).T
@@ -206,7 +208,7 @@ def _places(piece: ChainPiece) -> Iterator[Point]:
 
 
 def _off(x: Values, y: Values, piece: ChainPiece) -> Values:
-    """How far places lie from a line or an arc, mm."""
+    """Distances of points from a line or an arc in mm."""
     import numpy as np
 
     (px, py), (qx, qy) = piece.p, piece.q

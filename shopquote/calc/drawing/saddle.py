@@ -1,4 +1,4 @@
-"""The wrap-round template of a saddled end at 1:1: laid round the tube, its edge is the cut.
+"""Wrap-round templates of saddle cuts at 1:1: wrapped round the tube, the edge shows the cut.
 
 Begin at `draw_saddles`.
 """
@@ -15,15 +15,15 @@ from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Unit
 
-# Paper behind the cut, to wrap it straight by: its back edge meets itself all round.
+# Paper behind the cut in mm: its straight back edge meets itself when it is wrapped square.
 BEHIND_MM = 40.0
-# The edge is drawn through so many points; lines to set it out by stand at every twelfth.
+# Number of points of the edge, and of lines for setting out.
 POINTS, LINES = 120, 12
 _NAMED = {0: "crown", LINES // 4: "side", LINES // 2: "bottom", 3 * LINES // 4: "side", LINES: "crown"}
 
 
 def draw_saddles(part: PartSpec, answer: PartAnswer, unit: Unit) -> Iterator[tuple[str, Drawing]]:
-    """A template for each end that is cut to a saddle, with the end's name; like ends share one."""
+    """A template for each saddled end, with the end's name; equal ends share one."""
     ends: dict[EndForm, list[str]] = {}
     for which, end in zip(("start", "finish"), part.ends, strict=True):
         for form in end.forms:
@@ -47,10 +47,10 @@ def _template(part: PartSpec, answer: PartAnswer, form: EndForm, which: str, say
     for line, name in _NAMED.items():
         inward = 2.5 if line == 0 else -2.5
         pencil.text(name, (around * line / LINES + inward, BEHIND_MM / 2), angle=pi / 2, size=2.5)
-    # What stands on it lies below the paper that is cut out.
+    # The text is below the outline that is cut out.
     length = sum(cut_of(end_form, outside) for end in part.ends for end_form in end.forms)
     whole = answer.developed.mm_float
-    # Of a bent tube no rule reaches from one long point to the other.
+    # On a bent tube the length between long points cannot be measured with a rule.
     bent = any(run.is_curve for run in answer.runs)
     apart = f"{say(whole)} along the bent tube" if bent else f"{say(whole)} apart"
     words = (
@@ -65,5 +65,5 @@ def _template(part: PartSpec, answer: PartAnswer, form: EndForm, which: str, say
 
 
 def cut_of(form: EndForm, outside_mm: float) -> float:
-    """How much shorter a tube is at its crown for one end's saddle, mm; nothing for other work."""
+    """Depth in mm of one end's saddle at the crown; 0 for other work."""
     return saddle_cut(outside_mm, form.mm(0)).deeper_mm if form.word == "saddle" else 0.0

@@ -1,7 +1,7 @@
-"""A bar as it is sawn: its pieces to scale with their marks, then what is kept or scrap.
+"""A bar with its cuts: pieces to scale with their marks, then the offcut, kept or scrap.
 
-Pieces alike that follow one another are drawn one by one where there is room, else as one field with their
-count. Begin at `draw_sawn`.
+Equal consecutive pieces are drawn one by one where there is room, else as one field with their count. Begin
+at `draw_sawn`.
 """
 
 from collections.abc import Sequence
@@ -14,12 +14,12 @@ from shopquote.calc.units import Length
 
 BAR_MM = 6.4
 NARROWEST_MM = 3.0  # pieces thinner than this on paper are drawn as one field
-BESIDE_MM = 1.5  # air beside a text that must fit its field
+BESIDE_MM = 1.5  # space beside a text that must fit its field
 
 
 @dataclass(frozen=True, slots=True)
 class SawnPieces:
-    """So many pieces of one mark, cut one after the other at one setting of the stop."""
+    """Pieces of one mark that are cut one after the other at one setting of the stop."""
 
     mark: str
     count: int
@@ -29,7 +29,7 @@ class SawnPieces:
 def draw_sawn(
     bar: Length, cuts: Sequence[SawnPieces], offcut: Length, *, kept: bool, width: float, size: float = 3.5
 ) -> Drawing:
-    """The bar over `width` mm of paper; the end that goes back to the rack is dashed, scrap is crossed."""
+    """Draw the bar over `width` mm; an offcut that goes back to the rack is dashed, scrap is crossed out."""
     factor = width / bar.mm_float
     pencil = Pencil(factor, size)
     used = sum(cut.count * cut.length.mm_float for cut in cuts)

@@ -1,7 +1,7 @@
-"""The section of a bar and the face that a mitre saws of it, both at the bar's own size, for DXF.
+"""The section of a bar and the sawn face of a mitre, both at real size, for DXF.
 
-A mitre is sawn across the larger side of its bar, so that the face is the section drawn out along that side
-by 1 / cos of the mitre; thickness across it stays. Begin at `draw_sawn_faces`.
+A mitre is sawn across the larger side of its bar, so the face is the section stretched along that side by 1 /
+cos of the mitre. Begin at `draw_sawn_faces`.
 """
 
 from collections.abc import Iterator
@@ -14,14 +14,14 @@ from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import show_angle
 
-# Faces of both ends stand apart in one file.
+# Distance in mm between the faces in one file.
 APART_MM = 10.0
-# Sides of an arc that is drawn out to a piece of an ellipse: arcs through so many points leave it by microns.
+# Points of the arcs that approximate a stretched arc, a piece of an ellipse; they deviate by micrometres.
 STEPS = 48
 
 
 def draw_sawn_faces(part: PartSpec, answer: PartAnswer) -> Drawing | None:
-    """The section, then the face of each mitre that another end does not have; None of square ends."""
+    """The section, then the face of each different mitre; None where both ends are square."""
     mitres = dict.fromkeys(abs(float(end.mitre)) for end in part.ends if end.kind == "mitre")
     if not mitres:
         return None
@@ -42,7 +42,7 @@ def draw_sawn_faces(part: PartSpec, answer: PartAnswer) -> Drawing | None:
 
 
 def _drawn_out(contour: Contour, to: Point, across: float, up: float) -> Iterator[tuple[list[Point], bool]]:
-    """Each edge moved and drawn out: a line by its ends, an arc by points on its piece of an ellipse."""
+    """Each edge moved and stretched: a line as its ends, an arc as points on its piece of an ellipse."""
     for edge in contour:
         if edge.centre is None:
             places = [edge.start, edge.end]

@@ -1,4 +1,4 @@
-"""Scales of drawings: those of ISO 5455, and the few between them that workshops use."""
+"""Standard scales of drawings: those of ISO 5455, and some between them that workshops use."""
 
 from collections.abc import Sequence
 
@@ -7,7 +7,7 @@ from shopquote.calc.frozen import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Paper over part, and how it is written."""
+    """The ratio of paper to part, and how it is written."""
 
     factor: float
     words: str
@@ -22,7 +22,7 @@ SCALES: tuple[Scale, ...] = (
 
 
 def best_scale(size: Sequence[float], room: Sequence[float]) -> Scale:
-    """The largest scale at which a size fits the room, mm; the smallest there is where none does.
+    """The largest scale at which a size fits the room, both in mm; the smallest scale where none does.
 
     >>> best_scale((400, 100), (150, 70)).words
     '1:3'

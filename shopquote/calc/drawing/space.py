@@ -1,7 +1,8 @@
-"""A part that bends in space: three views in first or third angle, and an oblique picture with letters.
+"""Drawing of a part that bends in space: three views in first or third angle, and an oblique picture.
 
-Views as in ISO 5456-2; the letters of the legs stand in a schedule beside the picture, since a slanting
-leg is nowhere seen in its true length. Millimetres of the part and of paper. Begin at `draw_space`.
+Views are as in ISO 5456-2. Legs are lettered in the picture and their lengths listed in a schedule, since an
+oblique leg is seen in its true length in no view. Millimetres of the part and of paper. Begin at
+`draw_space`.
 """
 
 from collections.abc import Sequence
@@ -24,7 +25,7 @@ from shopquote.calc.lettering import counting_letter
 from shopquote.calc.units import Length, Unit, show_length
 
 Vector = tuple[float, float, float]
-# Right and up of the paper, in the part's x, y and z.
+# A viewing direction: the paper's right and up as vectors in the part's coordinates.
 Look = tuple[Vector, Vector]
 
 FRONT: Look = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
@@ -36,12 +37,12 @@ OBLIQUE: Look = ((_C, 0.0, -_C), (_S, 1.0, _S))
 
 BETWEEN_MM = 20.0  # between two views, room for a size included
 ROUND_POINTS = 24  # round a bar seen from its end
-SEEN_END_ON = 0.02  # a bar that runs this little across the paper is seen from its end
+SEEN_END_ON = 0.02  # length on paper of a unit vector along the bar below which it is seen from its end
 
 
 @dataclass(frozen=True, slots=True)
 class SpacePart:
-    """What the views need of a part."""
+    """What the views of a part in space need."""
 
     runs: tuple[Run, ...]
     section: Section
@@ -55,7 +56,7 @@ class SpacePart:
 def draw_space(
     part: SpacePart, room: tuple[float, float], projection: Projection, *, size: float = 3.5
 ) -> tuple[Drawing, str]:
-    """The three views and the oblique picture within `room` mm, and their scale in words."""
+    """Draw the three views and the oblique picture within `room` in mm; gives also their scale in words."""
     stops = trace(part.runs, part.section)
     reach = part.section.height_mm
     spans = {look: _span(stops, look, reach) for look in (FRONT, FROM_ABOVE, FROM_LEFT, OBLIQUE)}
@@ -80,7 +81,7 @@ def draw_space(
 
 
 def draw_symbol(projection: Projection) -> Drawing:
-    """The sign of the projection (ISO 5456-2): a cone seen from its side, and from its small end."""
+    """The symbol of the projection method (ISO 5456-2): a truncated cone in two views."""
     pencil = Pencil(1.0, 3.5)
     first = projection == "first angle"
     cone, rings = (0.0, 12.0) if first else (12.0, 0.0)
@@ -93,7 +94,7 @@ def draw_symbol(projection: Projection) -> Drawing:
 
 
 def flattened(point: Vector, look: Look) -> Point:
-    """A point of the part as a look shows it on paper."""
+    """A point of the part projected onto the paper."""
     right, up = look
     return (
         point[0] * right[0] + point[1] * right[1] + point[2] * right[2],
@@ -113,9 +114,9 @@ def _extent(edges: Sequence[Sequence[Point]]) -> tuple[Point, Point]:
 
 @dataclass(frozen=True, slots=True)
 class Slant:
-    """A mitred end: towards its long point, into the bar, how far the short point lies back, mm.
+    """A mitred end: unit vectors towards its long point and into the bar, set-back of the short point in mm.
 
-    `high`, `low`: reach of the section towards the long point and away from it.
+    `high`, `low`: extent of the section in mm towards the long point and away from it.
     """
 
     long: Vector
@@ -125,16 +126,17 @@ class Slant:
     low: float
 
     def sawn(self, offset: Vector) -> Vector:
-        """A point of the end's section, as an offset from its middle, moved onto the sawn face."""
+        """A point of the section, as an offset from the bar's end, moved along the bar onto the sawn face."""
         share = (self.high - dot(offset, self.long)) / (self.high - self.low)
         return add(offset, times(self.into, share * self.back_mm))
 
 
 def slants(part: SpacePart, stops: Sequence[Stop]) -> tuple[Slant | None, Slant | None]:
-    """The mitres of both ends as they lie in space.
+    """The mitres of both ends in space.
 
-    A mitre is sawn across the larger side of the bar as it lies at that end, in the plane of its bend where
-    both are alike. As in the flat drawing a plus has its long point on the inside of a bend to the left.
+    A mitre is sawn across the larger side of the bar as it lies at that end, or in the plane of the bend
+    where both are equal. As in the drawing of a plane part, a positive mitre has its long point on the inside
+    of a left bend.
     """
     start = _slant(part, stops[0], 0, stops[0].along)
     return start, _slant(part, stops[-1], 1, times(stops[-1].along, -1.0))
@@ -156,7 +158,7 @@ def _slant(part: SpacePart, stop: Stop, place: Literal[0, 1], into: Vector) -> S
 
 
 def _section_at(part: SpacePart, stop: Stop) -> list[Vector]:
-    """Corners of the section, as offsets from the centre line; of round bar points round it."""
+    """Corners of the section as offsets from the centre line; for round bar points on its circle."""
     if not part.section.form.step:
         radius = part.section.sizes_mm[0] / 2 * stop.scale
         turns = (2 * pi * step / ROUND_POINTS for step in range(ROUND_POINTS))
@@ -174,7 +176,7 @@ def _section_at(part: SpacePart, stop: Stop) -> list[Vector]:
 
 
 class _View:
-    """Draws one look at the bar after another on the same paper."""
+    """Draws several views of the bar on the same paper."""
 
     def __init__(self, pencil: Pencil, part: SpacePart, stops: Sequence[Stop], factor: float) -> None:
         self.pencil, self.part, self.stops, self.factor = pencil, part, stops, factor
@@ -202,7 +204,7 @@ class _View:
         self.pencil.size_between(p, q, text, along, sides=(side,), offsets=(7, 9, 11, 13))
 
     def _letters(self, look: Look, shift: Point) -> None:
-        """The letter of every leg beside it, in the order of the bar."""
+        """Draw the letter of every leg beside it, in order along the bar."""
         letter = 0
         for index, run in enumerate(self.part.runs):
             if run.is_curve:
@@ -216,7 +218,7 @@ class _View:
             letter += 1
 
     def _worked(self, look: Look, shift: Point) -> None:
-        """Where each kind of hole is, and what is done to the ends."""
+        """Draw notes of each kind of hole and of the work on the ends."""
         ways = [pi / 4 + turn * pi / 4 for turn in (0, 2, 4, 6, 1, 3, 5, 7)]
         noted: set[tuple[int, int]] = set()
         for hole in self.part.holes:
@@ -241,7 +243,7 @@ class _View:
             note_weld(self.pencil, (x + shift[0], y + shift[1]), weld.sign, ways)
 
     def _on_bar(self, flat_mm: float, look: Look) -> Point:
-        """A place on the straight bar as it lies on the finished part."""
+        """A position on the straight bar as a point on paper of the finished part."""
         at = 0.0
         for index, run in enumerate(self.part.runs):
             if flat_mm <= at + run.flat_mm or index == len(self.part.runs) - 1:
@@ -262,7 +264,7 @@ class _View:
         return x * self.factor, y * self.factor
 
     def _edges(self, look: Look) -> list[list[Point]]:
-        """What is seen of the bar: both sides of a round one, the edges along any other, and its ends."""
+        """The visible lines of the bar: both sides of a round one, the edges of any other, and its ends."""
         if not self.part.section.form.step:
             return self._round_edges(look)
         corners = [self._corners(stop, look) for stop in self.stops]
@@ -290,7 +292,7 @@ class _View:
                 edges.append([*face, face[0]])
             if hypot(dx, dy) < SEEN_END_ON:
                 continue
-            # What is seen as the edge of a round bar lies square to it and to the look.
+            # The contour of a round bar is perpendicular to the bar and to the viewing direction.
             aside = _square_to(stop.along, look)
             for side, way in zip(sides, (1.0, -1.0), strict=True):
                 offset = times(aside, way * radius * stop.scale)
@@ -304,7 +306,7 @@ class _View:
 
 
 def _square_to(along: Vector, look: Look) -> Vector:
-    """To the left of a direction as it is seen: lies in the paper, of length 1."""
+    """The unit vector in the plane of the paper to the left of a direction as seen."""
     dx, dy = flattened(along, look)
     right, up = look
     seen = add(times(right, -dy / dot(right, right)), times(up, dx / dot(up, up)))

@@ -1,7 +1,7 @@
-"""The straight bar before bending: its length to scale, where each bend lies and where its marks stand.
+"""Drawing of the straight bar before bending, with the marks and zones of its bends.
 
-Marks are measured from the shop's datum and stand as running sizes from an origin circle (ISO 129-1). The
-height of the bar is not to scale. Begin at `draw_straight`.
+Marks are running dimensions (ISO 129-1) from an origin circle at the shop's datum. The bar's length is to
+scale, its height is not. Begin at `draw_straight`.
 """
 
 from collections.abc import Sequence
@@ -19,21 +19,21 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, Unit, show_length, show_mark
 
 BAR_MM = 6.0  # height of the bar on paper
-TICK_MM = 4.0  # a mark stands out so far above the bar
+TICK_MM = 4.0  # length of a mark above the bar
 LABEL_GAP_MM = 1.2
 ORIGIN_MM = 1.2  # radius of the circle at the datum
-ORIGIN_ROOM_MM = 4.5  # it and its 0 take up so much on either side
+ORIGIN_ROOM_MM = 4.5  # room that it and its 0 need on either side
 HATCH_MM = 2.2
-SHORTEST_MM = 2.5  # a hole in the end of a long bar is drawn at least so deep
+SHORTEST_MM = 2.5  # least depth at which a hole in the end of a long bar is drawn
 HOLE_MM = 2.0  # largest ring of a hole
-LETTER_MM = 2.6  # its letter so far below the bar
-# More marks than these on one curve are ticks alone; their figures are a table.
+LETTER_MM = 2.6  # distance of its letter below the bar
+# A curve with more marks than these has ticks without figures, which are in a table.
 MOST_LABELS = 8
 
 
 @dataclass(frozen=True, slots=True)
 class StraightMark:
-    """One mark on the straight bar: what it is for, and its place from the datum and from the start."""
+    """One mark on the straight bar: its label, and its position from the datum and from the start."""
 
     label: str
     at: Length
@@ -43,9 +43,9 @@ class StraightMark:
 def draw_straight(
     answer: PartAnswer, unit: Unit, width: float, *, end_holes: EndHoles = ((), ()), size: float = 3.5
 ) -> Drawing:
-    """The bar over `width` mm of paper, with its cut length and every mark.
+    """Draw the bar over `width` mm, with its cut length and every mark.
 
-    `end_holes`: the holes along the bar that are drilled into its start and into its finish end.
+    `end_holes`: the holes along the bar in its start and in its finish end.
     """
     cut = answer.cut.mm_float
     factor = width / cut if cut else 1.0
@@ -69,7 +69,7 @@ def draw_straight(
 
 
 def marks_of(answer: PartAnswer) -> list[StraightMark]:
-    """The marks made on the bar, in order from its start; of a curve with many small bends its ends."""
+    """The marks on the bar, in order from its start; for a curve with many small bends its ends."""
     marks = []
     for number, bend in enumerate(answer.bends, start=1):
         if bend.hits > 1:
@@ -85,7 +85,7 @@ def marks_of(answer: PartAnswer) -> list[StraightMark]:
 
 
 def from_start_mm(mark: Length, answer: PartAnswer) -> float:
-    """A mark's place from the start of the bar, mm, whichever datum it is measured from."""
+    """Position in mm of a mark from the start of the bar, whatever the shop's datum."""
     if answer.datum == "finish":
         return answer.cut.mm_float - mark.mm_float
     if answer.datum == "middle":
@@ -94,7 +94,7 @@ def from_start_mm(mark: Length, answer: PartAnswer) -> float:
 
 
 def _zone(pencil: Pencil, bend: BendAnswer, number: int, factor: float) -> None:
-    """The stretch that a bend takes up, hatched, with the number of the bend."""
+    """Draw the zone of a bend, hatched, with its number."""
     start, end = bend.mark.start.mm_float * factor, bend.mark.end.mm_float * factor
     for x in (start, end):
         pencil.line(((x, 0), (x, BAR_MM)), layer="marks", ink=None)
@@ -110,7 +110,7 @@ def _zone(pencil: Pencil, bend: BendAnswer, number: int, factor: float) -> None:
 
 
 def _splices(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
-    """Where pieces are welded together: a thick stroke through the bar with a W on it."""
+    """Draw splice welds: a thick stroke through the bar with a W on it."""
     for at in answer.welds_at:
         middle = at.mm_float * factor, BAR_MM / 2
         pencil.line(((middle[0], 0), (middle[0], BAR_MM)), "thick", "marks", ink=None)
@@ -120,7 +120,7 @@ def _splices(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
 
 
 def _labels(pencil: Pencil, answer: PartAnswer, unit: Unit, factor: float) -> None:
-    """A stroke at each mark and its figure above it; standing and pushed aside where two would touch."""
+    """Draw a stroke at each mark with its figure; figures that would overlap stand upright, pushed apart."""
     marks = marks_of(answer)
     at = [mark.from_start_mm * factor for mark in marks]
     figures = [
@@ -142,7 +142,7 @@ def _labels(pencil: Pencil, answer: PartAnswer, unit: Unit, factor: float) -> No
 
 
 def _side_by_side(at: Sequence[float], figures: Sequence[str], origin: float, size: float) -> bool:
-    """Whether figures find room lying above their marks, clear of one another and of the origin's 0."""
+    """Whether horizontal figures fit above their marks without touching each other or the origin's 0."""
     halves = [text_width(shown, size) / 2 for shown in figures]
     spans = [(x - half, x + half) for x, half in zip(at, halves, strict=True)]
     spans.append((origin - ORIGIN_ROOM_MM, origin + ORIGIN_ROOM_MM))
@@ -155,7 +155,7 @@ def _origin_mm(answer: PartAnswer, width: float) -> float:
 
 
 def _holes(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
-    """A ring at each hole, across as it lies on its face, and the letter of its kind below the bar."""
+    """Draw a ring at each hole, at its position across the bar, and its kind's letter below the bar."""
     width = max(answer.section.width_mm(), answer.section.depth_mm())
     for hole in answer.hole_marks:
         x = hole.at.mm_float * factor
@@ -167,7 +167,7 @@ def _holes(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
 
 
 def _end_holes(pencil: Pencil, answer: PartAnswer, holes: EndHoles, factor: float) -> None:
-    """Holes along the bar: both sides dashed to their depth, across in the bar's proportion."""
+    """Draw holes along the bar: both sides dashed to their depth, with the diameter in proportion."""
     whole = answer.cut.mm_float * factor
     across = max(answer.section.width_mm(), answer.section.depth_mm())
     for end, into, drilled in ((0.0, 1.0, holes[0]), (whole, -1.0, holes[1])):
@@ -184,9 +184,9 @@ def _end_holes(pencil: Pencil, answer: PartAnswer, holes: EndHoles, factor: floa
 
 
 def _spread_out(places: Sequence[float], wide: float) -> list[float]:
-    """Places at least `wide` apart, each as near to where it was as their order allows.
+    """Positions moved to be at least `wide` apart, each as little as their order allows.
 
-    Touching neighbours are gathered into one group that is centred on the mean of its members.
+    Overlapping neighbours form a group that is centred on the mean of its members.
     """
     groups: list[list[float]] = []
     for place in places:
@@ -208,7 +208,7 @@ def _ticks(pencil: Pencil, places_mm: Sequence[float], factor: float) -> None:
 
 
 def _origin(pencil: Pencil, answer: PartAnswer, width: float) -> None:
-    """The circle at the end (or the middle) from which all marks are measured."""
+    """Draw the origin circle at the datum from which all marks are measured."""
     x = _origin_mm(answer, width)
     pencil.arc(DrawnArc((x, BAR_MM + TICK_MM / 2), ORIGIN_MM, 0.0, 360.0, "thick", "marks"), ink=None)
     pencil.line(((x, BAR_MM), (x, BAR_MM + TICK_MM / 2 - ORIGIN_MM)), "thin", "marks", ink=None)
@@ -217,5 +217,5 @@ def _origin(pencil: Pencil, answer: PartAnswer, width: float) -> None:
 
 
 def _tenths(length: Length) -> str:
-    """Millimetres to a tenth, as the bar is sawn."""
+    """Millimetres rounded to a tenth, as the bar is sawn."""
     return f"{length.mm_float:.1f}".removesuffix(".0")

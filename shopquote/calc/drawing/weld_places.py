@@ -1,7 +1,6 @@
-"""Where a weld sits on a part: on an end, a leg or a bend, as a job file says it. Begin at `weld_place`.
+"""Positions of welds on parts as typed: "A start", "B leg 2", "C bend 1". Begin at `weld_place`.
 
-A place is words: "A start", "B leg 2", "C bend 1". A leg is one of the shape's words, a bend one of its
-curves, both counted from the start of the bar.
+A leg is a leg word of the shape, a bend one of its curves, both numbered from the start of the bar.
 """
 
 import re
@@ -24,7 +23,7 @@ _WORDS = re.compile(r"(?P<mark>.*\S)\s+(?:(?P<end>start|finish)|(?P<on>leg|bend)
 
 @dataclass(frozen=True, slots=True)
 class WeldPlace:
-    """A part and the place on it; `number` counts legs or bends from 1, of an end it is 0."""
+    """A part and the spot on it; `number` is that of the leg or bend from 1, 0 for an end."""
 
     mark: str
     spot: Spot
@@ -33,7 +32,7 @@ class WeldPlace:
 
 @dataclass(frozen=True, slots=True)
 class PlacedWeld:
-    """A weld at a place of one piece; `each`: how many are there, None where they cannot be told apart."""
+    """A weld at a place of one piece; `each`: how many welds are there, None where that is unknown."""
 
     weld: WeldSpec
     place: WeldPlace
@@ -41,7 +40,7 @@ class PlacedWeld:
 
 
 def weld_place(text: str) -> WeldPlace | None:
-    """The place that the words say; None for other words.
+    """The place that a text means, or None.
 
     >>> weld_place("B leg 2")
     WeldPlace(mark='B', spot='leg', number=2)
@@ -60,7 +59,8 @@ def placed_welds(job: JobSpec, part: PartSpec) -> tuple[PlacedWeld, ...]:
     placed = []
     for weld in job.welds:
         places = [place for place in map(weld_place, weld.at) if place and place.mark == part.mark]
-        # A weld named on both parts that it joins is the same weld: each part shows all of them.
+        # A weld may be placed on both parts that it joins; it is the same weld, so each part shows all of
+        # them.
         each = Fraction(weld.count, part.per_set * len(places)) if places else Fraction(0)
         whole = each.numerator if each.denominator == 1 else None
         placed += [PlacedWeld(weld, place, whole) for place in places]
@@ -68,7 +68,7 @@ def placed_welds(job: JobSpec, part: PartSpec) -> tuple[PlacedWeld, ...]:
 
 
 def most_places(part: PartSpec, spot: Spot, unit: Unit) -> int | None:
-    """Legs, or bends at most, that a part's words make; None of its ends and where the words are wrong."""
+    """Greatest number of legs, or of bends, that a part's words make; None for ends and unreadable shapes."""
     if spot not in ("leg", "bend"):
         return None
     if part.shape is None:
@@ -76,15 +76,15 @@ def most_places(part: PartSpec, spot: Spot, unit: Unit) -> int | None:
     try:
         words = parse_shape(part.shape, unit)
     except InputError:
-        return None  # told of the shape itself
+        return None  # the shape's own fault is reported
     if spot == "leg":
         return sum(isinstance(word, Leg) for word in words)
-    # A joggle bends twice, and so does an eye with its neck.
+    # A joggle has two bends, and so has an eye with its neck; hence twice is an upper limit.
     return 2 * sum(not isinstance(word, Leg | Turn | Taper | Twist) for word in words)
 
 
 def run_of_leg(runs: Sequence[Run], words: Sequence[Word], number: int) -> int | None:
-    """Which run a leg lies in; legs that follow one another are one straight. None: there is no such leg."""
+    """Index of the run in which a leg lies (consecutive legs are one straight), or None."""
     if not words:
         return 0 if number == 1 else None
     legs = [at for at, word in enumerate(words, start=1) if isinstance(word, Leg)]
@@ -95,13 +95,13 @@ def run_of_leg(runs: Sequence[Run], words: Sequence[Word], number: int) -> int |
 
 
 def run_of_bend(runs: Sequence[Run], number: int) -> int | None:
-    """Which run a bend is, as drawings number them; None: there is no such bend."""
+    """Index of the run of a bend by its number on drawings, or None."""
     curves = [at for at, run in enumerate(runs) if run.is_curve]
     return curves[number - 1] if number <= len(curves) else None
 
 
 def run_at(place: WeldPlace, runs: Sequence[Run], words: Sequence[Word]) -> int | None:
-    """Which run a weld sits on; None where the part has no such leg or bend."""
+    """Index of the run on which a weld is; None where the part has no such leg or bend."""
     if place.spot == "leg":
         return run_of_leg(runs, words, place.number)
     if place.spot == "bend":

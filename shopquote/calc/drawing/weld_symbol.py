@@ -1,8 +1,8 @@
-"""The symbol of a weld: ISO 2553 (system A) with the first angle, AWS A2.4 with the third.
+"""Weld symbols: by ISO 2553 (system A) with first-angle projection, by AWS A2.4 with third-angle.
 
-Drawn for a weld on the arrow's side: by ISO on the solid line with its dashed one below, by AWS below the
-line. Sizes in the job's own words. Millimetres of paper. `draw_weld_symbol` draws one alone, `note_weld`
-one whose arrow stands on the part.
+Drawn for a weld on the arrow side: by ISO on the solid line with the dashed one below, by AWS below the line.
+Sizes as typed in the job. Millimetres on paper. `draw_weld_symbol` draws one alone, `note_weld` one with its
+arrow on the part.
 """
 
 from collections.abc import Sequence
@@ -23,15 +23,16 @@ TAIL_MM = 3.0
 DASHED_MM = 1.4
 AIR_MM = 1.4
 BEGINS_MM = 3.0  # of the line, before the first figure
-# Tried in this order: the shortest line that leads the words to free paper is the easiest to follow.
+# Lengths of the leader, tried in this order: the shortest one that reaches free paper is the easiest to
+# follow.
 LENGTHS_MM = (8.0, 12.0, 17.0, 23.0, 30.0, 38.0)
 
 
 @dataclass(frozen=True, slots=True)
 class WeldSign:
-    """What a symbol says and by which standard; `each` welds of that length, None where not told.
+    """The content of a symbol; `each`: number of welds of that length, None where unknown.
 
-    `unit`: the job's, of sizes that nobody typed.
+    `projection` decides the standard; `unit` is the job's, for calculated sizes.
     """
 
     weld: WeldSpec
@@ -42,22 +43,22 @@ class WeldSign:
 
     @property
     def by_iso(self) -> bool:
-        """Whether it is drawn by ISO 2553, not by AWS A2.4."""
+        """Whether it is drawn by ISO 2553 rather than AWS A2.4."""
         return self.projection == "first angle"
 
     @property
     def before(self) -> str:
-        """The size, before the sign; AWS A2.4 writes the leg alone, whatever was typed."""
+        """The size, left of the sign; AWS A2.4 gives the leg, also where a throat was typed."""
         typed = self.weld.leg
         if self.by_iso:
             return iso_weld_size(self.weld.kind, typed.text)
-        # Rounded up: no leg is told that would leave less throat than was asked for.
+        # Rounded up, since a leg rounded down would give less throat than was asked for.
         leg = Say(self.unit).up(typed.length.mm_float)
         return leg if typed.text[:1] == "a" else typed.text.removeprefix("z")
 
     @property
     def after(self) -> str:
-        """Number and length, after the sign."""
+        """Number and length, right of the sign."""
         length = self.weld.length.text
         if self.each is None or self.each == 1:
             return length
@@ -65,19 +66,19 @@ class WeldSign:
 
     @property
     def line_mm(self) -> float:
-        """How long its reference line is."""
+        """Length of its reference line in mm."""
         words = text_width(self.before, self.size) + text_width(self.after, self.size)
         return BEGINS_MM + words + 2 * AIR_MM + GLYPH_MM + 2.0
 
     @property
     def whole_mm(self) -> float:
-        """From the arrow's end of the line to the end of the tail."""
+        """Length in mm from the arrow's end of the reference line to the end of the tail."""
         return self.line_mm + TAIL_MM + 1.0 + text_width(self.weld.process, self.size)
 
 
 @dataclass(frozen=True, slots=True)
 class DrawnWeld:
-    """A symbol and where its arrow stands: which run, and where on it."""
+    """A symbol and where its arrow points: index of the run, and the spot on it."""
 
     sign: WeldSign
     run: int
@@ -87,7 +88,7 @@ class DrawnWeld:
 def draw_weld_symbol(
     weld: WeldSpec, projection: Projection, *, size: float = 3.5, unit: Unit = "mm"
 ) -> Drawing:
-    """Arrow, line, the sign with its size before and its length after, its process behind."""
+    """Draw arrow, reference line, sign with size and length, and the process in the tail."""
     pencil = Pencil(1.0, size)
     _draw(pencil, WeldSign(weld, projection, size, weld.count, unit), (0.0, 0.0), 1)
     pencil.line(LEADER, "thin", "notes")
@@ -96,7 +97,7 @@ def draw_weld_symbol(
 
 
 def note_weld(pencil: Pencil, tip: Point, sign: WeldSign, ways: Sequence[float]) -> None:
-    """The symbol with its arrow on `tip`, where it disturbs least; `ways`: how its leader may leave."""
+    """Draw the symbol with its arrow on `tip` where it overlaps least; `ways`: directions of its leader."""
     pencil.best(_noted(pencil, tip, sign, way, length) for way in ways for length in LENGTHS_MM)
 
 
@@ -119,7 +120,7 @@ def _noted(pencil: Pencil, tip: Point, sign: WeldSign, way: float, length: float
 
 
 def _draw(pencil: Pencil, sign: WeldSign, at: Point, side: int) -> None:
-    """Line, sign and tail from the arrow's end of the line, to either side; read rightwards."""
+    """Draw line, sign and tail from the arrow's end of the line to `side`; text reads rightwards."""
     size, up = sign.size, 1.0 if sign.by_iso else -1.0
     left = at[0] if side > 0 else at[0] - sign.line_mm
     end = at[0] + side * sign.line_mm
@@ -140,7 +141,7 @@ def _draw(pencil: Pencil, sign: WeldSign, at: Point, side: int) -> None:
 
 
 def _sign(pencil: Pencil, weld: WeldSpec, foot: Point, up: float) -> None:
-    """A fillet's triangle, upright leg first; the V of a groove; the box of a plug; the ring of a spot."""
+    """Draw the sign: a fillet's triangle, a groove's V, a plug's box, a tack's circle."""
     x, y = foot
     right, high = x + GLYPH_MM, y + up * GLYPH_MM
     if weld.kind == "fillet":

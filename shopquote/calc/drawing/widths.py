@@ -1,4 +1,4 @@
-"""Widths of the drawing's type, so that texts can be placed before they are set.
+"""Character widths of the drawings' typeface, so that texts can be placed before they are typeset.
 
 Fira Sans Condensed Medium (SIL Open Font Licence 1.1), thousandths of the type's height; a test reads them
 again from the font. A character that is not here counts as a wide one.
@@ -95,13 +95,13 @@ _AT_WIDTH = {
     900: "→",
     924: "@",
 }
-# A character that the table lacks counts as a wide one: too much air rather than two texts on one another.
+# Width of characters that are not in the table: too much space is better than overlapping texts.
 _WIDE = 640
 _WIDTHS = {character: width for width, characters in _AT_WIDTH.items() for character in characters}
 
 
 def text_width(text: str, size: float) -> float:
-    """Width of a text in the drawing's type, in the unit of `size`.
+    """Width of a text in the drawings' typeface, in the unit of `size`.
 
     >>> round(text_width("0", 10), 2)
     5.33

@@ -1,8 +1,8 @@
-"""What is worked into a flat part: its holes with their places, its sawn and worked ends, its welds.
+"""Holes, ends and welds in the drawing of a plane part.
 
-A hole is seen face on as a circle, or from the side as what is hidden behind the face, by which face it
-is drilled from. Millimetres of paper, y up; `depth` of the bar as drawn.
-Begin at `draw_holes`, `note_ends` and `note_welds`.
+A hole is drawn as a circle or from the side as hidden lines, depending on the face it is drilled from.
+Millimetres on paper, y up; `depth` is that of the bar as drawn. Begin at `draw_holes`, `note_ends` and
+`note_welds`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -20,19 +20,20 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import HoleSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 
-# Holes along the bar by the end that they are drilled into: start, finish.
+# Holes along the bar: those in its start, those in its finish end.
 EndHoles = tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]]
-# A crowd of sizes says less than a table: more places or kinds than these are in the table alone.
+# Greatest number of holes with dimensions; more are dimensioned in the table only, which is then easier to
+# read.
 MOST_PLACES = 8
 SIZE_OFFSETS = (5.5, 11.0, 16.5, 22.0, 27.5, 33.0)
 CROSS_MM = 1.4
 SMALLEST_MM = 0.4
-FAR_MM = (6.0, 9.0, 13.0, 18.0, 24.0, 31.0, 39.0)  # how long the line of a note on an end may be
+FAR_MM = (6.0, 9.0, 13.0, 18.0, 24.0, 31.0, 39.0)  # possible lengths of the leader of a note on an end
 
 
 @dataclass(frozen=True, slots=True)
 class DrawnHole:
-    """One hole with its mark on the straight bar, how its place was typed, and if its face is seen."""
+    """One hole with its mark on the straight bar, its position as typed, and whether it is seen face on."""
 
     mark: HoleMark
     spec: HoleSpec
@@ -49,7 +50,7 @@ class DrawnHole:
 
 @dataclass(frozen=True, slots=True)
 class DrawnEnds:
-    """Both ends of a piece; `in_plane`: its mitres are seen as slants, not from the side."""
+    """Both ends of a piece; `in_plane`: mitres are seen as slanted edges."""
 
     ends: tuple[End, End]
     mitres: Mitres | None
@@ -58,7 +59,7 @@ class DrawnEnds:
     holes: EndHoles = ((), ())
 
     def degrees(self) -> tuple[float, float]:
-        """The slants that are seen, degrees off square."""
+        """The mitres as seen, in degrees off square."""
         if not self.in_plane:
             return 0.0, 0.0
         first, last = (float(end.mitre) if end.kind == "mitre" else 0.0 for end in self.ends)
@@ -67,9 +68,9 @@ class DrawnEnds:
         return first, -last if turned else last
 
     def words(self, place: int, *, alone: bool = False) -> str:
-        """What is told of one end: its mitre with its short point, then whatever else is done to it.
+        """The note of one end: its mitre with its short point, then its other work.
 
-        alone: of a straight piece, whose short face bears a size of its own.
+        alone: the piece is straight, so that its short face has a dimension of its own.
         """
         end = self.ends[place]
         told = [*map(str, end.forms), *map(_in_end, self.holes[place])]
@@ -88,7 +89,7 @@ def _in_end(hole: HoleSpec) -> str:
 
 
 def draw_holes(pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stretch], depth: float) -> None:
-    """Every hole with its letter, size and place along its leg as typed; in a crowd with its letter alone."""
+    """Draw every hole with letter, size and position as typed; where there are many, with its letter only."""
     noted: set[tuple[int, int]] = set()
     placed: set[tuple[int, str]] = set()
     seen = outline_holes(pencil, holes, drawn, depth)
@@ -108,7 +109,7 @@ def draw_holes(pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stret
 def outline_holes(
     pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stretch], depth: float
 ) -> list[tuple[DrawnHole, Stretch, float]]:
-    """The holes alone; gives each with its straight and how far along it stands, mm of paper."""
+    """Draw the holes without notes; gives each with its straight and its position along it in mm on paper."""
     seen = [(hole, stretch, _along(hole, stretch, pencil.scale)) for hole, stretch in _on(holes, drawn)]
     for hole, stretch, x in seen:
         _draw_one(pencil, hole, stretch, x, depth * pencil.scale)
@@ -116,7 +117,7 @@ def outline_holes(
 
 
 def _on(holes: Sequence[DrawnHole], drawn: Sequence[Stretch]) -> Iterator[tuple[DrawnHole, Stretch]]:
-    """Each hole with the straight that its leg lies in."""
+    """Each hole with the straight of its leg."""
     begins: dict[float, Stretch] = {}
     at = 0.0
     for stretch in drawn:
@@ -128,7 +129,7 @@ def _on(holes: Sequence[DrawnHole], drawn: Sequence[Stretch]) -> Iterator[tuple[
 
 
 def _along(hole: DrawnHole, stretch: Stretch, factor: float) -> float:
-    """How far along its straight a hole is drawn, mm of paper; beyond a break it counts from the far end."""
+    """Position in mm on paper of a hole along its straight; beyond a break measured from the far end."""
     x, whole = (hole.mark.at.mm_float - hole.mark.begins_mm) * factor, stretch.run.true_mm * factor
     shown = length_of(stretch)
     if not stretch.broken or x < shown / 3:
@@ -175,7 +176,7 @@ def _draw_one(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth
 
 
 def _size(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
-    """The place of a hole, from where its leg is measured."""
+    """Draw the dimension of a hole's position, from where its leg is measured."""
     heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
     from_mm = (hole.mark.measured_from_mm - hole.mark.begins_mm) * pencil.scale
     foot = away(stretch.start[:2], heading, from_mm)
@@ -184,7 +185,7 @@ def _size(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: fl
 
 
 def _note(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float, words: str) -> None:
-    """What is told of a kind of hole on one leg."""
+    """Draw the note of a kind of hole on one leg."""
     heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
     right = faces_of(stretch, depth / pencil.scale)[1] * pencil.scale
     tip = spot if hole.face_on else away(spot, heading - pi / 2, right)
@@ -193,7 +194,7 @@ def _note(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: fl
 
 
 def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: float) -> None:
-    """What is done to each end, over the bar where there is room, so that the drawing stays narrow."""
+    """Draw the note of each end, above the bar where there is room, so that the drawing stays narrow."""
     for place, (stretch, way) in enumerate(((drawn[0], -1), (drawn[-1], 1))):
         words = told.words(place, alone=len(drawn) == 1)
         if not words:
@@ -214,7 +215,7 @@ def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: 
 
 
 def note_welds(pencil: Pencil, welds: Sequence[DrawnWeld], drawn: Sequence[Stretch], depth: float) -> None:
-    """The symbol of each weld that has a place, its arrow on the face where the weld sits."""
+    """Draw the symbol of each placed weld with its arrow on the face where the weld is."""
     for weld in welds:
         stretch = drawn[weld.run]
         leans: tuple[float, ...]
@@ -230,7 +231,7 @@ def note_welds(pencil: Pencil, welds: Sequence[DrawnWeld], drawn: Sequence[Stret
 
 
 def _middle(stretch: Stretch, outer: float) -> tuple[Point, float]:
-    """The middle of a run on its face, of a bend on the outer one, and the way out of the metal there."""
+    """The middle of a run on its face (of a bend the outer one), and the direction out of the metal there."""
     x, y, heading = stretch.points[len(stretch.points) // 2]
     side = -pi / 2 if stretch.angle >= 0 else pi / 2
     if stretch.centre is not None:
@@ -244,7 +245,7 @@ def _middle(stretch: Stretch, outer: float) -> tuple[Point, float]:
 
 
 def _draw_end_hole(pencil: Pencil, hole: HoleSpec, end: Point, into: float, drawn: Sequence[Stretch]) -> None:
-    """Both sides of a hole along the bar, hidden behind its face."""
+    """Draw both sides of a hole along the bar as hidden lines."""
     deep = hole.deep.length.mm_float * pencil.scale if hole.deep is not None else length_of(drawn[0])
     half = drill_mm(hole) * pencil.scale / 2
     for side in (-1, 1):
@@ -253,7 +254,7 @@ def _draw_end_hole(pencil: Pencil, hole: HoleSpec, end: Point, into: float, draw
 
 
 def draw_short_face(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth_mm: float) -> None:
-    """Of a straight piece, along the face that has a short point: its length, in brackets as it follows."""
+    """Draw the length of a straight piece's short face, in brackets, since it follows from the mitre."""
     if len(drawn) > 1 or not told.in_plane or told.mitres is None:
         return
     stretch, depth = drawn[0], depth_mm * pencil.scale
