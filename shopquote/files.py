@@ -151,6 +151,7 @@ def _move(file: Path, path: Path) -> Path:
     try:
         return file.replace(path)
     except PermissionError as error:
+        # Windows refuses to replace a file that another program has open.
         for number in range(2, 100):
             other = path.with_name(f"{path.stem} ({number}){path.suffix}")
             if os.path.lexists(other):

@@ -196,6 +196,7 @@ def load_shop(
         on: the first day of work; all of its minutes count.
         weeks: the least number of weeks in the answer, with work or without.
     """
+    # A list, since the iterable is gone through once for each person.
     off = list(days_off)
     hours = [_Hours(person, _days_of(person, off)) for person in people]
     taken: dict[date, dict[str, Decimal]] = {}
@@ -236,6 +237,7 @@ def _place(
             continue
         found = _soonest(operation, minutes, hours, start, end)
         if found is None:
+            # Later operations are loaded all the same: their hours are needed once somebody is found.
             left_over[operation] = minutes
             continue
         one, stretches = found

@@ -110,6 +110,7 @@ def share_out(total: int, weights: dict[int, int]) -> dict[int, int]:
         whole = len(weights)
     parts = {key: total * weight // whole for key, weight in weights.items()}
     rest = total - sum(parts.values())
+    # sorted is stable, so equal remainders stay in the order of the weights.
     by_remainder = sorted(weights, key=lambda key: -(total * weights[key] % whole))
     for key in by_remainder[:rest]:
         parts[key] += 1

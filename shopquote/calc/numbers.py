@@ -18,6 +18,7 @@ LONGEST_NUMBER = 40
 EXPECTED_NUMBER = "a number such as 12, 7.5 or 1250"
 
 _SIGNED = re.compile(r"([+-]?) ?(.*)", re.DOTALL)
+# ASCII alone: \d would take the digits of every script, which no locale here writes.
 _PLAIN = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _BODY = re.compile(r"\d+(?:[ ',.]\d+)*|[.,]\d+", re.ASCII)
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:\D\d{3})+", re.ASCII)
@@ -56,6 +57,7 @@ def read_number(text: str, marks: NumberMarks | None = None) -> Decimal:
         raise Misread(quoted(text), EXPECTED_NUMBER)
     whole, decimals = grouped(body, marks), _with_decimals(body, marks)
     if whole is not None and decimals is not None:
+        # Both readings are possible, as of 1,250.
         decimals = _decided(body, marks, whole, decimals)
         return Decimal(sign + decimals)
     reading = decimals if decimals is not None else whole

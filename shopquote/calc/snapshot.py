@@ -51,6 +51,7 @@ class Snapshot(Generic[Made]):
 
     def text(self, value: Made) -> str:
         """The value as JSON text; equal values give equal texts, so that seals can be compared."""
+        # No spaces, and one fixed form, for the seal is made of this text.
         return json.dumps({"format": FORMAT, self.word: to_plain(value)}, separators=(",", ":"))
 
     def read(self, text: str) -> Made:
@@ -65,6 +66,7 @@ class Snapshot(Generic[Made]):
         except InputError:
             if not self.asides:
                 raise
+            # What is printed must be readable, even if a field that no paper prints is not.
             return from_plain(self.made, {**content, **self.asides})
 
     def _content(self, text: str) -> Content:

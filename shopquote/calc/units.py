@@ -299,6 +299,7 @@ def show_angle(degrees: float) -> str:
 
 def _show_exact(length: Length, unit: Unit) -> str:
     if unit == "in":
+        # As on a ruler where it is exact, else in decimals of an inch, else in millimetres, which always are.
         for denominator in (1, 2, 4, 8, 16, 32, 64):
             if (length.inches * denominator).denominator == 1:
                 return show_inches(length, denominator)
@@ -318,6 +319,7 @@ def _half_up(value: Fraction) -> int:
 
 
 def _exact(value: Decimal | Fraction | int | float | str) -> Fraction:
+    # repr gives the shortest digits that mean the float: 0.1, not its binary value.
     return Fraction(value) if not isinstance(value, float) else Fraction(repr(value))
 
 

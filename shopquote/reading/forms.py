@@ -90,6 +90,7 @@ class Form:
 
     def match(self, headings: Iterable[str]) -> dict[str, str]:
         """The file's heading for each column found, by column name; its own name comes before aliases."""
+        # Reversed, so that of two headings with the same key the first counts.
         found = {heading_key(heading): heading for heading in reversed(list(headings))}
         matched = {}
         for column in self.columns:
@@ -172,6 +173,7 @@ class FilledForm:
         try:
             return column.kind.read(text, self.notation)
         except Misread as error:
+            # The usual value stands in, so that the rest of the row is checked too.
             self.faults.append(fault_of(error, *self.place(row), name))
             return column.usual
 

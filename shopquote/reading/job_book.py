@@ -154,6 +154,7 @@ def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault])
     values: dict[str, object] = {}
     told: set[str] = set()
     for place, cells in rows:
+        # People write "Title:" in forms of their own.
         word = str(cells[0]).rstrip(":").strip() if cells[0] is not None else ""
         column = by_heading.get(word.casefold())
         if column is None or column.key in values:
@@ -217,6 +218,7 @@ def _places(
     for position, found in enumerate(headings):
         if found is None:
             continue
+        # A heading may be wrapped over several lines of its cell.
         heading = by_heading.get(" ".join(str(found).split()).casefold())
         if heading is None or heading in places:
             expected = f"one of the headings {', '.join(known)}, each once"
@@ -253,6 +255,7 @@ def _put_holes(
     parts: Sequence[PlacedRow], holes: Sequence[PlacedRow], file: str, faults: list[Fault]
 ) -> None:
     """Move each row of holes into the part whose mark it names, as job files have them."""
+    # Reversed, so that the first of several parts with a mark gets the holes; a repeated mark is a fault.
     by_mark = {name_key(str(part["mark"])): part for part in reversed(parts) if "mark" in part}
     for hole in holes:
         mark = hole.pop("part", None)

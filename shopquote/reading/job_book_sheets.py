@@ -131,6 +131,7 @@ def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Fie
         value = _LOOKS_ESCAPED.sub("_x005F_", shown(value))
     cell.value = value  # type: ignore[assignment]
     if isinstance(value, str):
+        # openpyxl takes a text that begins with = for a formula otherwise.
         cell.data_type = "s"
 
 
@@ -143,6 +144,7 @@ def _offer_words(sheet: "Worksheet", column: Field, cells: str) -> None:
 
     if column.kind.words:
         listed = DataValidation(type="list", formula1=f'"{",".join(column.kind.words)}"', allow_blank=True)
+        # Not enforced: the reader takes other spellings, and reports what it does not know with its place.
         listed.showErrorMessage = False
         listed.add(cells)
         sheet.add_data_validation(listed)

@@ -117,6 +117,7 @@ class FieldTable:
 
     def __post_init__(self) -> None:
         """Index the fields."""
+        # By object, since the dataclass is frozen.
         object.__setattr__(self, "by_key", {column.key: column for column in self.columns})
 
     @property

@@ -120,6 +120,7 @@ class GradeName(FieldKind):
         """The grade's name on file; the text as typed after a fault."""
         shown = ", ".join(asked.grades[:MOST_SHOWN]) + (", ..." if len(asked.grades) > MOST_SHOWN else "")
         text = row.text(key, kinds.GRADE, expected=f"a grade on file: {shown}")
+        # Names on file come first: a shop may name a grade as a standard names another one.
         for grade in asked.grades:
             if kinds.grade_key(text) == kinds.grade_key(grade):
                 return grade
@@ -290,6 +291,7 @@ class Marks(Names):
 
     def _by_blanks(self, piece: str, known: Mapping[str, str]) -> list[str]:
         words = piece.split()
+        # Spaces separate only if a word is a mark: else it is one misspelt mark, and reported whole.
         is_list = kinds.name_key(piece) not in known and any(kinds.name_key(word) in known for word in words)
         return words if is_list else [piece]
 

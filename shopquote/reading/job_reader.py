@@ -83,6 +83,7 @@ class _JobReader:
         top = Row(self.faults, self.file, "", "", document, TOP_KEYS)
         if not top.has("format"):
             top.missing("format", f"format = {FORMAT} at the top of the file")
+        # By exact type: True is an int to Python, and equal to 1.
         elif type(document["format"]) is not int or document["format"] != FORMAT:
             top.fault(
                 "format", short(document["format"]), f"{FORMAT}, the one format that this version reads"
@@ -102,6 +103,7 @@ class _JobReader:
         head = self._row(JOB, "", document.get("job", {}))
         if not top.has("job"):
             top.missing("job", "a table [job] with title, customer, sets and units")
+            # Enough to go on with: the mistakes of the other tables are then reported in the same run.
             return {"title": "", "customer": "", "sets": 1, "units": "mm"}
         # Units first, since every length in the file is read by them.
         units = JOB.by_key["units"].kind.read(head, "units", self.asked, JOB.defaults["units"])
@@ -202,6 +204,7 @@ class _JobReader:
         rows = cast("list[object]", document[table.name] if specs else [])
         for number, (spec, row) in enumerate(zip(specs, rows, strict=True), 1):
             mark = spec.mark if isinstance(spec, PartSpec) else f"row {number}"
+            # Without a TOML row's values: its unknown keys were reported when it was read.
             placed = row if isinstance(row, PlacedRow) else {}
             yield spec, self._row(table, mark, placed)
 
@@ -270,4 +273,5 @@ def _row_name(row: object, number: int) -> str:
     try:
         return kinds.text(LONGEST_MARK, least=1).read(mark if isinstance(mark, str) else "", kinds.Notation())
     except Misread:
+        # The mark's own fault is reported where it is read.
         return f"row {number}"

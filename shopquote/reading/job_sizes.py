@@ -17,6 +17,7 @@ from shopquote.reading.job_kinds import Asked, FieldKind, as_text, quoted
 from shopquote.reading.kinds import Kind
 from shopquote.reading.rows import Row, short
 
+# Texts that can stand bare in TOML; TOML allows no leading zeros and no point without digits on both sides.
 _PLAIN_NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 _INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
 
@@ -52,6 +53,7 @@ class Size(FieldKind):
     def load(self, key: str, row: Any, unit: Unit) -> Measure | None:
         """The length with its text."""
         length, text = getattr(row, key), getattr(row, f"{key}_text")
+        # The stored length counts; the text is not read again, whatever it would mean by today's rules.
         return None if length is None or text is None else Measure(text, length)
 
     def shown(self, value: Any) -> str:
@@ -79,6 +81,7 @@ class WeldSize(Size):
         """The leg's length with the text as typed; a throat or named leg of a groove or plug is a fault."""
         found = super().read(row, key, asked, default)
         weld = str(row.get("kind") or "").strip().lower()
+        # Throat and leg are sizes of a fillet's triangle, which grooves and plugs do not have.
         if found is not None and found.text[0] in "az" and weld in ("groove", "plug"):
             told = f"of a {weld} a plain length: a is a fillet's throat, z its leg"
             row.fault(key, short(row.get(key)), told)
@@ -135,6 +138,7 @@ class Sizes(FieldKind):
         text = as_text(cells[0])
         if not isinstance(text, str):
             return text
+        # A comma separates lengths only before white space: 12,5 is one length with decimals.
         words = [word.strip() for word in re.split(r";|,(?=\s)", text)]
         return words[0] if len(words) == 1 else words
 
@@ -224,6 +228,7 @@ def _number_or_text(text: str) -> int | float | str:
     if _INTEGER.fullmatch(text) and str(int(text)) == text:
         return int(text)
     with suppress(ValueError):
+        # Only if it shows the same digits: 12.50 as a number cell would come back as 12.5.
         if repr(float(text)) == text:
             return float(text)
     return text

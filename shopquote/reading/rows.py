@@ -76,6 +76,7 @@ class Row:
         self._is_table = isinstance(values, Mapping)
         if isinstance(values, Mapping):
             for key in values:
+                # Not ignored: a misspelt key would lose its value without a word.
                 if key not in keys:
                     self.fault(key, short(key), f"one of the keys {', '.join(keys)}", nearest_word(key, keys))
         else:
@@ -127,6 +128,7 @@ class Row:
         try:
             return kind.read(value, Notation())
         except Misread as error:
+            # Of a text that is too long its length is reported, not its beginning.
             found = error.found if error.found.endswith(" characters") else short(value)
             self.fault(key, found, expected if error.expected == kind.expected else error.expected)
             return ""
@@ -182,6 +184,7 @@ class Row:
         value = self.get(key)
         if value is None or isinstance(value, bool):
             return bool(value)
+        # Only workbooks and forms have headings, and their cells say yes and no.
         self.fault(key, short(value), "yes or no" if self._headings else "true or false")
         return False
 
@@ -210,6 +213,7 @@ class Row:
             except TwoReadings as error:
                 self.fault(key, short(value), error.expected)
             except Misread as error:
+                # The kind names its limit with a unit, "above 0 mm", which is wrong in a job in inches.
                 above = error.expected.startswith("a length above 0")
                 found = error.found if isinstance(value, date) else short(value)
                 self.fault(key, found, "a length above zero" if above else error.expected)

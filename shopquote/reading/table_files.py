@@ -171,6 +171,7 @@ def _table(path: Path, lines: Iterable[tuple[int, list[str]]]) -> FileTable:
 
 def _headings(path: Path, cells: Sequence[str]) -> list[str]:
     headings = [str(cell).strip() for cell in cells]
+    # Spreadsheets export empty columns behind the last filled one.
     while headings and not headings[-1]:
         headings.pop()
     if len(headings) > MOST_COLUMNS:
@@ -194,6 +195,7 @@ def _refuse_strays(path: Path, number: int, cells: Sequence[str], headings: Sequ
 
 def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
     content = letters_of(bytes_of(path, LARGEST_FILE))
+    # Such as a workbook that was renamed to .csv.
     if "\x00" in content:
         raise InputError(f"{path} is not text; expected a CSV file.")
     if content.count("\n") > MOST_LINES:
@@ -208,6 +210,7 @@ def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
                     f"{path}, row {number}: {len(cells):,} cells; expected at most {MOST_COLUMNS}."
                 )
             yield number, [unguard_text(cell) for cell in cells]
+            # The next row's first line: a quoted cell of this one may have spanned several.
             number = reader.line_num + 1
     except csv.Error as error:
         raise InputError(f"{path}, line {reader.line_num}: not a CSV row: {error}.") from error

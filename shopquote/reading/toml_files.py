@@ -50,6 +50,7 @@ def parse_toml(text: str, name: str) -> dict[str, object]:
             document = tomllib.loads("\n".join(lines), parse_float=Decimal)
         except tomllib.TOMLDecodeError as error:
             number = _line_number(error, lines)
+            # At or before the last mended line there is no progress: give up rather than loop.
             slip = None if number <= last else _slip(lines[number - 1], str(error))
             if slip is None and faults:
                 break  # it may only be a consequence of a mistake reported already
@@ -110,6 +111,7 @@ def _slip_of_value(key: str, value: str) -> _Slip | None:
     if value[0] in "\"'":
         return _slip_of_quotes(key, value)
     if re.fullmatch(r"\d+,\d+", value):
+        # 1,250 may be either number; any other comma can only be a decimal one.
         point, whole = value.replace(",", "."), value.replace(",", "")
         cure = f"{point} or {whole}" if re.fullmatch(r"[1-9]\d{0,2},\d{3}", value) else point
         return _Slip(f"a number without a comma: {key} = {cure}")

@@ -67,6 +67,7 @@ def choose_suppliers(
     >>> plan.suppliers, plan.cost, plan.proven
     (('Near',), Decimal('70.0000'), True)
     """
+    # The clock serves a person's time limit and the time that is shown; no result depends on it otherwise.
     began = time.monotonic()
     _check(wants, offers, terms)
     offered = _offered(offers)
@@ -198,6 +199,7 @@ def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Su
     of_kind: dict[BarKind, list[int]] = {}
     # Sorted by code: of equally cheap choices the first is taken, whatever order the list on file has.
     for offer in sorted(offers, key=lambda offer: offer.code):
+        # No want can use it.
         if offer.kind not in most:
             continue
         s = names.index(offer.supplier)
@@ -206,6 +208,7 @@ def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Su
             of_kind.setdefault(offer.kind, []).append(len(items))
             items.append(item)
     blocks = [_block(want, of_kind) for want in wants]
+    # Every cost is a sum of multiples of these, so their common divisor divides all costs.
     grid = gcd(
         *(_units(step.price, "") for item in items for step in item.offer.steps),
         *(charge for supplier in suppliers for charge in (supplier.charge, supplier.kept)),

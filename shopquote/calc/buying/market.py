@@ -346,6 +346,7 @@ def _join(best: IntArray, weights: IntArray) -> tuple[IntArray, int]:
         for v in finite:
             weight = weights[v]
             np.minimum(joined[v:], best[: need + 1 - v] + weight, out=joined[v:])
+            # For fewer than v bars this count alone suffices.
             np.minimum(joined[:v], best[0] + weight, out=joined[:v])
         return np.minimum(joined, INFINITE), len(finite) * (need + 50)
     padded = np.concatenate((np.full(need, best[0], dtype=np.int64), best))

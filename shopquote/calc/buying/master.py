@@ -70,6 +70,7 @@ class WantMaster:
         self._infinite = highspy.kHighsInf
         self.solver = quiet_solver()
         self._spent = 0
+        # A row for each want: at least one of its choices in all.
         for _ in market.blocks:
             self.solver.addRow(1.0, self._infinite, 0, _ints([]), _floats([]))
         # Rows for each supplier: used >= free, and goods + lack >= free_from x free.
@@ -78,6 +79,8 @@ class WantMaster:
         self.goods_row: dict[int, int] = {}
         for s in self.freeing:
             self._row([(self.used_at[s], 1.0), (self.free_at[s], -1.0)])
+            # A slack at a price: the programme is feasible before columns with enough goods exist, and the
+            # multiplier of goods cannot exceed that price.
             lack = self._variable(float(MOST_GOODS), self._infinite)
             free_from = market.suppliers[s].free_from or 0
             self.goods_row[s] = self._row([(lack, 1.0), (self.free_at[s], -free_from * TIDY)])
@@ -113,6 +116,7 @@ class WantMaster:
         for slot, s in column.choice.links:
             if s in self.used_at:
                 key = (column.block, slot, s)
+                # used >= the shares that buy anything there: whoever does pays for the delivery.
                 if key not in self._links:
                     self._links[key] = self._row([(self.used_at[s], 1.0)])
                 terms.append((self._links[key], -1.0))
@@ -141,6 +145,7 @@ class WantMaster:
             return False
         if not limits.counts:
             return True
+        # Limits of other wants' items say nothing of this column.
         mine = {j for items in self.market.blocks[column.block].items for j in items}
         return all(low <= counts.get(j, 0) <= high for j, (low, high) in limits.counts.items() if j in mine)
 
@@ -152,6 +157,7 @@ class WantMaster:
         solution = self.solver.getSolution()
         values, duals = solution.col_value, solution.row_dual
         multipliers = Multipliers(self.scale, [0] * len(self.market.suppliers))
+        # Within the limit that `scale_of` allows for; a dual below zero is the solver's rounding.
         for s, row in self.goods_row.items():
             multipliers.goods[s] = round(min(max(0.0, duals[row]), float(MOST_GOODS)) * self.scale)
         for key, row in self._links.items():
@@ -174,6 +180,7 @@ class WantMaster:
         """
         import highspy
 
+        # A copy: the master itself must stay linear and keep its basis.
         solver = quiet_solver()
         model = self.solver.getLp()
         model.integrality_ = [highspy.HighsVarType.kContinuous] * model.num_col_
@@ -191,6 +198,7 @@ class WantMaster:
             return None
         chosen: dict[int, BlockChoice] = {}
         for column, place in zip(self.columns, self.places, strict=True):
+            # Whole numbers up to the solver's tolerance.
             if values[place] > 0.5:
                 chosen[column.block] = column.choice
         return counts_of([chosen.get(m) for m in range(len(self.market.blocks))])

@@ -97,6 +97,7 @@ class _MarketSearch:
             heapq.heappop(heap)
             for limits in node.branch:
                 self._open(heap, limits, bound)
+        # No open node could be cheaper: the cost is its own bound.
         return CheapestCounts(self.best, self.best_cost, self.best_cost, self.nodes, False)
 
     def _is_closed(self, bound: int) -> bool:
@@ -127,6 +128,7 @@ class _MarketSearch:
     def _work_out(self, limits: Limits, parent: int) -> _Node:
         """Column generation at one node; gives the node with its bound and its branches."""
         node = _Node(limits, parent)
+        # Columns to begin with, which also show whether the limits leave every want a choice.
         first = first_choices(self.market, limits, self.scale, self.cache)
         self.work += sum(done for _, _, done in first)
         if any(choice is None for _, choice, _ in first) or self._cannot_be_free(limits):
@@ -181,6 +183,7 @@ class _MarketSearch:
         largest = counts_of([choice for _, choice in shares.values()])
         if len(shares) == len(self.market.blocks):
             self._keep(largest)
+        # The solver's own search is dear, so it is tried at every eighth node only.
         if self.nodes == 0 or self.nodes % 8 == 0:
             # An integral mixture needs no second search by the solver.
             plan = largest if mixture.is_whole else self.master.whole(PLAN_NODES)
@@ -217,6 +220,7 @@ class _MarketSearch:
         for c, share in mixture.shares.items():
             column = self.master.columns[c]
             by_block.setdefault(column.block, []).append((share, column.choice))
+        # The want split over most columns first; by index among equals, so that runs repeat.
         for m, mixed in sorted(by_block.items(), key=lambda entry: (-len(entry[1]), entry[0])):
             parted = self._part_block(m, mixed, limits) if len(mixed) > 1 else None
             if parted:
@@ -284,6 +288,7 @@ def exact_bound(
         choices.append(choice)
     if None in choices:
         return INFINITE, choices, work
+    # Rounded up, which is valid since every choice costs a multiple of the grid.
     grid = multipliers.scale * market.grid
     return -(-total // grid) * market.grid, choices, work
 

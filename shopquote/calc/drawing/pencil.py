@@ -207,8 +207,10 @@ class Pencil:
         gap = abs((q[0] - p[0]) * cos(along) + (q[1] - p[1]) * sin(along))
         half, tight = text_width(text, self.size) / 2, gap < 3 * ARROW_MM
         fits = half * 2 + 2 < gap - (0 if tight else 2 * ARROW_MM)
+        # Best is the text between the arrows; beside them it is read as well, across them hardly.
         cramped = 9 if place else 0 if fits else 60
 
+        # Laid out once, for its boxes and its drawing; most places are given up before either.
         @cache
         def laid() -> _LaidSize:
             return _lay_size(p, q, along + side * pi / 2, offset, half, place, tight, self.size)
@@ -227,6 +229,7 @@ class Pencil:
                 self.arrow(end, size.line + way)
             self.text(text, size.spot, angle=size.turned, layer="sizes")
 
+        # Of free places the nearest, and on the first side: small enough never to outweigh an overlap.
         return Place(offset * 0.12 + cramped + (0.6 if side < 0 else 0), ink, draw)
 
     def note_at(
@@ -237,6 +240,7 @@ class Pencil:
 
     def _note(self, tip: Point, text: str, way: float, length: float) -> Place:
         knee = away(tip, way, length)
+        # An upright leader, whose cosine is 0 but for rounding, has its text on the right.
         side = 1 if cos(way) >= -1e-9 else -1
         spot = (knee[0] + side * (text_width(text, self.size) / 2 + 1.2), knee[1])
 
@@ -264,6 +268,7 @@ class Pencil:
     def angle_at(self, apex: Point, heading: float, angle: float, least: float) -> None:
         """Draw the angle of bend at a corner in degrees, from the first leg's extension to the second leg."""
         text = show_angle(abs(angle))
+        # The text in the middle of the arc, else just beyond either end of it.
         middles = (0.5, -0.15, 1.15)
         self.best(
             self._angle(apex, heading, angle, text, least + more, middle)

@@ -70,6 +70,8 @@ def draw_space(
     right = front_w / 2 + BETWEEN_MM
     above = front_h / 2 + BETWEEN_MM
     first = projection == "first angle"
+    # In first angle the view from the left stands on the right and that from above below; in third angle a
+    # view stands on the side that it is seen from.
     view = _View(pencil, part, stops, scale.factor)
     view.draw(FRONT, (0.0, 0.0), sizes="both")
     view.draw(FROM_LEFT if first else FROM_RIGHT, (right + side_w / 2, 0.0), sizes="wide")
@@ -151,6 +153,7 @@ def _slant(part: SpacePart, stop: Stop, place: Literal[0, 1], into: Vector) -> S
     for way in (stop.inward, stop.across):
         along = [dot(offset, way) for offset in offsets]
         reaches.append((max(along) - min(along), way))
+    # Sides that are equal but for rounding leave it to the plane of the bend.
     wider = reaches[1][0] > reaches[0][0] + 1e-6
     long = times(reaches[wider][1], 1.0 if told.ends[place].mitre > 0 else -1.0)
     along = [dot(offset, long) for offset in offsets]
@@ -200,6 +203,7 @@ class _View:
 
     def _size(self, p: Point, q: Point, along: float, side: int) -> None:
         span = hypot(q[0] - p[0], q[1] - p[1]) / self.factor
+        # In brackets, as ISO 129-1 has sizes that follow from others.
         text = f"({show_length(Length.from_mm(span), self.part.unit)})"
         self.pencil.size_between(p, q, text, along, sides=(side,), offsets=(7, 9, 11, 13))
 
@@ -250,6 +254,7 @@ class _View:
                 ends = [self._at(stop, look) for stop in self.stops if stop.run == index]
                 share = (flat_mm - at) / run.flat_mm if run.flat_mm else 0.0
                 (x1, y1), (x2, y2) = ends[0], ends[-1]
+                # On a curve the nearest traced point will do: it only places a note's arrow.
                 if run.is_curve:
                     return ends[min(len(ends) - 1, int(share * len(ends)))]
                 return x1 + (x2 - x1) * share, y1 + (y2 - y1) * share

@@ -99,6 +99,7 @@ def _forms(stem: str, part: PartSpec) -> list[EndForm]:
 
 def _sizes(work: EndWork, part: PartSpec, answer: PartAnswer) -> set[str]:
     """Keys of the set-ups that a part needs: a thread, a diameter turned from one bar, or the bar alone."""
+    # A lathe is set for a diameter of one bar, a die for a thread whatever the bar.
     said = {str(form).partition(" x ")[0] for form in _forms(dict(_COUNTED)[work], part)}
     if said:
         return {f"{answer.section.key} {size}" for size in said} if work == "turned" else said
@@ -107,6 +108,7 @@ def _sizes(work: EndWork, part: PartSpec, answer: PartAnswer) -> set[str]:
 
 def _by_size(stem: str, end: End, section: Section) -> float:
     """Size of an end: cm3 turned off, or cm2 of thread surface cut."""
+    # An end that the job only counts has no size, and so its handling alone.
     if stem == "turn":
         done, _ = work_by_form(section, end, "End", Say())
         return sum(worked.removed_mm3 for form, worked in done if form.word == stem) / 1000

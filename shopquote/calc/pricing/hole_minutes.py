@@ -53,6 +53,7 @@ def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
 
 def _set_ups(holes: Sequence[HoleSpec]) -> Iterator[WorkItem]:
     """The drill's set-up once for the job, and a change for every size of drill and tap."""
+    # To a micrometre, so that 1/4 in and 6.35 mm are one drill.
     drills = {round(drill_mm(hole), 3) for hole in holes if not hole.drifted}
     taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
     if drills:
@@ -99,6 +100,7 @@ def _path_m(hole: HoleSpec, deep_mm: float, walls: int, book: StandardsBook) -> 
     """Path of the drill's outer corner through one hole in m; a slot is drilled at both its ends."""
     dia = drill_mm(hole)
     feed, point = book.divisor(feed_standard(dia)), book.divisor("drill.point-angle")
+    # Each wall is entered anew, with the approach of the drill's point.
     path = walls * cut_path_m(dia, deep_mm / walls, feed, point)
     return path * (2 if hole.slot is not None else 1)
 

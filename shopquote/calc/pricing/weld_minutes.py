@@ -43,6 +43,7 @@ def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[Wo
         yield WorkItem("welding", "turn the work", "weld.turn", "run", joints)
     for weld in beads:
         metal, density = _metal(weld, pairs)
+        # The share of a welder's time in which the arc burns.
         factor = book.divisor(f"weld.operating-factor.{weld.process}") / 100
         standard, units = _arc(weld, metal, density, book)
         what = f"{'lay down' if 'deposition' in standard else 'travel along'} {weld.process} weld metal"
@@ -59,6 +60,7 @@ def joints_of(weld: WeldSpec, job: JobSpec) -> int:
     """
     if weld.joints:
         return weld.joints
+    # Pieces in one assembly, rounded up where they are not shared out evenly.
     in_one = {part.mark: ceil(part.per_set / job.assemblies) for part in job.parts}
     if len(set(weld.joins)) == 2:
         first, second = (in_one.get(mark, 1) for mark in sorted(set(weld.joins)))
@@ -100,6 +102,7 @@ def passes_of(weld: WeldSpec, book: StandardsBook) -> int:
     if weld.kind == "plug":
         return weld.passes
     most = book.divisor("weld.pass-leg")
+    # Less a hair, so that rounding adds no pass to a weld of exactly the largest leg.
     return max(weld.passes, ceil(_area_mm2(weld, book) / (most**2 / 2) - 1e-9))
 
 
@@ -145,6 +148,7 @@ def _metal(weld: WeldSpec, pairs: Pairs) -> tuple[str, float]:
 
 
 def _mass_g(part: PartSpec, answer: PartAnswer) -> int:
+    # Whole grams, so that equal masses are equal and the first typed wins a tie.
     return round(1000 * part.per_set * answer.mass_kg)
 
 
@@ -157,6 +161,7 @@ def _arc(weld: WeldSpec, metal: str, density: float, book: StandardsBook) -> tup
     travel = book.of_metal(f"weld.travel.{weld.process}", metal)
     kg = _deposited_kg(weld, density, book)
     mm = 0.0 if weld.kind == "plug" else passes_of(weld, book) * weld_metres(weld) * 1000
+    # The deposition rate is per hour, the travel speed per minute.
     by_metal, by_travel = kg * 60 / book.divisor(deposition), mm / book.divisor(travel)
     return (travel, mm) if by_travel > by_metal else (deposition, kg * 60)
 

@@ -58,6 +58,7 @@ def number_of(value: object, notation: Notation, expected: str = "a number") -> 
         except Misread as error:
             raise misread(value, expected) from error
     if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
+        # By its digits: Decimal(0.1) has the 55 digits of the float's binary value.
         exact = Decimal(digits_of(value)) if isinstance(value, float) else Decimal(value)
         if exact.is_finite():
             return _useful(exact, value, expected)
