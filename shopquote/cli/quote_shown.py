@@ -16,7 +16,7 @@ def show_quote(
     """Print a quote. `new_in` is the database where a new one was stored, None for a reprint."""
     from shopquote.outputs.tables.owner_tables import chance_json, chance_text
     from shopquote.outputs.tables.quote_tables import print_quote, quote_json
-    from shopquote.services.review.chance import chance_of_job
+    from shopquote.services.review.win_chance import chance_of_job
 
     told = None
     if new_in is not None:

@@ -88,7 +88,7 @@ def _wants_the_walk() -> bool:
 
 def _drop(db: str | None, *, as_json: bool) -> None:
     from shopquote.outputs.tables.setup_tables import show_dropped
-    from shopquote.services.shop.made_up import drop_invented
+    from shopquote.services.shop.invented_entries import drop_invented
 
     with writing(db) as session:
         dropped = drop_invented(session)

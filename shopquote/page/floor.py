@@ -33,9 +33,9 @@ from shopquote.services.floor.entries import (
     photo_of,
     started_mark,
 )
+from shopquote.services.floor.entry_corrections import can_be_mended, mend_entry, take_back_entry
 from shopquote.services.floor.floor import making_of, planned_minutes, sheet_cautions
 from shopquote.services.floor.floor_sheet import FloorBend
-from shopquote.services.floor.mend import can_be_mended, mend_entry, take_back_entry
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import STATES_ENDED, STATES_TO_MAKE

@@ -33,10 +33,10 @@ from shopquote.services.buying.price_rows import PRICE_FORM
 from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.safe.daily import warning_of_old_copy
 from shopquote.services.shop.devices import list_devices, throw_out
+from shopquote.services.shop.invented_entries import drop_invented, has_invented
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.list_removals import remove_cells
 from shopquote.services.shop.lists import find_list, import_list, read_list, set_cells
-from shopquote.services.shop.made_up import drop_invented, has_invented
 from shopquote.services.shop.shop_lists import LISTS
 from shopquote.services.shop.shop_on_file import bending_shop, count_typed, shop_unit
 

@@ -9,7 +9,7 @@ from shopquote.outputs.tables.show import print_table
 
 if TYPE_CHECKING:
     from shopquote.calc.review.chances import Best, Chance
-    from shopquote.services.review.asking import Asking
+    from shopquote.services.review.best_margin import Asking
     from shopquote.services.review.hours import FreeWeek, Hours, OperationHours, Overhead, PersonHours
     from shopquote.services.review.money_left import GroupLeft, JobLeft, MoneyLeft
     from shopquote.services.review.review_answer import ReviewAnswer

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from shopquote.calc.pricing.standards import Standard
 from shopquote.errors import counted
 from shopquote.outputs.tables.show import print_facts, print_json
-from shopquote.services.shop.made_up import Dropped
+from shopquote.services.shop.invented_entries import Dropped
 from shopquote.services.shop.new_shop import SetUp
 
 # New rates named in one line; more are counted.

@@ -17,13 +17,13 @@ from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.takeoff.whole_sheets import Sold
 from shopquote.records.people import Customer
 from shopquote.records.shop import Shop, TaxRow
-from shopquote.services.buying.at_hand import rack_with, sheets_of
+from shopquote.services.buying.available_bars import rack_with, sheets_of
 from shopquote.services.buying.offers import ListedBar
 from shopquote.services.buying.offers_on_file import guessed_bars, listed_bars
 from shopquote.services.shop.books import Books
 from shopquote.services.shop.customers_alike import like_customers
 from shopquote.services.shop.free_rack import costs_of, have_bars
-from shopquote.services.shop.made_up import invented_benders
+from shopquote.services.shop.invented_entries import invented_benders
 from shopquote.services.shop.shop_on_file import saw_settings, standards_book, the_shop
 
 if TYPE_CHECKING:

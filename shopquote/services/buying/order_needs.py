@@ -15,7 +15,7 @@ from shopquote.calc.units import Length
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order
-from shopquote.services.buying.at_hand import groups_of
+from shopquote.services.buying.available_bars import groups_of
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase

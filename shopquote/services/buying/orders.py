@@ -50,7 +50,7 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import promise_pieces, share_piece
 from shopquote.services.shop.certificates import refuse_unless_kind
 from shopquote.services.shop.database import Database, next_number
-from shopquote.services.shop.made_up import refuse_invented_suppliers
+from shopquote.services.shop.invented_entries import refuse_invented_suppliers
 from shopquote.services.shop.shop_on_file import saw_settings, shop_unit
 
 # Times to plan again because the plan's basis changed. People change it now and then within the seconds that

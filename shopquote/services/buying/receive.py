@@ -21,7 +21,7 @@ from shopquote.reading.kinds import HEAT, Notation
 from shopquote.records.orders import ON_ORDER, Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.arrivals import Arrival, all_open, nothing_to_come
-from shopquote.services.buying.charged import mean_difference, price_difference, update_prices
+from shopquote.services.buying.charged_prices import mean_difference, price_difference, update_prices
 from shopquote.services.buying.needs import load_length, load_of
 from shopquote.services.buying.order_needs import lacking_for_order
 from shopquote.services.buying.orders import ONE_HEAT

@@ -17,11 +17,11 @@ from shopquote.calc.takeoff.takeoff import Item, Share, bands_of, share_cost
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
-from shopquote.services.buying.at_hand import groups_of, held_bars, sheets_of
+from shopquote.services.buying.available_bars import groups_of, held_bars, sheets_of
 from shopquote.services.buying.books_on_file import BooksOnFile
-from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_lines import guess_of, guess_words
+from shopquote.services.buying.purchase_materials import materials_of
 from shopquote.services.buying.purchase_ways import Units, market_for
 from shopquote.services.buying.wanted import Wanted, wanted_of
 from shopquote.services.jobs.jobs import find_job, load_job, newest_revision

@@ -106,20 +106,26 @@ def log_bars(
         credit=sum(credits, Decimal(0)),
     )
     session.add(row)
-    # No heat: these bars never were on the rack, so nothing tells which delivery they came with.
-    note_of_rack = f"left from {job.number}"
-    codes = [
-        add_pieces(session, bar, section.strip(), metal.name, item, cost=credit, note=note_of_rack, on=on)[
-            0
-        ].code
-        for item, credit in zip(back, credits, strict=True)
-    ]
+    codes = _to_the_rack(session, row, bar, list(zip(back, credits, strict=True)), f"left from {job.number}")
     session.flush()
     words = f"{count} x {section.strip()} {metal.name}, {measure.text}"
     if codes:
         words += f", back on the rack: {', '.join(codes)}"
     note = " ".join(text for text in (note, _lying_ready(session, job, bar, metal)) if text)
     return Logged(job.number, words, row.cost - row.credit, note=note)
+
+
+def _to_the_rack(
+    session: Session, use: BarUse, section: Section, back: Sequence[tuple[Measure, Decimal]], note: str
+) -> list[str]:
+    """Put returned lengths of a use on the rack, each with its cost; returns their codes."""
+    # Without a heat: these bars never were on the rack, so nothing tells which delivery they came with.
+    return [
+        add_pieces(
+            session, section, use.section_text, use.grade, length, cost=cost, note=note, on=use.used_on
+        )[0].code
+        for length, cost in back
+    ]
 
 
 def _listed_cost(

@@ -23,11 +23,11 @@ from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.at_hand import groups_of, rack_bars, sheets_of
+from shopquote.services.buying.available_bars import groups_of, rack_bars, sheets_of
 from shopquote.services.buying.books_on_file import BooksOnFile
-from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
 from shopquote.services.buying.purchase import plan_purchase
+from shopquote.services.buying.purchase_materials import materials_of
 from shopquote.services.buying.purchase_ways import Units
 from shopquote.services.buying.wanted import Wanted
 from shopquote.services.floor.floor_sheet import SawBar, SawnPiece

@@ -36,7 +36,7 @@ from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest
 from shopquote.reading.job_fields import MOST_BREAKS
 from shopquote.reading.kinds import name_key
 from shopquote.services.buying.offers import stale_price_notes
-from shopquote.services.quotes.copied import (
+from shopquote.services.quotes.document_content import (
     material_to_keep,
     part_pictures,
     set_content,

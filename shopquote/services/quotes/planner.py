@@ -84,8 +84,8 @@ def plan_together(books: Books, sets: Mapping[Planner, int], today: date, work: 
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
     """
     # Imported here because they load the solver: a what-if or a reprinted quote plans nothing.
-    from shopquote.services.buying.bought import charges_of, materials_of
     from shopquote.services.buying.purchase import plan_purchase
+    from shopquote.services.buying.purchase_materials import charges_of, materials_of
     from shopquote.services.buying.purchase_ways import Units
     from shopquote.services.buying.wanted import wanted_of
 

@@ -45,6 +45,7 @@ def mend_heats(session: Session, codes: Sequence[str], heat: str, reason: str) -
         if right == piece.heat:
             raise InputError(f"Piece {piece.code} is of heat {right or 'nobody knows'} already.")
         for one in bar_of(session, piece):
+            # The move keeps the old heat: papers printed before name it.
             note = f"{one.heat or '-'} to {right or '-'}: {reason.strip()}"
             note_move(session, one, HEAT_MENDED, note=note)
             one.heat = right
@@ -90,6 +91,7 @@ def certify_bars(
             before = bar.certificate
             _row_of(session, bar, pieces).certificate = paper
             for one in pieces:
+                # Two codes of one bar certify it once.
                 if one.id not in certified:
                     told = f"{before.file_name if before else '-'} to {paper.file_name}"
                     note_move(session, one, CERTIFIED, note=told)
@@ -119,6 +121,7 @@ def _row_of(session: Session, bar: ReceivedBar, pieces: Sequence[RackPiece]) -> 
     count = sum(one.parent_id is None for one in pieces)
     if count == bar.count:
         return bar
+    # Only some bars of the delivery row have this heat: they get a row of their own with their certificate.
     parted = ReceivedBar(
         receipt=bar.receipt, order_line=bar.order_line, section_key=bar.section_key,
         section_text=bar.section_text, grade=bar.grade, length=bar.length, length_text=bar.length_text,

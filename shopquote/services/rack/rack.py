@@ -82,6 +82,7 @@ def add_pieces(
 
 def new_piece(session: Session, piece: RackPiece, kind: str, *, job_id: int | None = None) -> RackPiece:
     """Store a piece under its own code or the next one, and note the move that brought it."""
+    # Stored at once: the move below needs the piece's id.
     piece.code = piece.code or next_number(session, "R")
     piece.state = piece.state or "free"
     session.add(piece)
@@ -115,6 +116,7 @@ def promise_pieces(
     # Check all before promising any: an error leaves every piece as it was.
     pieces = tuple(find_piece(session, code) for code in dict.fromkeys(codes))
     for piece in pieces:
+        # Promising again to its own job is no fault: an order planned anew does so with each of its bars.
         if piece.state != "free" and piece.promised_job_id != job.id:
             raise InputError(why_not_free(session, piece))
     for piece in pieces:
@@ -150,6 +152,7 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
         # Without kerfs: cost, kerfs and rest are shared out in proportion to these lengths.
         share.length = Length(sum(nm * count for _, nm, count in pieces))
         share.pieces = pieces
+    # The load given is the whole plan of the piece: jobs that it no longer names lose their share.
     for share in old.values():
         piece.shares.remove(share)
 

@@ -162,7 +162,7 @@ def _store_uses(
     backs = share_out(came_back.nm, weights)
     credits = share_out(int(credit.scaleb(digits)), weights)
     for job_id in weights:
-        # A share below one nanometre of the bar: nothing to record.
+        # A share that rounds to no length leaves nothing to record.
         if not lengths[job_id]:
             continue
         session.add(
@@ -215,7 +215,10 @@ def _check_sawn(session: Session, piece: RackPiece, returned: Sequence[Measure],
     gone.
     """
     if not (sawn and returned):
-        return  # nobody counted, or nothing came back
+        # Without a count of what was sawn, or an offcut, there is nothing to compare.
+        return
+    # The shortest first: which of the planned pieces were sawn is not told, so only what they take at least
+    # can be refused.
     planned = sorted(nm for share in piece.shares for _, nm, count in share.pieces for _ in range(count))
     taken = Length(sum(planned[:sawn]) + saw_settings(session).kerf.nm * sawn)
     total = _sum_of(length.length for length in returned)
@@ -248,6 +251,7 @@ def correct_length(session: Session, piece: RackPiece, length: Measure, note: st
             )
         )
         _check_returned(piece.parent, [length], siblings or ZERO)
+    # The difference, not the new length: a piece's moves add up to its length.
     change = length.length - piece.length
     note_move(session, piece, "measured", length=change, note=note)
     if piece.parent_id is not None:

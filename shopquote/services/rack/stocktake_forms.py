@@ -19,6 +19,7 @@ _CODE = FormColumn("code", kinds.CODE, "")
 _BAR = FormColumn("bar", kinds.BAR, blank_is_above=True)
 _GRADE = FormColumn("grade", kinds.GRADE, "", blank_is_above=True)
 _LENGTH = FormColumn("length", kinds.MEASURE)
+# The most that `add_pieces` adds at a time.
 _COUNT = FormColumn("count", kinds.count(least=1, most=10_000), 1)
 _HEAT = FormColumn("heat", kinds.HEAT, "", aliases=("heat number",))
 _PLACE = FormColumn("place", kinds.TEXT, "")

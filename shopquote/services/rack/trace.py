@@ -95,6 +95,7 @@ def trace_heat(session: Session, heat: str) -> tuple[TraceLink, ...]:
         InputError: not a heat number.
     """
     read = HEAT.read(heat, Notation())
+    # The heat as it was typed at receipt too: papers of the supplier name it even after a correction.
     entered = select(ReceivedBar.id).where(ReceivedBar.heat == read)
     query = (
         select(RackPiece)

@@ -11,7 +11,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError
 from shopquote.reading.kinds import DAY, read_typed
 from shopquote.services.floor.time_log import known_operation
-from shopquote.services.review.asking import Asking, asking_of
+from shopquote.services.review.best_margin import Asking, asking_of
 from shopquote.services.review.hours import Hours, hours_of
 from shopquote.services.review.job_review import JobReview, review_job
 from shopquote.services.review.learning import StandardsLesson, learn_standards

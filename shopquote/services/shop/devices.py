@@ -20,6 +20,7 @@ IDLE = {"office": timedelta(hours=12), "floor": timedelta(days=14)}
 LONGEST = {"office": timedelta(days=7), "floor": timedelta(days=90)}
 # Least time between two notes that a device is in use: a write at every request would queue behind the floor.
 SEEN_AGAIN = timedelta(minutes=5)
+# Characters of a device's name, such as "saw" or "office": it stands on one line of the page's list.
 LONGEST_NAME = 60
 
 

@@ -10,6 +10,7 @@ from shopquote.calc.frozen import dataclass
 
 # Characters kept of a command: one that names many jobs and prices would fill pages of the history.
 LONGEST_WORDS = 400
+# A URL in a command may hold a password, which must not be written to the history.
 _ADDRESS = re.compile(r"\S*://\S*")
 
 

@@ -15,6 +15,7 @@ from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
 
+# Results of each kind: more would push the other kinds off the screen.
 MOST_OF_A_KIND = 20
 LETTERS: tuple[Letter, ...] = ("J", "Q", "O", "R")
 # A searched word in both spellings, as typed and as a number on file: R20 may be the rack piece R-0020, and a

@@ -17,7 +17,7 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.tables.cut_tables import print_takeoff
 from shopquote.reading.job_file import read_job_text
 from shopquote.records.materials import StockItem, StockPrice
-from shopquote.services.buying.at_hand import rack_bars
+from shopquote.services.buying.available_bars import rack_bars
 from shopquote.services.buying.offers_on_file import listed_bars
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs

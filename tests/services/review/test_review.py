@@ -58,9 +58,8 @@ from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import new_piece
 from shopquote.services.review.accepted import accept_suggestions, take_back
-from shopquote.services.review.asking import asking_of, learn_chances
+from shopquote.services.review.best_margin import asking_of, learn_chances
 from shopquote.services.review.bottleneck import AtBottleneck, Bottleneck
-from shopquote.services.review.chance import chance_of_job
 from shopquote.services.review.close import close_job
 from shopquote.services.review.hours import hours_of
 from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS
@@ -74,6 +73,7 @@ from shopquote.services.review.review_answer import ReviewWish, answer_review
 from shopquote.services.review.review_sums import job_figures, round_steps
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.since_accepted import since_accepted
+from shopquote.services.review.win_chance import chance_of_job
 from shopquote.services.review.work_done import work_tables
 from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.database import open_database

@@ -29,7 +29,7 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
-from shopquote.services.buying.at_hand import sheets_of
+from shopquote.services.buying.available_bars import sheets_of
 from shopquote.services.buying.offers import prices_on
 from shopquote.services.buying.takeoff import items_of_job
 from shopquote.services.jobs.jobs import add_job, load_job

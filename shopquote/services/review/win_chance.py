@@ -21,6 +21,6 @@ def chance_of_job(session: Session, number: str) -> "tuple[Chance, Best] | None"
     decided = select(func.count()).where(Job.state.in_((*WON_STATES, *LOST_STATES)))
     if (session.scalar(decided) or 0) < LEAST_DECIDED:
         return None
-    from shopquote.services.review.asking import chance_of_decided
+    from shopquote.services.review.best_margin import chance_of_decided
 
     return chance_of_decided(session, number)

@@ -17,7 +17,7 @@ from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.takeoff import take_off_job
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.quotes.quotes_on_file import make_quote
-from shopquote.services.shop.made_up import drop_invented
+from shopquote.services.shop.invented_entries import drop_invented
 from shopquote.services.shop.shop_on_file import the_shop
 
 DAY = date(2026, 3, 2)
