@@ -13,7 +13,7 @@ from math import cos, floor, gcd, inf, radians, tan
 
 CENT, SHARES, PARTS, NEVER = 10_000, 1 << 34, 1 << 14, 1 << 99
 Size = namedtuple("Size", "room kerf block opening heat")
-Kind = namedtuple("Kind", "bar may net kept")  # net costs by units used
+Kind = namedtuple("Kind", "bar may net kept")  # net: cost less credit by units used, in the unit of prices
 Pattern = namedtuple("Pattern", "cost row")
 
 
@@ -180,7 +180,7 @@ class Model:
             return None
         left = (given.whole[b] - used * self.step for used in range(room // self.step + 1))
         net = [given.bars[b]["price"] - (given.credit(b, rest) if kept else 0) for rest in left]
-        return Kind(b, may, net, kept)
+        return Kind(b, may, [cost * self.fine // self.unit for cost in net], kept)
 
     def covers(self, kind, way):
         """Whether a kind does not run out before the way does, holds as much, and costs no more."""
@@ -190,10 +190,6 @@ class Model:
             and len(kind.net) >= len(way.net)
             and all(k <= w for k, w in zip(kind.net, way.net, strict=False))
         )
-
-    def cost(self, kind, used):
-        """What a bar costs net with so many units used, in the unit of prices."""
-        return kind.net[used] // self.unit * self.fine
 
     def check_prices(self, number):
         """No bar is worth more than it costs by a set of prices, whatever it holds."""
@@ -216,7 +212,7 @@ class Model:
                         inside[u] = max(inside[u], inside[u - self.sizes[i]] + prices[i])
             for u, value in enumerate(inside, self.opening[mine[0]]):
                 table[u] = max(table[u], value)
-        return min(self.cost(kind, used) - value for used, value in enumerate(table))
+        return min(cost - value for cost, value in zip(kind.net, table, strict=True))
 
     def row(self, k, pattern):
         """How much a bar of a kind that is cut so adds to each row."""
@@ -240,7 +236,7 @@ class Model:
         table, counts = {}, {}
         for k, kind in enumerate(self.kinds):
             for pattern, used in self.patterns(kind, (), 0):
-                cost, row = self.cost(kind, used), self.row(k, pattern)
+                cost, row = kind.net[used], self.row(k, pattern)
                 most = min(ends[at][1] // n for at, n in enumerate(row) if n)
                 if any(pattern) and most > 0 and all(cost - dot(p, row) <= gap for p, gap in tests):
                     table[k, *pattern], counts[k, *pattern] = Pattern(cost, row), (0, most)
