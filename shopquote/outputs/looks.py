@@ -128,10 +128,10 @@ def _mark(value: Length, setting: Setting) -> str:
     return show_mark(value, setting.unit).rsplit(" ", 1)[0]
 
 
-def _mass(value: Any, setting: Setting) -> Decimal:
-    """Kilograms in the unit of the setting, to a tenth."""
+def _mass(value: Any, setting: Setting, step: str = "0.1") -> Decimal:
+    """Kilograms in the unit of the setting, to a step."""
     mass = Decimal(value) / (KG_PER_LB if setting.unit == "in" else 1)
-    return mass.quantize(Decimal("0.1"), ROUND_HALF_UP)
+    return mass.quantize(Decimal(step), ROUND_HALF_UP)
 
 
 def _more_or_less(value: Length, setting: Setting) -> str:
@@ -184,6 +184,8 @@ DIFFERENCE = Look(_more_or_less, lambda value, setting: value)
 # Bars laid end to end, in the unit of `run`.
 RUN = Look(_run_text, lambda value, setting: value)
 MASS = Look(lambda value, setting: f"{_mass(value, setting):f}", _same, _mass, _fixed("#,##0.0"))
+# Of one part.
+FINE_MASS = Look(lambda value, setting: f"{_mass(value, setting, '0.001'):f}", _same)
 MINUTES = Look(
     lambda value, setting: str(whole_minutes(value)), _number, lambda value, setting: whole_minutes(value),
     _fixed("#,##0"),

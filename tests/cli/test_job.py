@@ -1,4 +1,5 @@
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -85,6 +86,19 @@ def test_a_shown_job_says_all_that_was_typed(run, gate):
     wanted = {"name": "hot-dip galvanising", "basis": "kg", "rate": "1.90", "minimum": "60.00"}
     assert wanted.items() <= outside.items()
     assert job["next"] == ["quoted", "lost", "dropped"]
+
+
+def test_a_job_in_inches_is_weighed_in_pounds(run, tmp_path):
+    path = tmp_path / "bar.toml"
+    path.write_text(
+        'format = 1\n[job]\ntitle = "bar"\ncustomer = "Orla"\nsets = 1\nunits = "in"\n[[part]]\nmark = "A"\n'
+        'name = "bar"\nper_set = 1\nbar = "square 1"\ngrade = "A36"\nlength = 12\n', encoding="utf-8"
+    )  # fmt: skip
+    assert run("job", "add", str(path)).exit_code == 0
+    shown = run("job", "show", "1").stdout
+    # 12 cubic inches at 490 lb a cubic foot of 1,728 (Iowa DOT IM 452.02): 3.403 lb.
+    assert "lb each" in shown and "kg" not in shown
+    assert abs(float(re.search(r"12 in +(\S+)", shown)[1]) - 3.403) < 0.01
 
 
 def test_customers_text_is_shown_as_it_is(run, tmp_path):

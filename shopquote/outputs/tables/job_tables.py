@@ -6,7 +6,7 @@ from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.shapes import told_in_full
 from shopquote.calc.job import PartSpec, StepSpec
 from shopquote.errors import counted
-from shopquote.outputs.looks import COUNT, FIGURE, LENGTH, Setting
+from shopquote.outputs.looks import COUNT, FINE_MASS, LENGTH, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_table
 from shopquote.reading import job_fields as fields
@@ -41,7 +41,7 @@ PARTS: tuple[Column[PartInJob], ...] = (
     Column("Bar", lambda of: of[0].bar),
     Column("Grade", lambda of: of[0].grade),
     Column("Cut length", lambda of: of[1].cut, LENGTH),
-    Column("kg each", lambda of: None if of[1].mass_kg is None else f"{of[1].mass_kg:.3f}", FIGURE),
+    Column("{mass} each", lambda of: of[1].mass_kg, FINE_MASS),
 )
 STATES: tuple[Column[StateChange], ...] = (
     Column("from", lambda change: change.from_state),
