@@ -250,17 +250,27 @@ def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:
 def twist_strokes(
     pencil: Pencil, start: tuple[float, float, float], length: float, half: float, degrees: float
 ) -> None:
-    """Draw strokes from face to face along a twist, slanted by its hand.
+    """Draw `twist_lines` on paper: the twist `length` mm long, its faces `half` mm from its middle."""
+    for line in twist_lines(start, length, half, degrees):
+        pencil.line(line, ink=None)
 
-    `start` is the point (x, y) and the heading in radians; `length` that of the twist and `half` the distance
-    to each face, in mm on paper.
+
+def twist_lines(
+    start: tuple[float, float, float],
+    length: float,
+    half: float,
+    degrees: float,
+    apart: float = TWIST_STROKE_MM,
+) -> Iterator[tuple[Point, Point]]:
+    """Strokes from face to face along a twist, slanted by its hand.
+
+    `start` is the point (x, y) and the heading in radians; `length` that of the twist, `half` the distance to
+    each face and `apart` that of strokes, in mm on paper, or all in pixels of a picture.
     """
     x, y, heading = start
-    count = max(4, int(length / TWIST_STROKE_MM))
+    count = max(4, int(length / apart))
     way = 1 if degrees > 0 else -1
     for number in range(count):
         foot = away((x, y), heading, length * number / count)
         head = away((x, y), heading, length * (number + 1) / count)
-        pencil.line(
-            (away(foot, heading - pi / 2, way * half), away(head, heading + pi / 2, way * half)), ink=None
-        )
+        yield away(foot, heading - pi / 2, way * half), away(head, heading + pi / 2, way * half)

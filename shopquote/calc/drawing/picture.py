@@ -27,15 +27,7 @@ def draw_picture(
     `twists`: index of the point at which a twist begins (it ends at the next) and its degrees, drawn as
     strokes across the bar that slant by its hand.
     """
-    depths = [z for _, _, z in line_mm]
-    flat = max(depths) - min(depths) < FLAT_MM
-    seen = [(x, y) if flat else flattened((x, y, z), OBLIQUE) for x, y, z in line_mm]
-    xs, ys = [x for x, _ in seen], [y for _, y in seen]
-    wide, tall = max(xs) - min(xs) + depth_mm, max(ys) - min(ys) + depth_mm
-    if tall > wide * 1.2:  # a tall part lies down, so that it fills the room
-        seen, wide, tall = [(y, -x) for x, y in seen], tall, wide
-    scale = min(room[0] / wide, room[1] / tall, 1.0)
-    placed = [(x * scale, y * scale) for x, y in seen]
+    placed, scale = laid_out(line_mm, depth_mm, room)
     points = _apart(placed)
     half = max(depth_mm * scale, THINNEST_MM) / 2
     headings = [atan2(q[1] - p[1], q[0] - p[0]) for p, q in pairwise(points)]
@@ -49,6 +41,24 @@ def draw_picture(
         heading = atan2(end_y - y, end_x - x)
         twist_strokes(pencil, (x, y, heading), hypot(end_x - x, end_y - y), half, degrees)
     return pencil.done()
+
+
+def laid_out(
+    line_mm: Sequence[tuple[float, float, float]],
+    depth_mm: float,
+    room: tuple[float, float],
+    largest: float = 1.0,
+) -> tuple[list[Point], float]:
+    """The centre line as it is seen in every picture of a part, with its scale: `largest` at most."""
+    depths = [z for _, _, z in line_mm]
+    flat = max(depths) - min(depths) < FLAT_MM
+    seen = [(x, y) if flat else flattened((x, y, z), OBLIQUE) for x, y, z in line_mm]
+    xs, ys = [x for x, _ in seen], [y for _, y in seen]
+    wide, tall = max(xs) - min(xs) + depth_mm, max(ys) - min(ys) + depth_mm
+    if tall > wide * 1.2:  # a tall part lies down, so that it fills the room
+        seen, wide, tall = [(y, -x) for x, y in seen], tall, wide
+    scale = min(room[0] / wide, room[1] / tall, largest)
+    return [(x * scale, y * scale) for x, y in seen], scale
 
 
 def _apart(points: Sequence[Point]) -> list[Point]:

@@ -1,25 +1,26 @@
 """A small picture of a part: its centreline, as thick as the bar, filling the frame.
 
-PNG bytes, made with Pillow. Flat shapes are seen from above their plane, others
-from a corner, so that every leg shows.
+PNG bytes, made with Pillow. The bar lies, and is twisted, as `calc.drawing.picture` says, on paper too.
 """
 
 from collections.abc import Sequence
 from io import BytesIO
-from math import cos, hypot, radians, sin
+from math import atan2, hypot, inf
 
-Point = tuple[float, float, float]
+from shopquote.calc.drawing.flat_outline import twist_lines
+from shopquote.calc.drawing.model import Point
+from shopquote.calc.drawing.picture import laid_out
 
 WIDTH, HEIGHT = 210, 120
 # Drawn larger and scaled down, so that slanting edges are smooth.
 _FINER = 2
 # Greyscale, so that the file is small and prints as it looks.
 _STEEL, _EDGE, _PAPER = 128, 40, 255
-_FLAT_MM = 0.5
+_STROKES_APART = 6  # of a twist, pixels
 
 
 def part_picture(
-    line_mm: Sequence[Point],
+    line_mm: Sequence[tuple[float, float, float]],
     depth_mm: float,
     width: int = WIDTH,
     height: int = HEIGHT,
@@ -38,7 +39,9 @@ def part_picture(
     from PIL import Image, ImageDraw
 
     big = (width * _FINER, height * _FINER)
-    placed, scale = _fitted(_seen(line_mm), depth_mm, *big)
+    room = big[0] * 0.86, big[1] * 0.74
+    laid, scale = laid_out(line_mm, depth_mm, room, inf)
+    placed = _in_the_middle(laid, *big)
     points = _without_doubles(placed)
     bar = min(max(depth_mm * scale, 5.0 * _FINER), height * _FINER * 0.22)
     picture = Image.new("L", big, _PAPER)
@@ -46,7 +49,10 @@ def part_picture(
     for thickness, colour in ((bar + 2 * _FINER, _EDGE), (bar - _FINER, _STEEL)):
         pen.line(points, fill=colour, width=max(1, round(thickness)), joint="curve")
     for first, degrees in twists:
-        _twist_strokes(pen, placed[first], placed[first + 1], bar, degrees)
+        (x, y), (end_x, end_y) = laid[first : first + 2]
+        start, length = (x, y, atan2(end_y - y, end_x - x)), hypot(end_x - x, end_y - y)
+        for line in twist_lines(start, length, bar / 2, degrees, _STROKES_APART * _FINER):
+            pen.line(_in_the_middle(line, *big, of=laid), fill=_EDGE, width=_FINER)
     _square_ends(pen, points, bar)
     held = BytesIO()
     picture.reduce(_FINER).save(held, "PNG", compress_level=3)
@@ -65,49 +71,13 @@ def _square_ends(pen, points: Sequence[tuple[float, float]], bar: float) -> None
         )
 
 
-def _twist_strokes(  # type: ignore[no-untyped-def]
-    pen, start: tuple[float, float], end: tuple[float, float], bar: float, degrees: float
-) -> None:
-    """Draw a stroke across the bar for each quarter turn, as far as strokes stay apart."""
-    length = hypot(end[0] - start[0], end[1] - start[1])
-    count = min(max(2, round(abs(degrees) / 90)), int(length / (4 * _FINER)))
-    if count < 1:
-        return
-    along = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
-    lean = min(length / count * 0.4, bar / 2) * (-1 if degrees < 0 else 1)
-    for number in range(count):
-        middle = length * (number + 0.5) / count
-        ends = [
-            (
-                start[0] + along[0] * (middle + side * lean) - along[1] * side * bar / 2,
-                start[1] + along[1] * (middle + side * lean) + along[0] * side * bar / 2,
-            )
-            for side in (-1, 1)
-        ]
-        pen.line(ends, fill=_EDGE, width=_FINER)
-
-
-def _seen(line_mm: Sequence[Point]) -> list[tuple[float, float]]:
-    """The line projected: from above if it lies in x-y, else seen from a corner."""
-    if max(point[2] for point in line_mm) - min(point[2] for point in line_mm) < _FLAT_MM:
-        return [(x, y) for x, y, _ in line_mm]
-    slant = radians(30)
-    return [(x * cos(slant) - z * cos(slant), y + (x + z) * sin(slant)) for x, y, z in line_mm]
-
-
-def _fitted(
-    points: Sequence[tuple[float, float]], depth_mm: float, width: int, height: int
-) -> tuple[list[tuple[float, float]], float]:
-    """The points scaled into the frame, with the scale in pixels per mm."""
-    xs, ys = [x for x, _ in points], [y for _, y in points]
-    left, top = min(xs), max(ys)
-    wide, tall = max(xs) - left, top - min(ys)
-    if tall > wide * 1.2:  # turn a tall part on its side, so that it fills the frame
-        return _fitted([(y, -x) for x, y in points], depth_mm, width, height)
-    room_x, room_y = width * 0.86, height * 0.74
-    scale = min(room_x / (wide + depth_mm), room_y / (tall + depth_mm))
-    shift_x, shift_y = (width - wide * scale) / 2, (height - tall * scale) / 2
-    return [((x - left) * scale + shift_x, (top - y) * scale + shift_y) for x, y in points], scale
+def _in_the_middle(
+    points: Sequence[Point], width: int, height: int, *, of: Sequence[Point] | None = None
+) -> list[Point]:
+    """Points in the frame, whose y runs down, so that `of`, else they themselves, stand in its middle."""
+    xs, ys = zip(*(of or points), strict=True)
+    right, down = (width - min(xs) - max(xs)) / 2, (height + min(ys) + max(ys)) / 2
+    return [(x + right, down - y) for x, y in points]
 
 
 def _without_doubles(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
