@@ -13,10 +13,10 @@ from shopquote.calc.buying.buying_plan import BarKind, Need, Offer, PriceStep, S
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer, market_of
 from shopquote.calc.buying.market import (
     MOST_GOODS,
-    Before,
     BlockChoice,
     Limits,
     Multipliers,
+    RoundCache,
     first_choices,
     scale_of,
 )
@@ -360,7 +360,7 @@ def test_any_multipliers_give_a_true_bound(data):
         for slot in range(2)
         for s, supplier in enumerate(market.suppliers)
     }
-    bound, _, _ = exact_bound(market, Multipliers(scale, goods, fees), Limits(), Before())
+    bound, _, _ = exact_bound(market, Multipliers(scale, goods, fees), Limits(), RoundCache())
     cheapest = counted_out(wants, items, terms)
     assert cheapest is None or bound <= cheapest * 10_000
 
@@ -369,14 +369,14 @@ def test_pivots_are_counted_once():
     """What a programme took is told when it is asked for, and not again before the next one."""
     market = market_of(*random_case(random.Random(5), suppliers=4, most=40, offers=10))
     master = WantMaster(market, scale_of(market))
-    choices: list[BlockChoice | None] = [c for _, c, _ in first_choices(market, Limits(), 1, Before())]
+    choices: list[BlockChoice | None] = [c for _, c, _ in first_choices(market, Limits(), 1, RoundCache())]
     pivots = 0
     for _ in range(9):
         master.add(choices)
         mixture = master.solve()
         pivots += master.spent()
         assert master.spent() == 0
-        choices = exact_bound(market, mixture.multipliers, Limits(), Before())[1]
+        choices = exact_bound(market, mixture.multipliers, Limits(), RoundCache())[1]
     assert pivots > 0
 
 
