@@ -49,7 +49,10 @@ def laid_out(
     room: tuple[float, float],
     largest: float = 1.0,
 ) -> tuple[list[Point], float]:
-    """The centre line as it is seen in every picture of a part, with its scale: `largest` at most."""
+    """The centre line as it is seen in every picture of a part, within `room` mm (or pixels), and its scale.
+
+    The scale is mm of the picture to a mm of the part, `largest` times at most.
+    """
     depths = [z for _, _, z in line_mm]
     flat = max(depths) - min(depths) < FLAT_MM
     seen = [(x, y) if flat else flattened((x, y, z), OBLIQUE) for x, y, z in line_mm]
