@@ -6,8 +6,8 @@ from typing import Any
 def quiet_solver() -> Any:
     """A new HiGHS solver that prints nothing, uses one thread and a fixed seed.
 
-    Output is switched off before the solver's own set-up ends, because some
-    versions print a greeting there, which would spoil output meant for programs.
+    Output is switched off before the solver's own set-up ends, because some versions print a greeting there,
+    which would spoil output meant for programs.
     """
     import highspy
 

@@ -98,9 +98,14 @@ class FieldTable:
     """One table of a job file, which is also a tab of the workbook and a database table.
 
     Attributes:
-        name: key in the job file. tab: title of the workbook's tab. attribute: attribute of `JobSpec` (for
-        holes of `PartSpec`) and of the revision's row that holds the rows. spec: dataclass of one row.
-        columns: its fields. help: what the workbook's notes say of the tab. most: greatest number of rows.
+        name: key in the job file.
+        tab: title of the workbook's tab.
+        attribute: attribute of `JobSpec` (for holes of `PartSpec`) and of the revision's row that holds the
+            rows.
+        spec: dataclass of one row.
+        columns: its fields.
+        help: what the workbook's notes say of the tab.
+        most: greatest number of rows.
         named_by: key of the field that identifies a row when revisions are compared; "": its position does.
         by_key: the fields by key.
     """

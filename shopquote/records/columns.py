@@ -1,9 +1,8 @@
 """Column types that keep lengths, money and numbers exact on every database.
 
-Numeric on SQLite is a float underneath: Numeric(20,4) returned
-12345678901234.5684 for .5678 and stored 1.00005 as 1.0001. These types keep a
-scaled integer instead, the same on SQLite and PostgreSQL, refuse a value with
-more digits than they hold, and so let SQL add up without rounding.
+Numeric on SQLite is a float underneath: Numeric(20,4) returned 12345678901234.5684 for .5678 and stored
+1.00005 as 1.0001. These types keep a scaled integer instead, the same on SQLite and PostgreSQL, refuse a
+value with more digits than they hold, and so let SQL add up without rounding.
 """
 
 from datetime import UTC, datetime

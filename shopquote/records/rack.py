@@ -112,6 +112,7 @@ class BarUse(Base):
 
     __tablename__ = "bar_uses"
     __table_args__ = (
+        # Entries that were not read from a sheet have no source, and NULLs never clash with each other.
         UniqueConstraint("job_id", "source"),
         one_of("kind", BAR_KINDS),
         above_zero("length"),

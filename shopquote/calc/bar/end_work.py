@@ -92,8 +92,7 @@ def with_ends(
 
     Raises:
         CannotMakeError: work that needs a straight is on a curve or longer than its straight; a closed ring
-        has
-            more than scarfs; no metal is left.
+            has more than scarfs; no metal is left.
     """
     if not any(end.forms for end in ends):
         return development, 0.0

@@ -209,8 +209,9 @@ def serves(demand: Demand, left: float) -> bool:
 def choose_benders(demands: Sequence[Demand], shop: BendingShop) -> tuple[Fit | None, ...]:
     """One fit for each bend, by one bender for the whole part where possible.
 
-    Benders that make more of the bends are preferred, then those that one person can pull, then the lighter
-    one. A bend that no bender makes has the fit of the bender that comes nearest, with its shortfalls.
+    Benders that make more of the bends are preferred, then those with fewer bends too hard to pull by hand,
+    then those with fewer curves made by small bends, then the lighter one. A bend that no bender makes has
+    the fit of the bender that comes nearest, with its shortfalls.
     """
     if not shop.benders:
         return tuple(None for _ in demands)

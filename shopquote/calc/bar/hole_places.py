@@ -83,6 +83,7 @@ def hole_marks(
             marks.append(mark)
             metal = section_at(section, ends, mark.at.mm_float, development.flat_mm)
             for problem in _problems(mark, hole, leg, development, metal, axis, say):
+                # Equal holes have equal problems, which are reported once.
                 problems.setdefault(problem.message, problem)
     return tuple(marks), list(problems.values())
 
@@ -106,6 +107,7 @@ def _mark(
         depth = near.run.bending.depth_mm if near.run.bending else section.depth_mm(axis)
         gap = abs(place - near.at_mm) - half
         if not leg.from_mm <= place <= leg.to_mm:
+            # A centre beyond the straight is in the bend, however far from the bend's beginning it is.
             gap = min(gap, -half)
         if clear is None or gap < clear:
             clear, needs = gap, least_distance_mm(near.run, depth, slot)

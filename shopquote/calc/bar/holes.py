@@ -57,6 +57,7 @@ def hole_volume_mm3(
         CannotMakeError: it leaves no metal, or its slot, depth or counterbore contradicts the hole.
     """
     if hole.drifted:
+        # A drift pushes the metal aside and removes none.
         return 0.0
     dia = drill_mm(hole, where)
     if hole.along:

@@ -195,6 +195,7 @@ def _chosen_rule(section: Section, grade: Grade, radius: Length, rules: Sequence
 
 
 def _how_much_named(rule: KRule) -> int:
+    # Powers of two: a former that is named outweighs all the other fields together, and so on down.
     named = 8 * bool(rule.former_radius) + 4 * bool(rule.grade) + 2 * bool(rule.section_kind)
     return named + bool(rule.family)
 
@@ -206,6 +207,7 @@ def _by_rule(
     depth = section.depth_mm(axis)
     if rule == "fixed K":
         return KAnswer(k, rule, source or "chosen by the shop")
+    # DIN 6935 does not serve below a tenth of the thickness; two-step K has a value at any radius.
     if rule == "two-step K" or (rule == "DIN 6935" and radius.mm_float < 0.1 * depth):
         source = "Kalpakjian and Schmid, SI 6th ed., ch. 16"
         return KAnswer(two_step_k(radius.mm_float, depth), "two-step K", source)

@@ -41,6 +41,7 @@ class PlaneCurve(ABC):
     def at_length(self, length: float) -> float:
         """The t at a length in mm along the curve."""
         whole = self.length(self.total)
+        # Newton's method begins in proportion, which is exact on a circle.
         t = self.total * length / whole
         for _ in range(MOST_STEPS):
             off = length - self.length(t)
@@ -218,6 +219,7 @@ _STRETCH = pi / 32
 
 
 def _ellipse_arc(a: float, b: float, t: float) -> float:
+    # Whole stretches come from the cache, so that a step of Newton's method integrates only the last part.
     whole = int(t / _STRETCH)
     return _whole_arc(a, b, whole) + _arc_part(a, b, whole * _STRETCH, t)
 

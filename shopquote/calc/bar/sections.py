@@ -189,8 +189,8 @@ class Section:
     def depth_mm(self, axis: BendAxis = "easy") -> float:
         """Size in mm in the plane of the bend, the T of bending formulas.
 
-        Easy bends a flat across its thickness, a box or angle across its smaller
-        side; hard the other way. A hex bends across its flats.
+        Easy bends a flat across its thickness, a box or angle across its smaller side; hard the other way. A
+        hex bends across its flats.
         """
         _, _, low, high = self._limits[axis]
         return high - low
@@ -259,8 +259,7 @@ def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section
     "flat 50 x 6 mm". A rule of corner radii may follow: "box 60 x 40 x 4 EN 10210".
 
     Raises:
-        InputError: an unknown word, a wrong count of sizes, or sizes that enclose
-            no metal.
+        InputError: an unknown word, a wrong count of sizes, or sizes that enclose no metal.
 
     >>> parse_section("SHS 40 x 3", "mm").key, parse_section("Rd12", "mm").key
     ('box 40 x 40 x 3', 'round 12')

@@ -202,8 +202,7 @@ def parse_shape(text: str, unit: Unit) -> tuple[Word, ...]:
 
     Raises:
         InputError: lists every word that cannot be read, with its number, what was found and expected, and
-        the
-            nearest right word; also in `faults`.
+            the nearest right word; also in `faults`.
 
     >>> [type(word).__name__ for word in parse_shape("leg 300; bend -90 r 24; leg 5 in", "mm")]
     ['Leg', 'Bend', 'Leg']

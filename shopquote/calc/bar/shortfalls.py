@@ -86,6 +86,7 @@ def size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
                     "bar-too-large",
                     f"the bar is {demand.say(needs)} and its {what} {demand.say(has)}",
                     "use a smaller bar or a larger bender",
+                    # Without an opening there is no ratio; a large one sorts the bender last.
                     needs / has - 1 if has else 9.0,
                 )
             )

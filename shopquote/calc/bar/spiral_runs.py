@@ -74,6 +74,7 @@ class Spirals(Legs):
         """Pairs of centre-line and neutral-axis length from a scroll's start; K changes with the radius."""
         ends = (self.k_of(lie, start - lie.centroid_mm), self.k_of(lie, finish - lie.centroid_mm))
         if all(abs(k.k * lie.depth_mm - lie.centroid_mm) < 1e-12 for k in ends):
+            # The neutral axis is the centre line, whose closed form is exact.
             whole = scroll_length_mm(start, finish, turns)
             return (0.0, 0.0), (whole, whole)
         step = (finish - start) / SCROLL_PARTS
@@ -127,6 +128,7 @@ class Spirals(Legs):
         self, start: float, finish: float, turns: float, lie: Bending
     ) -> tuple[tuple[float, float], ...]:
         """Pairs of centre-line and neutral-axis length, as for a scroll; of a parallel curve, by Steiner."""
+        # Parts of equal angle, over each of which the radius grows by the same ratio.
         grows, angle = (finish / start) ** (1 / SCROLL_PARTS), radians(360 * abs(turns)) / SCROLL_PARTS
         b = log(grows) / angle
         true = flat = 0.0

@@ -205,7 +205,7 @@ _SIZES = (
 def starting_benders(unit: Unit) -> tuple[Bender, ...]:
     """The benders that a new shop starts from, in sizes of its unit and the same order.
 
-    In inches formers have the nearest usual radius, other sizes are whole eighths, and inches beyond a foot.
+    In inches formers have the nearest usual radius, and other sizes are rounded by `_rounded`.
     """
     return STARTING_BENDERS if unit == "mm" else tuple(map(_in_inches, STARTING_BENDERS))
 
@@ -226,7 +226,7 @@ def _nearest(length: Length, steps: Sequence[Fraction]) -> Fraction:
 
 
 def _rounded(length: Length | None) -> Length | None:
-    """The nearest eighth of an inch, and beyond a foot inch; a sixteenth of what is below half an inch."""
+    """To the nearest inch beyond a foot, the nearest eighth beyond half an inch, else the nearest 1/16."""
     if length is None:
         return None
     inches = Fraction(length.nm, NM_PER_INCH)

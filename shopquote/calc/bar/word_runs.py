@@ -70,8 +70,8 @@ def develop(
     a forged taper; `upset_share` is the allowance for each sharp corner in thicknesses T.
 
     Raises:
-        CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than
-            its bar, a coil has no room for its bar; names the word, what is lacking and the cure.
+        CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than its bar, a coil has no
+            room for its bar; names the word, what is lacking and the cure.
     """
     runs = _Runs(section, dims, bending_of, k_of, where, say)
     runs.twist_share = 1 + twist_loss_pct / 100

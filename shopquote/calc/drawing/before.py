@@ -177,6 +177,7 @@ def _swung(pencil: Pencil, bend: BendAnswer, side: float, radius: float) -> None
     """Draw the swinging side at the end of the pull, dashed, with the angle to pull to."""
     over = abs(bend.hit_over_bend if bend.hits > 1 else bend.over_bend_to)
     if over > 300:
+        # Nearly a whole turn: the swinging side would lie on the held one.
         return
     count = max(2, int(over / 6))
     arc = [
@@ -202,6 +203,7 @@ def _mark(
     from_start = from_start_mm(bend.bender_mark, answer)
     begins = bend.mark.start.mm_float
     x = (from_start - begins if step.end != "finish" else bend.mark.end.mm_float - from_start) * factor
+    # Marks further off would lie outside the picture.
     if abs(x) < ROOM_MM[0] / 2:
         pencil.line(((x, -half - 2.2), (x, half + 2.2)), "thick", "marks")
 

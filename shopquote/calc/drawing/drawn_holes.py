@@ -55,6 +55,7 @@ def holes_of(
     depth, inner = section.depth_mm(axis), section.centroid_mm(axis)
     beyond = measured_beyond_mm(dims, depth, inner)
     bent = not all(piece.is_straight for piece in run)
+    # A straight bar has no plane of bends, so that either of its faces may be the one drawn.
     reach = (depth if bent else max(depth, section.width_mm(axis))) / 2
     face = "left" if bent and section.form.step else ""
     aside = {"centre": 0.0, "left": -depth / 2, "right": depth / 2}[drawn]
@@ -71,6 +72,7 @@ def holes_of(
             if not (0 <= along <= piece.length and abs(off) + dia / 2 < reach):
                 continue
             if number and beyond is not None and run[number - 1].centre is not None:
+                # The line begins at the tangent point, and the leg is measured from beyond it.
                 before = run[number - 1]
                 along += setback_mm(before.sweep, inside_mm(before, drawn, depth, inner, unit), beyond)
             across = "0" if abs(off) < ON_LINE_MM else _signed(off, unit)

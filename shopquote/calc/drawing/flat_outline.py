@@ -180,6 +180,7 @@ def _across(pencil: Pencil, left: Sequence[Point], right: Sequence[Point]) -> No
     pencil.line((left[0], right[0]), "thick", ink=None)
     across = [hypot(a[0] - b[0], a[1] - b[1]) for a, b in zip(left, right, strict=True)]
     for at in range(1, len(left)):
+        # In a step the face's point moves straight across the bar; in a taper it moves along it too.
         step = hypot(left[at][0] - left[at - 1][0], left[at][1] - left[at - 1][1])
         if abs(abs(across[at] - across[at - 1]) / 2 - step) < 1e-6 and step > 0:
             pencil.line((left[at], right[at]), "thick", ink=None)
@@ -191,6 +192,7 @@ def _threads(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: f
         lines = thread_lines(end, part.depth)
         if lines is None or stretch.centre is not None or end.mitre:
             continue
+        # On a shortened straight the end of the thread must still be seen.
         half, long = lines[0] * factor, min(lines[1] * factor, length_of(stretch) * 0.9)
         x, y, heading = stretch.start if inwards > 0 else stretch.end
         foot = away((x, y), heading, inwards * long)
@@ -216,6 +218,7 @@ def _arc_faces(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) 
     inside = stretch.run.inside_mm * factor
     start = stretch.start[2] - (pi / 2 if stretch.angle > 0 else -pi / 2)
     for radius in (inside, inside + part.depth * factor):
+        # A bend of inside radius 0 has a corner on its inner face, and no arc.
         if radius > 0:
             pencil.arc(DrawnArc(stretch.centre, radius, start * 180 / pi, stretch.angle, "thick"), ink=None)
 

@@ -5,7 +5,7 @@ Millimetres of the part. x is along the longest leg, so that the part lies as on
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import atan2, cos, degrees, hypot, pi, radians, sin, tan
+from math import cos, hypot, pi, radians, sin, tan
 from typing import Literal
 
 from shopquote.calc.bar.develop import Run
@@ -100,10 +100,8 @@ def _walk(runs: Sequence[Run], heading: float, broken_at: float | None) -> Itera
         if seen_curve and abs((run.turn + 90) % 360 - 90) > 90:
             sense = -sense
         seen_curve = seen_curve or run.is_curve
-        if run.kind == "scroll":
+        if run.kind in ("scroll", "ellipse", "volute"):
             stretch = _spiral(run, (x, y, heading), sense)
-        elif run.kind in ("ellipse", "volute"):
-            stretch = _plane(run, (x, y, heading), sense)
         elif run.is_curve:
             stretch = _curve(run, (x, y, heading), sense)
         else:
@@ -126,31 +124,7 @@ def _curve(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
 
 
 def _spiral(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
-    """An Archimedean spiral r = a + b t between its two radii, tangent to the previous stretch."""
-    x, y, heading = start
-    total = radians(abs(run.angle))
-    way = (1.0 if run.angle > 0 else -1.0) * sense
-    b = (run.centre_end_mm - run.centre_mm) / total
-    steps = 2 * max(1, int(degrees(total) / ARC_STEP))
-
-    def at(t: float) -> tuple[float, float, float]:
-        r = run.centre_mm + b * t
-        return r * cos(t), r * sin(t), atan2(b * sin(t) + r * cos(t), b * cos(t) - r * sin(t))
-
-    x0, y0, h0 = at(0.0)
-    points = []
-    for step in range(steps + 1):
-        px, py, h = at(total * step / steps)
-        dx, dy, lean = px - x0, (py - y0) * way, (h - h0) * way
-        turn = heading - h0 * way
-        points.append(
-            (x + dx * cos(turn) - dy * sin(turn), y + dx * sin(turn) + dy * cos(turn), heading + lean)
-        )
-    return Stretch(run, tuple(points), angle=run.angle * sense)
-
-
-def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
-    """A curve of changing radius by its own formula."""
+    """A curve of changing radius by its own formula, tangent to the previous stretch."""
     x, y, heading = start
     curve, way = curve_of(run), (1.0 if run.angle > 0 else -1.0) * sense
     steps = 2 * max(1, int(abs(run.angle) / ARC_STEP))

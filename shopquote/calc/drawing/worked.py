@@ -132,6 +132,7 @@ def _along(hole: DrawnHole, stretch: Stretch, factor: float) -> float:
     """Position in mm on paper of a hole along its straight; beyond a break measured from the far end."""
     x, whole = (hole.mark.at.mm_float - hole.mark.begins_mm) * factor, stretch.run.true_mm * factor
     shown = length_of(stretch)
+    # The outer thirds of a shortened straight are to scale; a hole between them is placed in proportion.
     if not stretch.broken or x < shown / 3:
         return x
     return max(shown * 2 / 3, shown - (whole - x)) if x > whole - shown / 3 else shown * x / whole
@@ -145,6 +146,7 @@ def _spot(hole: DrawnHole, stretch: Stretch, x: float, factor: float) -> Point:
 
 def _draw_one(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
     heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
+    # A hole too small to be seen at this scale is drawn larger.
     half = max(SMALLEST_MM, hole.mark.dia_mm * pencil.scale / 2)
     slot = hole.spec.slot.length.mm_float * pencil.scale / 2 if hole.spec.slot else half
     left, right = (face * pencil.scale for face in faces_of(stretch, depth / pencil.scale))

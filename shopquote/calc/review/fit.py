@@ -34,13 +34,15 @@ class WorkTable:
     """The logged jobs of one operation: n jobs and k standards.
 
     Attributes:
-        operation: its name. standards: names of the standards, k. now: standards in force, minutes per unit,
-        (k,). counts: units of each standard in each job's estimate, (n, k). minutes: logged minutes, rework
-        left out, (n,). jobs: names of the jobs, n. believed: standards before any of these jobs were learned
-        from, (k,), where others are in force now: what
-            was learned from the jobs must not be used as prior knowledge about them. None: `now`.
-        new_pace: row of the first job of a new way of working that the owner states; n where none is logged
-        yet.
+        operation: its name.
+        standards: names of the k standards.
+        now: standards in force, minutes per unit, (k,).
+        counts: units of each standard in each job's estimate, (n, k).
+        minutes: logged minutes, rework left out, (n,).
+        jobs: names of the n jobs.
+        believed: standards before any of these jobs were learned from, (k,), where others are in force now:
+            what was learned from the jobs must not be used as prior knowledge about them. None: `now`.
+        new_pace: row of the first job of a new way of working that the owner states; n where none is logged.
     """
 
     operation: str
@@ -60,9 +62,11 @@ class WorkTable:
     def rows(self, kept: np.ndarray) -> "WorkTable":
         """The table of some of its jobs; `kept` are row indices or a Boolean mask."""
         places = np.arange(len(self.jobs))[kept]
-        told = None if self.new_pace is None else int(np.sum(places < self.new_pace))
+        new_pace = None if self.new_pace is None else int(np.sum(places < self.new_pace))
         jobs = tuple(self.jobs[row] for row in places)
-        return replace(self, counts=self.counts[kept], minutes=self.minutes[kept], jobs=jobs, new_pace=told)
+        return replace(
+            self, counts=self.counts[kept], minutes=self.minutes[kept], jobs=jobs, new_pace=new_pace
+        )
 
 
 @dataclass(frozen=True, slots=True)

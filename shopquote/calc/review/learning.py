@@ -31,11 +31,11 @@ class Learned:
         now: the value in force.
         seen: the estimate from its operation's jobs alone; `seen_error` its standard error, None where they
             cannot separate it from other standards.
-        suggest: the estimate from all operations together; `error` its standard error. jobs: jobs since the
-        last change of pace that used it. spread_pct: standard deviation from job to job in per cent of the
-        value. The standards of an operation,
-            varying independently by it, reproduce the spread of the operation's minutes beyond the part that
-            all work of a job or of the shop shares.
+        suggest: the estimate from all operations together; `error` its standard error.
+        jobs: jobs since the last change of pace that used it.
+        spread_pct: standard deviation from job to job in per cent of the value. The standards of an
+            operation, varying independently by it, reproduce the spread of the operation's minutes beyond the
+            part that all work of a job or of the shop shares.
         kept_pct: weight of the value in force in the suggestion, in per cent.
         taught_by: all jobs of its operation; 0 where none used the standard.
     """

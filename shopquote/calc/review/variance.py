@@ -1,14 +1,14 @@
 """Variances of a finished job: actual against estimated cost, split into parts that add up exactly.
 
-Amounts are Decimal in the shop's currency, minutes are Decimal, rates are per
-hour. Begin at `labour_variance` and `material_variance`; `add_up` sums lines.
+Amounts are Decimal in the shop's currency, minutes are Decimal, rates are per hour. Begin at
+`labour_variance` and `material_variance`; `add_up` sums lines.
 
 A split goes from the estimate to the actual by changing one factor at a time: first the number of units made,
 then the time or the amount used, then the rate or the price paid. The cost after each change is rounded to
 the currency, and a part is the difference of two of them, so the parts of a line add up to its difference to
 the last cent. The order (quantity, efficiency, rate) is the usual one of standard costing: the flexed budget.
-Source: flexible-budget variance analysis, Horngren, Datar and Rajan, Cost
-Accounting, chapters 7 and 8 (their outlines are public); the split itself is an identity.
+Source: flexible-budget variance analysis, Horngren, Datar and Rajan, Cost Accounting, chapters 7 and 8 (their
+outlines are public); the split itself is an identity.
 """
 
 from collections.abc import Iterable
@@ -103,11 +103,10 @@ def labour_variance(
         rate_estimated: money per hour in the quote; None takes it from the estimated cost.
         minutes_rework: of these, minutes logged as rework.
         made_over_planned: sets made over sets quoted; 1 when all were made.
-        run_share: share of the estimated minutes that grows with the quantity
-            (run time); the rest is set-up, which does not. 0 to 1.
+        run_share: share, 0 to 1, of the estimated minutes that grows with the quantity (run time); the rest
+            is set-up, which does not.
         same_rate: every entry was at the estimated rate, so that a difference from rounding single entries
-        must
-            not appear as a difference of rates.
+            must not appear as a difference of rates.
         currency: of the amounts.
 
     An operation that was not estimated has no rate to compare with, so all of its cost is a time variance;
@@ -194,10 +193,7 @@ def follow_labour(
     minutes_actual: Decimal,
     currency: str = "EUR",
 ) -> Variance:
-    """The variance of a cost charged by hours worked, such as overhead.
-
-    The actual is in proportion to minutes.
-    """
+    """The variance of a cost charged by hours worked, such as overhead: the actual follows the minutes."""
     actual = estimated
     if minutes_estimated > 0:
         actual = round_money(estimated * minutes_actual / minutes_estimated, currency)
