@@ -51,7 +51,7 @@ def find_supplier(session: Session, name: str) -> Supplier:
     """The supplier with this name, whatever its case and blanks.
 
     Raises:
-        NotFoundError: no such supplier; tells the nearest.
+        NotFoundError: no such supplier; the message names the nearest.
     """
     known = name_on_file(session, Supplier.name, name)
     supplier = session.scalar(select(Supplier).where(Supplier.name == known))

@@ -88,7 +88,7 @@ def read_price_list(
     columns: Mapping[str, str] | None = None,
     left_out: list[Fault] | None = None,
 ) -> PriceList:
-    """Read a price list and tell what it would change; stores nothing.
+    """Read a price list and find what it would change; stores nothing.
 
     Args:
         session: an open session.

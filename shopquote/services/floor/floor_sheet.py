@@ -53,8 +53,7 @@ class SawBar:
 
 @dataclass(frozen=True, slots=True)
 class FloorBend:
-    """One bend as the bender is told: where the bar is marked, on which former, how far to pull; angles in
-    degrees.
+    """One bend for the person at the bender: where to mark the bar, which former, how far to pull (degrees).
 
     `number` counts along the bar; `before` is what to do with the bar first. Small bends have their own
     `marks`, `pulls` and `formers`, and the bar is turned by `turn` degrees between them. `setting` says how

@@ -198,7 +198,7 @@ def known_operation(word: str) -> str:
     """The operation that a typed word names.
 
     Raises:
-        InputError: not an operation; tells the nearest.
+        InputError: not an operation; the message names the nearest.
     """
     try:
         return OPERATION.read(word, Notation())

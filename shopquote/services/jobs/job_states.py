@@ -110,7 +110,7 @@ def state_of_job(typed: str) -> str:
     """The state that a typed word names.
 
     Raises:
-        InputError: no state; tells all states and the nearest.
+        InputError: no state; the message names all and the nearest.
     """
     return word_typed("State", tuple(MOVES), typed)
 

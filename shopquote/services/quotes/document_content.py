@@ -65,7 +65,7 @@ def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[Par
         answer = answers[part.mark]
         # Micrometres: more digits would make the sealed text longer and differ between processors.
         line = tuple((round(x, 3), round(y, 3), round(z, 3)) for x, y, z in answer.centreline_mm)
-        # Of a straight piece only the length is told; its bar gives the other two sizes.
+        # A straight piece has one size of its own, the length: its bar gives the other two.
         straight = all(abs(y) + abs(z) < 0.05 for _, y, z in line)
         pictures.append(
             PartPicture(

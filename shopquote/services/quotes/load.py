@@ -150,7 +150,7 @@ def lead_time_worked_out(
     on: date,
     ahead: Sequence[Iterable[MinutesLine]] = (),
 ) -> tuple[str, tuple[str, ...]]:
-    """A quote's lead time in words, in whole weeks (empty if it cannot be told), and notes for the shop."""
+    """A quote's lead time in words, in whole weeks (empty if unknown), and notes for the shop."""
     from babel.units import format_unit
 
     before = [_by_operation(lines) for lines in ahead]

@@ -288,7 +288,7 @@ def word_asked(typed: str, book: StandardsBook) -> str:
     """The word for --what-if that was typed, in its usual spelling, or the standard that it stands for.
 
     Raises:
-        NotFoundError: neither; tells the nearest.
+        NotFoundError: neither; the message names the nearest.
     """
     said = ("sets", "process", *_POLICY_WORDS, *_STANDARD_WORDS)
     words = [*said, *book]

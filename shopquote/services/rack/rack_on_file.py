@@ -136,7 +136,7 @@ def read_state(word: str) -> str:
     """The state of a piece that a typed word names.
 
     Raises:
-        InputError: no such state; tells the nearest.
+        InputError: no such state; the message names the nearest.
     """
     return word_typed("State", RACK_STATES, word)
 

@@ -35,7 +35,7 @@ class Asking:
 
 
 def asking_of(session: Session, kinds: Mapping[int, str]) -> Asking:
-    """What all decided quotes tell; `kinds` is the kind of each job by id, see `kinds_of_jobs`."""
+    """What all decided quotes show; `kinds` is the kind of each job by id, see `kinds_of_jobs`."""
     chances, decided = learn_chances(session, kinds)
     reasons = _reasons(session)
     if chances is None:
@@ -50,7 +50,7 @@ def asking_of(session: Session, kinds: Mapping[int, str]) -> Asking:
 
 
 def learn_chances(session: Session, kinds: Mapping[int, str]) -> "tuple[Chances | None, int]":
-    """The model fitted to all decided quotes, None if they cannot tell, and their number."""
+    """The model fitted to all decided quotes, None if they are too few or too alike, and their number."""
     rows = _decided(session)
     return _learn(rows, kinds), len(rows)
 

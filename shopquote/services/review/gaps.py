@@ -1,6 +1,6 @@
 """What quotes plan and nobody logged, over many jobs: found by the database, one row per gap.
 
-`missing` tells the same for one job. If nothing of a whole category is logged on a job, its sums show that:
+`missing` finds the same for one job. If nothing of a whole category is logged on a job, its sums show that:
 the caller then takes the category as quoted, and ignores its entries here. Bought items of such a job are not
 looked for.
 """

@@ -67,7 +67,7 @@ class Suggestion:
 
     @property
     def told_alone(self) -> bool:
-        """Whether the jobs tell this standard apart from those that always come with it."""
+        """Whether the logged jobs show this standard separately from those that always come with it."""
         return self.seen is not None
 
     @property

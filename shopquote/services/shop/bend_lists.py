@@ -79,7 +79,7 @@ class KRuleList(ShopList):
         if "k" not in given and values["rule"] != "fixed K":
             values["k"] = USUAL_K
         elif "k" not in given and (row is None or row.rule != "fixed K"):
-            values["k"] = None  # a fixed K has to be told
+            values["k"] = None  # `check` then asks for one: a fixed K has no usual value
         return row, values
 
     def check(self, opened: OpenList, values: Values) -> Iterator[tuple[str, str, str, str | None]]:

@@ -25,12 +25,12 @@ WATCHED = "watched"
 _A_JOB = re.compile(r"\bJ-[0-9]{4,9}\b", re.ASCII)
 # Entries written per session: an import of thousands tells its first changes and counts the rest.
 MOST_TOLD = 200
-# Characters of a value that an entry quotes; the whole text stands on its row.
+# Characters of a value that an entry quotes; its row has the whole text.
 LONGEST_VALUE = 80
 _NOTHING = "nothing"
 
-# How an entry names a row, by table. Changes of tables that are not named here are not told, or are told by
-# the row that they belong to. Keyed by table name, not by class: every command that writes imports this
+# How an entry names a row, by table. Tables that are not named here get no entries, or their changes are in
+# the entry of the row that they belong to. Keyed by table name, not by class: every command that writes imports this
 # module, and few need the classes of all tables.
 TOLD: dict[str, Callable[[Any], str]] = {
     "jobs": lambda row: f"job {row.number}",
@@ -68,9 +68,9 @@ TOLD: dict[str, Callable[[Any], str]] = {
     "tax_rates": lambda row: f"tax {row.name}",
     "shop": lambda row: "house rules",
 }  # fmt: skip
-# Rows that are added and deleted with a row that is told already.
+# Rows that are added and deleted together with a row that has an entry of its own.
 _WITH_ANOTHER = ("order_lines", "stock_prices")
-# Columns that mean nothing to a person.
+# Columns whose values mean nothing to a person: no entry quotes them.
 _SILENT = frozenset({"id", "version", "snapshot", "seal", "loads", "source", "accepted_from", "column_map"})
 
 

@@ -210,7 +210,7 @@ class _HouseRules(ShopList):
         if row is not None:
             rule: HouseRule = row[1]
             values["meaning"] = rule.meaning
-            with suppress(InputError):  # told by `check`
+            with suppress(InputError):  # `check` reports it with its column
                 values["value"] = rule.kind.text(
                     rule.kind.read(values["value"], opened.notation), opened.notation
                 )

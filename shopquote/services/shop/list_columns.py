@@ -197,7 +197,7 @@ class OpenList:
         list.
 
         Raises:
-            Misread: no such entry; the nearest name is told.
+            Misread: no such entry; the message names the nearest.
         """
         if not column.on_list or value is None:
             return value

@@ -49,7 +49,7 @@ def find_list(name: str) -> ShopList:
     """The list with this name.
 
     Raises:
-        NotFoundError: there is none; the nearest name is told.
+        NotFoundError: there is none; the message names the nearest.
     """
     found = LISTS.get(name)
     if found is None:

@@ -94,7 +94,7 @@ def grade_on_file(session: Session, typed: str) -> Grade:
     """The grade with a typed name; case, blanks and dashes do not matter.
 
     Raises:
-        NotFoundError: there is none; the nearest is told.
+        NotFoundError: there is none; the message names the nearest.
     """
     grades = grades_on_file(session)
     try:
