@@ -30,8 +30,8 @@ LONGEST_VALUE = 80
 _NOTHING = "nothing"
 
 # How an entry names a row, by table. Tables that are not named here get no entries, or their changes are in
-# the entry of the row that they belong to. Keyed by table name, not by class: every command that writes imports this
-# module, and few need the classes of all tables.
+# the entry of the row that they belong to. Keyed by table name, not by class: every command that writes
+# imports this module, and few need the classes of all tables.
 TOLD: dict[str, Callable[[Any], str]] = {
     "jobs": lambda row: f"job {row.number}",
     "job_revisions": lambda row: f"revision {row.revision}: {row.title}, {row.sets} sets",
