@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from functools import cached_property
+from itertools import count
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -142,9 +143,9 @@ class Dives(Generation):
         """The best plan that is found for a part in a short while; `known` is the cost to beat."""
         raise NotImplementedError
 
-    def restart(self, node: Node, times: int) -> None:
-        """Dive again and again, at random, while there is time; a given number of times."""
-        for attempt in range(times):
+    def restart(self, node: Node) -> None:
+        """Dive again and again, at random, until the work is done."""
+        for attempt in count():
             answer = self.generate(node)
             if answer is None or self.beaten(node.bound) or self.work.over():
                 return

@@ -81,31 +81,33 @@ class Generation(Bounds):
                 return answer
         return None
 
-    def reprice(self, box: Box, demands: Sequence[float], most: Sequence[int], rounds: int) -> Answer | None:
-        """A few rounds of column generation; None when out of work.
+    def reprice(
+        self, box: Box, demands: Sequence[float], most: Sequence[int], rounds: int | None = None
+    ) -> Answer | None:
+        """Rounds of column generation; None when out of work.
 
         Args:
             box: numbers of bars allowed.
             demands: pieces of each size that are asked for, in fractions too.
             most: pieces of each size that a pattern holds at most.
-            rounds: rounds at most.
+            rounds: rounds at most; None: until no pattern is worth more.
         """
         master = self.master
         assert master is not None
         master.set_box(box)
         master.set_demands(demands)
         tables = self.tables if tuple(most) == self.problem.demands else self.knapsacks(most)
-        answer: Answer | None = None
-        for _ in range(rounds):
+        done = 0
+        while True:
             master.allow(np.asarray((master.matrix <= np.array(most, np.int64)).all(axis=1), np.bool_))
             answer = master.solve(self.work)
             if answer is None or self.work.over():
                 return answer
             prices = self.whole_prices(answer)
             reduced, places = self.price_out(prices, tables)
-            if not self.add_columns(prices, answer, reduced, places, most):
-                break
-        return answer
+            done += 1
+            if not self.add_columns(prices, answer, reduced, places, most) or done == rounds:
+                return answer
 
     def add_columns(
         self,

@@ -20,9 +20,6 @@ MOST_LISTED = 40_000
 MOST_SHORT = 2_000
 # Nodes before the first dives by chance; twice as many each time. Not measured alone.
 FIRST_NODES = 20
-# Dives at random where there is no short list. Without any, 6 of 50 open files lost their proof; how many are
-# best is not measured.
-RESTARTS = 200
 # Plans that learn from one another, where there is no list: the first of them proves one of 65 open files
 # that the dives leave open.
 LEARNT = 5
@@ -110,7 +107,7 @@ class Gap:
                 node.bound = max(node.bound, min(node.listed.run(), search.cost_to_beat()))
             elif search.whole:
                 self._learn(node)
-                search.restart(node, RESTARTS)
+                search.restart(node)
         node.stuck = not search.beaten(node.bound)
 
     def _learn(self, node: Node) -> None:

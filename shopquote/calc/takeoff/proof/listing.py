@@ -10,6 +10,7 @@ a short list.
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
+from itertools import count
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,16 +25,10 @@ from shopquote.calc.takeoff.proof.pattern_list import PatternList
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search
 
-# Prices tried at most; idle rounds end the work long before.
-ROUNDS = 30
 # Patterns looked at in a round.
 SAMPLE = 20_000
 # Rounds that rule out less than a fiftieth of what is left are idle; this many end the work.
 IDLE = 3
-# Prices that patterns are listed by; more are tried on the finished list only.
-MOST_TABLES = 8
-# Rounds of column generation for prices to list by.
-PRICE_ROUNDS = 30
 # Patterns on the way to a list, for each that may be in it.
 ON_THE_WAY = 8
 
@@ -56,7 +51,8 @@ class Lister:
         ways = enumerate(self.problem.stock_of)
         self.kinds = [k for k, stock in ways if min(node.box.high[k], node.box.stock_high[stock]) > 0]
         cells = max(1, len(self.problem.sizes) * self.problem.largest)
-        self.tables = max(1, min(MOST_TABLES, MOST_CELLS // cells))
+        # Prices that patterns are listed by, as memory allows; the others are tried on the finished list.
+        self.tables = max(1, MOST_CELLS // cells)
 
     def by_bound(self, above: int, most: int) -> Listing | None:
         """The list for plans so many steps of cost above the node's bound, by the prices of that bound.
@@ -84,17 +80,17 @@ class Lister:
             return None
         filters, idle = [one], 0
         found, complete = self._sample(filters)
-        for attempt in range(ROUNDS):
-            count = sum(map(len, found))
-            short = complete and count <= len(self.problem.sizes)
-            if self.work.over() or not count or idle == IDLE or short:
+        for attempt in count():
+            number = sum(map(len, found))
+            short = complete and number <= len(self.problem.sizes)
+            if self.work.over() or not number or idle == IDLE or short:
                 break
             prices = self._prices_against(found, attempt if complete else 0)
             fresh = None if prices is None else self._filter_at(prices, target)
             if fresh is None:
                 break
             left = self._passing(found, fresh)
-            if (count - sum(map(len, left))) * 50 < count:
+            if (number - sum(map(len, left))) * 50 < number:
                 idle += 1
                 continue
             idle = 0
@@ -170,7 +166,7 @@ class Lister:
         """
         box = self.node.box
         box = replace(box, low=(0,) * len(box.low), stock_low=(0,) * len(box.stock_low), total_low=0)
-        answer = self.search.reprice(box, demands.tolist(), self.problem.demands, PRICE_ROUNDS)
+        answer = self.search.reprice(box, demands.tolist(), self.problem.demands)
         return None if answer is None else self.search.whole_prices(answer)
 
     def _passing(self, found: Sequence[Rows], one: Filter) -> list[Rows]:
