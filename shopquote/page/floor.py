@@ -14,6 +14,7 @@ from shopquote.calc.bar.part_answer import shown_pulls
 from shopquote.calc.units import Length, show_angle, show_length, show_mark
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
 from shopquote.outputs.looks import Setting
+from shopquote.outputs.papers.part_paper import saw_length
 from shopquote.outputs.papers.typeset import font_file
 from shopquote.outputs.tables.floor_tables import making_note, small_bends
 from shopquote.page.desk import desk
@@ -131,7 +132,7 @@ def sheet(code: str, mark: str) -> str:
         lines, ways = _bend_lines([bend for one in bends for bend in one.bends], Setting(unit=spec.units))
         return render_template(
             "floor/sheet.html", job=loaded.job.number, part=part, quantity=spec.quantity(part),
-            drawing=drawing, straight=straight, cut=show_length(answer.cut, spec.units, exact=True),
+            drawing=drawing, straight=straight, cut=saw_length(answer.cut, spec.units),
             bends=lines, ways=ways,
             told=[*filter(None, [part.hold_words]), *answer.floor_notes],
             problems=[

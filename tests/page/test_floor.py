@@ -351,12 +351,12 @@ def test_odd_entries_are_no_fault_of_the_program(phone):
     assert odd.status_code == 422
 
 
-def on_the_floor(office, floor, steps=(), number=1, **part):
+def on_the_floor(office, floor, steps=(), number=1, units="mm", **part):
     """A job of one part that is quoted, with steps of its making, and its sheet on the phone."""
     fields = {"part-0-mark": "A", "part-0-per_set": "1", "part-0-grade": "S275"} | {
         f"part-0-{key}": text for key, text in part.items()
     }
-    job = {"job-0-title": "Curl", "job-0-customer": "Orla Fennimore", "job-0-sets": "2", "job-0-units": "mm"}
+    job = {"job-0-title": "Curl", "job-0-customer": "Orla Fennimore", "job-0-sets": "2", "job-0-units": units}
     making = {f"step-{number}-text": text for number, text in enumerate(steps)}
     made = office.post("/price", {**job, **fields, **making, "do": "quote"})
     assert made.status_code == 303, made.text
@@ -396,6 +396,13 @@ def test_the_phone_says_the_saw_length_as_the_part_sheet_prints_it(office, floor
         'Saw to <span class="fig mid">527.3 mm</span>'
         in on_the_floor(office, floor, bar="flat 40 x 6", shape="leg 250; bend 90 r 36; leg 300").text
     )
+
+
+def test_the_phone_says_a_saw_length_in_inches_to_a_sixteenth_as_sheets_do(office, floor):
+    """By hand: 3 + 6, less twice 1-1/8 of setback, and a quarter turn about 3/4 + 0.4 x 3/8: 8.164 in."""
+    bent = {"bar": "flat 1-1/2 in x 3/8 in", "shape": "leg 3 in; bend 90 r 3/4 in; leg 6 in"}
+    said = on_the_floor(office, floor, units="in", **bent).text
+    assert 'Saw to <span class="fig mid">8-3/16 in</span>' in said
 
 
 def test_what_is_alike_for_bends_or_told_of_the_whole_part_stands_once_on_the_phone(office, floor):
