@@ -17,13 +17,12 @@ from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut
 
 # Prices are told apart this much finer than the fine units of column generation.
 FINER = 1 << 14
-# A dive turns back so often; one starts from every so many nodes.
+# Times that a dive turns back, from rounding a count up to rounding it down, before it ends.
 MOST_TURNED = 8
 # Units of work: of a node or a cut, and of a coefficient that it looks at.
 A_NODE, A_CELL = 150_000, 5
 # What a piece too few or too many costs in the linear program, in dearest bars.
 DEAR = 4.0
-
 
 # Two sizes that some bars hold together; twice the same: two pieces of it.
 Pair = tuple[int, int]
@@ -31,9 +30,10 @@ Pair = tuple[int, int]
 
 @frozen_dataclass(frozen=True, slots=True)
 class Division:
-    """What is at most `below` in the one part of a node and more in the other.
+    """How a node is branched on: at most `below` in one part, more in the other.
 
-    A row of the problem, or how often the pattern at a place is cut, or the bars that hold a pair of sizes.
+    `what` is counted: a row of the problem by its number `at`, how often the pattern at the place `at` is
+    cut, or the bars that hold both sizes of a `pair`.
     """
 
     what: Literal["row", "pattern", "pair"]
@@ -44,11 +44,12 @@ class Division:
 
 @dataclass(slots=True)
 class ListNode:
-    """Counts of the live patterns from `low` to `high`, of rows from `least` to `most`.
+    """Plans that cut each pattern from `low` to `high` times, with rows between `least` and `most`.
 
-    Rows are those of the problem, then one for each of the `pairs` that nodes above were divided by. `prices`
-    of the rows of the problem, of all cuts and of the pairs bound it by `value`; those of the last ones may
-    be missing and are 0. `where` it was divided, into `children`.
+    `low`, `high`: one number a live pattern. `least`, `most`: one a row of the problem, then one for each of
+    the `pairs` that nodes above were divided by. Whole `prices` of the rows of the problem, of all cuts and
+    of the pairs, in this order, show that plans cost at least `value` (in 1/`ListProgram.unit`); prices
+    missing at the end are 0. `where` it was divided, into `children`.
     """
 
     low: Ints
@@ -63,7 +64,10 @@ class ListNode:
     children: list["ListNode"] = field(default_factory=list)
 
     def part(self, division: Division, upper: bool, most_bars: int = 0) -> "ListNode":
-        """What has at most so many, or (`upper`) more; `most_bars` are the most of all bars."""
+        """The part with at most `below`, or (`upper`) with more.
+
+        `most_bars`: the most of all bars; no more of them hold a pair.
+        """
         ends = (self.low.copy(), self.high.copy(), self.least.copy(), self.most.copy())
         child = ListNode(*ends, self.value, self.prices, self.pairs, self.depth + 1)
         at = division.at

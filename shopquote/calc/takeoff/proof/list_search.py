@@ -1,7 +1,9 @@
-"""Search over a complete list of patterns, branching on how often one pattern is cut.
+"""Branch and bound over a complete list of patterns: begin at `ListSearch.run`.
 
-The linear program over the list is tightened by cuts of mixed-integer rounding, and each pattern's count by
-its reduced cost; then branched on. Cuts and bounds are whole numbers: see `roundings`.
+At the root the linear program over the list is tightened by cuts of mixed-integer rounding (`roundings`), and
+the number of times that each pattern may be cut by its reduced cost. Then nodes are branched on, least bound
+first: on rows (numbers of bars) and on how often a pattern is cut, or, for one bar length, on pairs of sizes.
+Every bound is worked out in whole numbers (`list_program`).
 """
 
 import heapq
@@ -20,27 +22,29 @@ from shopquote.calc.takeoff.proof.list_program import A_CELL, A_NODE, Division, 
 from shopquote.calc.takeoff.proof.listing import Listing
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
 
-# Cuts in all, coefficients of those in the linear program, and cuts a round: they bound what a proof takes
-# to read and a round to solve. Without any 3 of 50 jobs lost their proof; how many are best is not measured.
+# Cuts in all, coefficients in them, and cuts a round: they bound what a proof takes to read and a round to
+# solve. Without any 3 of 50 jobs lost their proof; how many are best is not measured.
 MOST_CUTS = 200
 MOST_SHARES = 200_000
 # By 12 a round, ended after four stale ones, 820 nodes did not close a list that these close without any; of
 # 110 jobs, with counts at an end reckoned from there, 2 lost their proof so and 2 won one.
 CUTS_A_ROUND = 40
-# A round of cuts that closes less than this part of the gap is stale; near-parallel planes are skipped.
-STALE = 0.01
-# A row of the basis is rounded after being taken so many times; more often where patterns are few.
+# A round of cuts that closes less than this part of the gap is stale; so many in a row end the cuts.
+STALE, MOST_STALE = 0.01, 8
+# Cutting planes with a cosine above this are near-parallel: the deeper one is kept.
+ALIKE = 0.95
+# A row of the basis is rounded after being taken so many times; by 1 and -1 alone where patterns are many,
+# since each takes a look at all of them.
 MULTIPLES = (1, -1, 2, -2, 3, -3)
 MOST_MULTIPLIED = 1_500
-MOST_STALE = 8
-ALIKE = 0.95
+# Nodes between two dives.
 DIVE_EVERY = 8
-# The part of a bar beside whole ones by which a pair is best divided: closer to the "more" side, which leaves
+# The fractional part at which a pair is best branched on: nearer to the side with more bars, which leaves
 # fewer patterns. Not measured alone.
 LIKELY = 0.55
 # A branch is not divided deeper than this, so that its proof can be written and read.
 DEEPEST = 200
-# Candidates whose two sides are looked at before branching.
+# Rows and patterns whose two sides are looked at before branching, and steps of the solver for each look.
 LOOKED_AT = 8
 LOOK_STEPS = 25
 
@@ -207,24 +211,24 @@ class ListSearch(ListProgram):
                 heapq.heappush(queue, (child.value, -self.serial, child))
 
     def _choose(self, node: ListNode, values: Floats) -> Division | None:
-        """What to divide a node by; None where all is whole."""
+        """What to branch on; None where all numbers are whole."""
         plain = len(self.listed.problem.kinds) == 1
         return (self._pair(node, values) if plain else None) or self._row_or_pattern(node, values)
 
     def _pair(self, node: ListNode, values: Floats) -> Division | None:
-        """The pair of sizes of which about half a bar too many holds both, beside whole ones.
+        """The pair of sizes whose number of bars that hold both is most fractional; None if all are whole.
 
-        Where bars have one length, patterns are cut once or twice: of these to leave one out says little.
+        For one bar length alone: there patterns are cut once or twice, and one less of thousands closes
+        little, while a pair closes all patterns that hold both sizes, or only one of them.
         """
         live = np.nonzero(values > 1e-9)[0]
         rows, share = self.listed.patterns[live], values[live][:, None]
         has = (rows > 0).astype(np.float64)
         together = (has * share).T @ has
         np.fill_diagonal(together, ((rows > 1) * share).sum(axis=0))
-        part = together - np.floor(together)
-        score = np.triu(
-            np.where(np.abs(together - np.rint(together)) > 1e-6, 1.0 - np.abs(part - LIKELY), 0.0)
-        )
+        away = np.abs(together - np.rint(together))
+        near = 1.0 - np.abs(together - np.floor(together) - LIKELY)
+        score = np.triu(np.where(away > 1e-6, near, 0.0))
         for pair in node.pairs:
             score[pair] = 0.0
         one, other = divmod(int(score.argmax()), len(score))
