@@ -31,7 +31,7 @@ class Walk:
         invented = self.sample.invented
         told = " Its bars and benders are invented until yours are on file." if invented else ""
         typer.echo(f"The sample, {SAMPLE}.toml, costs {self.sample.net} before tax now.{told}")
-        typer.echo("Enter keeps what stands in brackets.")
+        typer.echo("Enter keeps the value in brackets.")
         try:
             for number, rate in enumerate(FIRST_RATES, 1):
                 self._ask(f"{number:2}. {rate.question}", rate)

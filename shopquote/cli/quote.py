@@ -360,7 +360,7 @@ def _ask_what_if(
     if as_json:
         print_json(what_if_json(answer))
     else:
-        title = f"{answer.before.name}, what if {', '.join(answer.changes)} (stored nowhere)"
+        title = f"{answer.before.name}, what if {', '.join(answer.changes)} (nothing is stored)"
         print_differences(title, answer.differences)
 
 

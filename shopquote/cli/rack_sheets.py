@@ -27,7 +27,7 @@ def count(
         Path | None, argument("FILE", "The filled-in sheet, .xlsx or .csv; without it, one is written.")
     ] = None,
     place: Annotated[
-        str | None, option("--place", "TEXT", "Only what lies here, for a sheet to count with.")
+        str | None, option("--place", "TEXT", "Only what is at this place, for a sheet to count with.")
     ] = None,
     out: Annotated[Path, option("--out", "DIR", "Folder for the sheet.")] = Path(),
     on: DateOption = None,
@@ -88,10 +88,10 @@ def _write_count_sheet(database: object, place: str | None, out: Path, day: date
 @rack_app.command("labels")
 def labels(
     pieces: Annotated[
-        list[str] | None, argument("PIECE...", "Codes; everything on the rack without.")
+        list[str] | None, argument("PIECE...", "Codes on the labels; default everything on the rack.")
     ] = None,
     order: Annotated[
-        str | None, option("--order", "ORDER", "What was received on this order and lies here.")
+        str | None, option("--order", "ORDER", "What was received on this order and is still on the rack.")
     ] = None,
     out: Annotated[Path, option("--out", "DIR", "Folder for the sheet.")] = Path(),
     replace: ReplaceOption = False,

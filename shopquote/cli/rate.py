@@ -9,7 +9,9 @@ def work_out(
     wage: Annotated[str, option("--wage", "MONEY", "Wage for one paid hour.")],
     burden: Annotated[str, option("--burden", "PCT", "Employer's taxes, insurance, holidays.")] = "30",
     hours: Annotated[str, option("--hours", "H", "Paid hours of one person in a year.")] = "2080",
-    productive: Annotated[str, option("--productive", "PCT", "Share of them that goes into jobs.")] = "75",
+    productive: Annotated[
+        str, option("--productive", "PCT", "Share of these hours that goes into jobs.")
+    ] = "75",
     overhead: Annotated[str, option("--overhead", "MONEY", "Rent, power, machines, office, a year.")] = "0",
     people: Annotated[str, option("--people", "N", "People who carry the overhead.")] = "1",
     as_json: JsonOption = False,
@@ -41,4 +43,4 @@ def work_out(
         print(step)
     print(f"Put it on file: shopquote rates set rate.welding {found.rate}")
     if yearly:
-        print("It holds the overhead already: let the shop's overhead on labour be 0, or leave it out here.")
+        print("It includes the overhead: set the shop's overhead on labour to 0, or leave it out here.")

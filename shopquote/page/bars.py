@@ -194,7 +194,7 @@ def change(number: str) -> Response:
             elif counts or prices:
                 done = change_order(session, number, counts=counts, prices=prices, on=on, reason=reason)
             else:
-                raise InputError("Nothing is changed: every count stands as it was, and no price was typed.")
+                raise InputError("Nothing is changed: every count is as it was, and no price was typed.")
     flash(f"{done.number} revision {done.revision} is {done.state}.")
     return redirect(url_for("bars.order", number=done.number), 303)
 
@@ -227,7 +227,7 @@ def receive(number: str) -> Response:
         ]
         came = [arrival for line in lines if (arrival := _arrival(session, line, Path(folder))) is not None]
         if not came:
-            raise InputError("Nothing came: every count is 0.")
+            raise InputError("Nothing was received: every count is 0.")
         delivery = Delivery(form.get("reference", ""), form.get("place", ""), last=form.get("last") == "yes")
         received = receive_order(
             session,

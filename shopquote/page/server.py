@@ -168,4 +168,4 @@ def _ask(address: str) -> None:
     opener = build_opener(HTTPCookieProcessor())
     with opener.open(Request(address, headers={"Accept": "text/html"}), timeout=30) as answer:
         if b"/code" in answer.url.encode():
-            raise InputError("The page asks this very computer for a code to let it in.")
+            raise InputError("The page asks this computer for a code to let it in.")

@@ -209,7 +209,7 @@ def test_mending_the_same_day_and_not_after(phone, shop, clock):
     assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "35"}).status_code == 303
     page = phone.get("/f/today").text
     assert "bending, 35 min; 5 x A good; 1 x A scrapped" in page
-    assert re.search(r"mended: 50 to 34 min, [\d:]+; 34 to 35 min, [\d:]+<", page)
+    assert re.search(r"corrected: 50 to 34 min, [\d:]+; 34 to 35 min, [\d:]+<", page)
     with shop.reading() as session:
         assert good_pieces(session, load_job(session, "J-0001").job) == [("A", "bending", 5)]
     assert [int(row[2]) for row in counted(shop)] == [35]
@@ -236,7 +236,7 @@ def test_pieces_are_mended_and_entries_taken_back(phone, shop, clock):
     assert phone.post("/f/mend", {**mend, "reason": "cracked"}).status_code == 303
     page = phone.get("/f/today").text
     assert "welding, 20 min; 9 x A good; 2 x A scrapped" in page
-    assert "mended: 5 to 9 good, 0 to 2 spoilt" in page
+    assert "corrected: 5 to 9 good, 0 to 2 spoilt" in page
     with shop.reading() as session:
         assert good_pieces(session, load_job(session, "J-0001").job) == [("A", "welding", 9)]
         assert [(note.count, note.reason) for note in session.scalars(select(ScrapNote))] == [(2, "cracked")]

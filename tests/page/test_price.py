@@ -138,10 +138,10 @@ def test_every_example_in_a_field_can_be_typed_there(office, unit):
 
 
 def test_a_new_form_leads_back_to_what_is_being_typed_and_a_taken_up_one_does_not(office):
-    assert "Being typed" not in office.get("/price/new").text
+    assert "Drafts" not in office.get("/price/new").text
     word = office.post("/price/keep", HOOK).json["word"]
     assert f'href="/price/draft/{word}">Hook</a>' in office.get("/price/new").text
-    assert "Being typed" not in office.get(f"/price/draft/{word}").text
+    assert "Drafts" not in office.get(f"/price/draft/{word}").text
 
 
 def test_the_price_says_at_once_which_of_its_figures_are_invented(office):

@@ -111,7 +111,7 @@ def test_a_length_typed_in_another_unit_is_asked_about_and_a_receipt_taken_back(
     back = {"delivery": delivery, "reason": "metres"}
     assert won.post("/order/O-0001/back", back).status_code == 303
     page = won.get("/order/O-0001").text
-    assert "Goods in" in page and "What came" not in page and "; metres" in page
+    assert "Goods in" in page and "<h2>Received" not in page and "; metres" in page
     assert won.post("/order/O-0001/back", back).status_code == 422
     with shop.reading() as session:
         assert not list_pieces(session)
@@ -151,11 +151,11 @@ def test_an_order_tells_its_total_and_is_changed_and_cancelled_on_its_page(won, 
     assert "Delivery note J-0001-1, 2 March 2026" in won.get("/quote/J-0001").text
     assert won.get("/quote/J-0001/paper/delivery?note=1").data.startswith(b"%PDF")
     assert won.get("/quote/J-0001/paper/delivery?note=2").status_code == 404
-    assert "Put the delivery on file" in won.get("/quote/J-0001").text
+    assert "Record the delivery" in won.get("/quote/J-0001").text
     assert won.post("/quote/J-0001/deliver", {"sets": "", "went": "0"}).status_code == 422
     assert won.post("/quote/J-0001/deliver", {"sets": "", "went": "1"}).status_code == 303
     page = won.get("/quote/J-0001").text
-    assert "All is delivered" in page and "Put the delivery on file" not in page
+    assert "All is delivered" in page and "Record the delivery" not in page
 
 
 def test_a_certificate_of_another_kind_is_refused(won, shop):
@@ -368,7 +368,7 @@ def test_a_heat_typed_wrong_is_put_right_on_the_page_of_its_bar(office, shop):
     office.post(
         "/rack", {"bar": "flat 40 x 6", "grade": "S275", "length": "6 m", "count": "1", "heat": "70411"}
     )
-    assert "The heat was typed wrong?" in office.get("/rack/R-0001").text
+    assert "Is the heat number wrong?" in office.get("/rack/R-0001").text
     unsaid = office.post("/rack/R-0001", {"do": "heat", "heat": "70412", "reason": ""})
     assert unsaid.status_code == 422 and "reason" in unsaid.text
     done = office.post("/rack/R-0001", {"do": "heat", "heat": "70412", "reason": "misread the stamp"})
@@ -443,7 +443,7 @@ def test_a_dropped_job_starts_nothing_on_the_floor_and_is_no_empty_shop(won, flo
     assert won.post("/quote/J-0001/state", {"state": "dropped", "reason": "tried"}).status_code == 303
     page = floor.get("/f/job/J-0001/A").text
     assert "nothing more is started" in page and "Start bending" not in page
-    assert "No job is on file" not in won.get("/").text and "Nothing waits" in won.get("/").text
+    assert "No job is on file" not in won.get("/").text and "Nothing is waiting" in won.get("/").text
 
 
 def test_what_a_terminal_would_obey_is_written_out_on_every_page(won, floor, shop):
@@ -512,7 +512,7 @@ def test_closing_asks_what_nobody_logged_and_review_shows_what_was_earned(won, f
     assert "of the cost as quoted, not logged" in page and "Not logged" in page
     month = "/review?by=customer&month=2026-03"
     assert "/review/month/2026-03" in won.get(month).text
-    assert "Hook" in won.get(month).text and "in these days" in won.get(f"{month[:-1]}1").text
+    assert "Hook" in won.get(month).text and "in this period" in won.get(f"{month[:-1]}1").text
     assert won.get("/review/month/2026-03").data.startswith(b"%PDF")
     assert won.get("/review?month=2026-13").status_code == 422
     assert won.get("/review?by=nonsense&since=2026-01-01").status_code == 200
@@ -616,10 +616,10 @@ def test_the_floor_is_told_no_command_and_no_room_of_the_office(office):
 def test_what_is_invented_is_taken_out_by_a_press(office, shop):
     with shop.session() as session:
         the_shop(session).invented = False
-    assert "Take the invented ones out" in office.get("/shop").text
+    assert "Remove the invented ones" in office.get("/shop").text
     assert office.post("/invented", {}).status_code == 303
     page = office.get("/shop").text
-    assert "Taken out:" in page and "Take the invented ones out" not in page
+    assert "Taken out:" in page and "Remove the invented ones" not in page
 
 
 def test_a_closed_job_is_opened_again_with_a_reason_and_tells_what_was_done(won):

@@ -32,15 +32,15 @@ JOB_SCAN_SIDE, JOB_SCAN_ACROSS = 560_000, 950_000
 SAW_NOTE = (
     "Length left is before the last cut. Keep means: put it back on the rack with its heat marked before the "
     "marked end is sawn off, and write its measured length on the tab Bars used. Or enter it by scanning "
-    "(rack scan): the code above for this job, each bar's label, then what came back of it."
+    "(rack scan): the code above for this job, each bar's label, then the length that is left of it."
 )
 BEND_NOTE = (
-    "Angles are of bend: 0 is straight. A minus bends the other way. Pull-to angles come from calculated "
-    "springback unless the shop has a bend test of its own: bend a test piece."
+    "Angles are angles of bend: 0 is straight, a minus bends the other way. Pull-to angles come from "
+    "calculated springback, unless the shop has a bend test of its own: bend a test piece."
 )
 ENDS_NOTE = (
-    "Before bending, where a bent piece would not go in the lathe. Diameters, lengths and threads are those "
-    "of the drawing. Bar that stands out behind the headstock can whip: cut it first or support it."
+    "Do this before bending, if a bent piece would not fit in the lathe. Diameters, lengths and threads are "
+    "on the drawing. Bar that sticks out behind the headstock can whip: cut it first or support it."
 )
 _DATUM = {"start": "start (first leg)", "finish": "far end (last leg)", "middle": "middle"}
 

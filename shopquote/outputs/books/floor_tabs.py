@@ -75,9 +75,9 @@ def bars_tab(book: Book, sheet: FloorSheet) -> Worksheet:
     ]  # fmt: skip
     how = (
         "Used: how many of the bars were sawn. Came back: measured lengths that went back on the rack, "
-        f"apart by a semicolon; bare numbers are {sheet.unit}. Cost: what the row's bars cost in all, only "
-        "where the shop has no price of such a bar on file. Delivery: what was charged besides to bring "
-        "them. Rework: yes, with the reason."
+        f"separated by semicolons; bare numbers are {sheet.unit}. Cost: the total of the row's bars, only "
+        "if the shop has no price for such a bar on file. Delivery: what was charged for bringing them. "
+        "Rework: yes, with the reason."
     )
     drawn = _tab(page, sheet, BARS_TAB, how, rows, ("Section", "Grade", "Length", "Rack piece"))
     _choices(drawn, "Rework", "yes")

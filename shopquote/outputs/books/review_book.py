@@ -58,10 +58,11 @@ CHART_ROWS = 20
 PARTLY = ", in part as quoted"
 FOOTER = "Margin review: for the shop only"
 STANDARDS_NOTE = (
-    "In bold: worth taking, all of them best together. Without a figure under Seen the jobs cannot tell "
-    "it from others that come with it: take them together. Of fewer than 3 jobs only those that others move."
+    "In bold: worth taking, best all together. Without a figure under Seen, the jobs cannot tell a standard "
+    "from others that come with it: take them together. Standards of fewer than 3 jobs are listed only if "
+    "others move them."
 )
-TOO_FEW = "Too few jobs with logged minutes: a standard is spoken of from 3 jobs on."
+TOO_FEW = "Too few jobs with logged minutes: a standard needs at least 3 jobs."
 
 Category = tuple[str, Decimal, Decimal]
 CATEGORY: Column[Category] = Column("Category", lambda row: row[0], width=38)
@@ -262,12 +263,12 @@ class _ReviewBook:
 
     def _bottleneck(self, held: Bottleneck) -> None:
         text = (
-            f"What was left for each hour of {held.operation} after all that was paid for a job alone: "
-            "kinds, then jobs, the best first. Where hours of it are short, take what stands high."
+            f"What was left for each hour of {held.operation} after everything paid for a job alone: "
+            "kinds, then jobs, the best first. When its hours are short, take work from the top."
         )
         jobs = held.jobs
         if len(jobs) > 2 * MOST_RANKED:
-            text += f" Of {len(jobs)} jobs the {MOST_RANKED} that stand highest and lowest."
+            text += f" Of {len(jobs)} jobs the {MOST_RANKED} highest and lowest."
             jobs = (*jobs[:MOST_RANKED], *jobs[-MOST_RANKED:])
         rows = (*held.kinds, *jobs)
         table = Table(columns.AT_BOTTLENECK, rows, setting=self.setting)

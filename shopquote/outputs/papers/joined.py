@@ -86,7 +86,7 @@ def _read(paper: bytes, name: str) -> "PdfReader":
     with _named(name):
         reader = PdfReader(BytesIO(paper))
         if reader.is_encrypted and not reader.decrypt(""):
-            raise InputError(f"Certificate {name} asks for a password; nothing was written.")
+            raise InputError(f"Certificate {name} needs a password; nothing was written.")
         len(reader.pages)
     return reader
 

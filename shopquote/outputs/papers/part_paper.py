@@ -322,10 +322,7 @@ def settings_said(answers: Iterable[PartAnswer], unit: Unit) -> dict[str, str]:
 
 
 def _settings(answer: PartAnswer, unit: Unit, said: Mapping[str, str] | None) -> list[str]:
-    """How each bend is set on its bender; bends set alike except for stops share a line.
-
-    With `said` (settings printed elsewhere) those are left out, and stops at the bend's own mark.
-    """
+    """How each bend is set on its bender; `said` are settings printed elsewhere, left out here."""
     by_way: dict[tuple[str, str], list[tuple[str, str]]] = {}
     brief = said is not None
     for number, bend in enumerate(answer.bends, start=1):

@@ -127,9 +127,7 @@ def _benders(sheet: FloorSheet, said: Mapping[str, str]) -> list[str]:
             words = dict.fromkeys((works_words(bend), said.get(bend.bender, "")))
             told.add(f"{bend.bender}: {'; '.join(filter(None, words))}")
             stops = stops or bend.stop is not None
-    where = (
-        "stops of small parts, where none is told, stand at the bend's mark, from the end that marks are from"
-    )
+    where = "small parts for which no stop is given: set it at the bend's mark, from the same end"
     return [*sorted(told), *([where] if stops else [])]
 
 

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 # Printed with a takeoff's proof: what it shows, and what it does not.
 CUTS_ALONE = (
-    "the cuts, each length at the lowest price that anybody asks for one bar of it; what a purchase costs "
-    "with deliveries, price steps and bundles is not in it"
+    "the cuts, each length at the lowest price that any supplier asks for one bar; deliveries, price steps "
+    "and bundles of a purchase are not in it"
 )
 
 
@@ -110,7 +110,7 @@ BANDS: tuple[Column[Band], ...] = (
 SHARES: tuple[Column[Share], ...] = (
     Column("Job", lambda share: share.owner),
     Column("Alone", lambda share: share.alone, MONEY, sum=True),
-    Column("Bears", lambda share: share.bears, MONEY, sum=True),
+    Column("Share", lambda share: share.bears, MONEY, key="bears", sum=True),
     Column("Saves", lambda share: share.saving, MONEY, key="saving", sum=True),
 )
 
@@ -263,7 +263,7 @@ def _verdict_alone(plan: CutPlan, unit: Unit, currency: str) -> str:
     if plan.proven or not plan.gap:
         return "; proven cheapest" if plan.proven else " without delivery"
     least = _cost(round_money_down(plan.bound, currency or "EUR"), plan.priced, unit, currency)
-    return f" without delivery; at the lowest price that anybody asks for each length, at least {least}"
+    return f" without delivery; at the lowest price that any supplier asks for each length, at least {least}"
 
 
 def _cost(cost: Decimal, priced: bool, unit: Unit, currency: str) -> str:

@@ -11,7 +11,7 @@ HISTORY: tuple[Column[HistoryEntry], ...] = (
     Column("When", lambda entry: f"{entry.at.astimezone():%Y-%m-%d %H:%M}", on=SEEN),
     Column("at", lambda entry: entry.at, on=JSON),
     Column("Who", lambda entry: entry.who),
-    Column("Through", lambda entry: entry.door, key="door"),
+    Column("Via", lambda entry: entry.door, key="door"),
     Column("job", lambda entry: entry.job, on=JSON),
     JOB,
     Column("What", lambda entry: entry.what),

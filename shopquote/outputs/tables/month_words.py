@@ -57,7 +57,7 @@ def month_of(answer: "ReviewAnswer") -> Month:
         return Month(title, ("No job was finished in these days.",), (), ())
     words = _Words(answer)
     sentences = (words.margin(), words.left(), words.hours(), words.bottleneck(), words.quotes())
-    to_do = tuple(words.to_do())[:MOST_TO_DO] or ("Nothing stands out: prices, logs and standards hold.",)
+    to_do = tuple(words.to_do())[:MOST_TO_DO] or ("Nothing stands out: prices, logs and standards agree.",)
     by_customer = sorted(many.groups.get("customer", ()), key=lambda row: (-row.price, row.name))[:MOST_BARS]
     pictures = (
         Picture(
@@ -192,11 +192,11 @@ class _Words:
             yield f"Complete the logs of {gaps_text(many)}."
         yield from self.to_price()
         if worth := lesson.worth_taking:
-            yield (f"Take {counted(len(worth), 'standard')} that the logs tell: {self.answer.taking} all")
+            yield (f"Take {counted(len(worth), 'standard')} that the logs suggest: {self.answer.taking} all")
         done = {row.number for row in many.jobs}
         for odd in [item for item in lesson.oddities if item.job in done][:2]:
             yield (
-                f"Look at {odd.job}: {odd.logged} min of {odd.operation} logged where all jobs tell "
+                f"Look at {odd.job}: {odd.logged} min of {odd.operation} logged where all jobs suggest "
                 f"{odd.expected}, worth {self.money(odd.worth)}."
             )
 

@@ -70,7 +70,7 @@ OPERATION_HOURS: "tuple[Column[OperationHours], ...]" = (
 FREE_WEEKS: "tuple[Column[FreeWeek], ...]" = (
     Column("Week", lambda row: row.name, width=24),
     Column("From", lambda row: row.monday, DAY, 13),
-    Column("Hours of those who do it", lambda row: row.minutes / 60, HOURS, 13, on=SEEN),
+    Column("Hours available", lambda row: row.minutes / 60, HOURS, 13, on=SEEN),
     Column("minutes", lambda row: row.minutes, HOURS, on=JSON),
     Column("Free", lambda row: row.free / 60, HOURS, 10, on=SEEN),
     Column("minutes_free", lambda row: row.free, HOURS, on=JSON),
@@ -144,7 +144,7 @@ def print_hours(hours: "Hours", currency: str) -> None:
     if hours.jobs:
         print(f"Every operation that was quoted has minutes on {hours.complete} of {hours.jobs} jobs.")
         if hours.paid is None:
-            print("Nobody's paid hours are on file: shopquote people set NAME HOURS; then they stand here.")
+            print("Nobody's paid hours are on file: shopquote people set NAME HOURS; then they appear here.")
 
 
 def hours_tables(hours: "Hours") -> "list[tuple[str, Table[Any]]]":

@@ -79,14 +79,14 @@ FORCE = Look(lambda value, setting: Say(setting.unit).force(value), lambda value
 PULL = Look(_pull, lambda bend, setting: pull_angle(bend))
 BEND_MARK = Look(lambda value, setting: show_mark(value, setting.unit), lambda value, setting: value)
 
-# What the bender is set to, for people; `PLACES` is where a bend lies; `BEND_FACTS` what programs get.
+# For people: `BENDS` has the settings of the bender, `PLACES` where each bend is. `BEND_FACTS` is for JSON.
 BENDS: tuple[Column[Numbered], ...] = (
     Column("Bend", lambda of: f"{of[0]}  {show_angle(of[1].angle)}", FIGURE),
     Column("Inside r", lambda of: of[1].inside_radius, EXACT_LENGTH),
     Column("Mark", lambda of: of[1].bender_mark, BEND_MARK),
     Column("Pull to", lambda of: of[1], PULL),
     Column("Moment", lambda of: of[1].moment_nm, MOMENT),
-    Column("At hand", lambda of: of[1].hand_force_n, FORCE),
+    Column("Hand force", lambda of: of[1].hand_force_n, FORCE),
     Column("Strain", _strain, FIGURE),
 )
 PLACES: tuple[Column[Numbered], ...] = (
@@ -95,7 +95,7 @@ PLACES: tuple[Column[Numbered], ...] = (
     Column("Centre", lambda of: of[1].mark.centre, BEND_MARK),
     Column("Ends at", lambda of: of[1].mark.end, BEND_MARK),
     Column("K", _k, FIGURE),
-    Column("Neutral axis by", lambda of: of[1].k_rule, FIGURE),
+    Column("Neutral-axis rule", lambda of: of[1].k_rule, FIGURE),
 )
 BEND_FACTS: tuple[Column[BendAnswer], ...] = (
     Column("kind", lambda bend: bend.kind),
@@ -173,7 +173,7 @@ TRIALS: "tuple[Column[BenderTrial], ...]" = (
     Column("Bender", lambda trial: trial.bender, on=JSON),
     Column("Bends", lambda trial: trial.bends, COUNT),
     Column("Parts", lambda trial: trial.parts, COUNT),
-    Column("Bender and what lacks", _lacks, on=SEEN),
+    Column("Bender, and what it lacks", _lacks, on=SEEN),
     Column("Lacks", lambda trial: dict(trial.lacks), on=JSON),
 )
 

@@ -144,7 +144,7 @@ def _price_json(priced: "PricedFile") -> dict[str, object]:
 def print_prices(priced: Sequence["PricedFile"]) -> None:
     """Print the prices of job files one after the other, each with its what-if."""
     for one in priced:
-        print_quote(one.document, title=f"{one.path}: {one.document.title}, stored nowhere")
+        print_quote(one.document, title=f"{one.path}: {one.document.title} (nothing is stored)")
         if one.asked is not None:
             print()
             print_differences(f"What if {', '.join(one.asked.changes)}", one.asked.differences)

@@ -204,10 +204,10 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
             print(f"Line {line.line}: {text}")
     _print_lack(received, unit)
     for position, heats in received.mixed_heats:
-        print(f"Mind: line {position} was ordered all of one heat and received of {', '.join(heats)}.")
+        print(f"Note: line {position} was ordered from one heat and received from {', '.join(heats)}.")
     for heat, bars in _heats_of_several(received.pieces):
         print(
-            f"Mind: heat {heat} was entered for {', '.join(bars)}; as a rule each size has a heat of its own."
+            f"Note: heat {heat} was entered for {', '.join(bars)}; usually each size has a heat of its own."
         )
     if received.price_difference:
         print(f"Charged beyond the order: {received.price_difference:f}")
@@ -252,8 +252,8 @@ def _print_lack(received: "ReceivedOrder", unit: Unit) -> None:
     for job in jobs:
         if job not in short:
             print(
-                f"The bars of {job} still hold its pieces, cut another way: write its floor sheets again "
-                f"with: shopquote floor {job}"
+                f"The bars of {job} are still enough for its pieces, cut another way: write its floor sheets "
+                f"again with: shopquote floor {job}"
             )
 
 

@@ -214,9 +214,9 @@ AT_BOTTLENECK: "tuple[Column[AtBottleneck], ...]" = (
     Column("Job or kind", lambda row: row.name, width=20, key="name"),
     Column("Title", lambda row: row.title, width=30),
     Column("Jobs", lambda row: row.jobs, COUNT, 8, on=SHEET | JSON),
-    Column("Hours of it", lambda row: row.hours, HOURS, 11, "hours"),
+    Column("Bottleneck hours", lambda row: row.hours, HOURS, 11, "hours"),
     Column("Contribution", lambda row: row.contribution, MONEY, 13, "contribution"),
-    Column("For each hour", lambda row: row.per_hour, MONEY, 13, "per_hour"),
+    Column("Per hour", lambda row: row.per_hour, MONEY, 13, "per_hour"),
 )
 
 # --- what the jobs say of the standards -----------------------------------------------------------

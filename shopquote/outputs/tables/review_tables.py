@@ -59,7 +59,7 @@ def print_logged(done: "Done") -> None:
     if done.before:
         print(f"{done.job}: {done.before} rows of the sheet were logged before.")
     if not done.rows and not done.before:
-        print(f"{done.job}: the sheet holds nothing to log.")
+        print(f"{done.job}: the sheet has nothing to log.")
 
 
 def print_log(held: "JobLog") -> None:
@@ -116,7 +116,7 @@ def _not_spent_fact(review: "JobReview") -> list[tuple[str, str]]:
     spent = f"; with it spent the margin is {left} %" if left is not None else ""
     return [
         ("not spent", f"{_money(review.not_spent, review.currency)} of allowances and contingency, to which "
-         f"nothing can be logged: what went wrong stands in the lines{spent}")
+         f"nothing can be logged: what went wrong is in the lines{spent}")
     ]  # fmt: skip
 
 
@@ -251,7 +251,7 @@ def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:
     if amount > 0:
         text = (
             f"{_money(amount, many.currency)} of contingency in {counted(jobs, 'job')}, to "
-            "which nothing can be logged: what went wrong stands in the other costs"
+            "which nothing can be logged: what went wrong is in the other costs"
         )
         facts.append(("not spent", text))
     if gaps_text(many):
@@ -287,7 +287,9 @@ def print_lesson(lesson: "StandardsLesson", currency: str, taking: str) -> None:
         print_table(Table(SUGGESTIONS, worth, title, Setting(currency)))
         # Minutes can shift between standards that always come together: one accepted alone would be wrong.
         if not all(item.told_alone for item in worth):
-            print("With others: the jobs cannot tell it from what always comes with it; take those together.")
+            print(
+                "With others: jobs cannot tell it from standards that always come with it; take all of them."
+            )
         print(f"Take one: {taking} {worth[0].standard}   all: {taking} all")
         if not lesson.told_paces:
             print(NEW_WAY_NOTE)

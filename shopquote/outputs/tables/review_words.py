@@ -106,11 +106,11 @@ def _new_pace_text(pace: "NewPace", told: str | None) -> str:
     if not pace.job:
         return (
             f"New pace: {pace.operation} is done another way since {told}, as you said; until a job shows "
-            f"how long it takes, about {pace.times} times as long as before is believed."
+            f"how long it takes now, about {pace.times} times as long as before is assumed."
         )
     return (
         f"New pace: since {pace.job} {pace.operation} takes {pace.times} times as long as before "
-        f"({pace.jobs_since} jobs since, {pace.jobs_before} before, which tell its pace no longer)."
+        f"({pace.jobs_since} jobs since, {pace.jobs_before} before, which no longer tell its pace)."
     )
 
 
