@@ -384,7 +384,7 @@ def test_a_certificate_that_came_after_its_bars_is_kept_under_its_own_name(won, 
     first = {"count-1": "1", "certificate-1": (io.BytesIO(b"%PDF-1.7"), "Blatt 3.pdf")}
     assert won.post("/order/O-0001/receive", first).status_code == 303
     page = won.get("/rack/R-0001").text
-    assert "The certificate came later?" in page and "Blatt_3.pdf" in page
+    assert "Did the certificate come later?" in page and "Blatt_3.pdf" in page
 
     def send(name):
         file = (io.BytesIO(b"%PDF-1.7 of the mill"), name)
