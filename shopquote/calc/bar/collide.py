@@ -78,6 +78,7 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
     tightest = min(
         (min(run.centre_mm, run.centre_end_mm) for run in runs if run.is_curve), default=clearance_mm
     )
+    # A little less, for the chords of the traced line are shorter than its arcs.
     least_apart = 0.99 * pi * tightest
     limit = clearance_mm * (1 - TOUCH)
     total = pieces[-1].to_mm
@@ -198,6 +199,7 @@ def _nearest(
             if apart >= limit:
                 continue
             parallel = abs(dot(other.along, piece.along))
+            # In steps of a twentieth of the bar, so that float noise in the distance breaks no tie.
             key = (round(apart / (0.05 * clearance)), -parallel)
             if best is None or key < best:
                 best = key
@@ -224,6 +226,7 @@ def segment_distance(a: Segment, b: Segment) -> tuple[float, float, float]:
     w = (a.start[0] - b.start[0], a.start[1] - b.start[1], a.start[2] - b.start[2])
     uu, uv, vv, uw, vw = dot(u, u), dot(u, v), dot(v, v), dot(u, w), dot(v, w)
     determinant = uu * vv - uv * uv
+    # Parallel pieces are equally far apart in many places: the start of the first is as good as any.
     s = 0.0
     if determinant > 1e-12 * uu * vv:
         s = min(1.0, max(0.0, (uv * vw - vv * uw) / determinant))

@@ -275,6 +275,7 @@ def _plane_turn(development: Development) -> float:
 
 
 def _planned_up(length_mm: float, step: Length) -> Length:
+    # In whole nanometres: float noise would add a step to a length that is a multiple of it already.
     nanometres = round(length_mm * 1e6)
     return Length(ceil(nanometres / step.nm) * step.nm) if nanometres % step.nm else Length(nanometres)
 
@@ -300,6 +301,7 @@ def _volume_mm3(
         metal = Counter(
             section_at(section, part.ends, mark.at.mm_float, flat) for mark in marks if mark.kind == kind
         )
+        # Holes that are only counted have no place, and so the metal of the plain bar.
         for drilled, count in (metal or {section: hole.count}).items():
             taken += count * hole_volume_mm3(drilled, hole, where, say, part.bend_axis, flat)
     if taken >= whole:

@@ -45,8 +45,8 @@ def problems_of(
     What is too tight for cold metal is bent hot, at the anvil if no bender makes it; then only that is
     reported.
     """
-    # Numbers as keys: a shortfall on both sides of a bend is told once.
-    alike: dict[tuple[str, str, str, str], dict[int, None]] = {}
+    # Numbers of curves by problem, as keys: a shortfall on both sides of a bend is reported once.
+    numbers_by: dict[tuple[str, str, str, str], dict[int, None]] = {}
     for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
         run = curve.run
         size = f"({show_angle(abs(run.angle))}, r {say(run.inside_mm)})"
@@ -57,10 +57,10 @@ def problems_of(
         )
         for problem in (*_metal(curve, section, grade, say), *tried):
             # Ten equal bends with the same problem are reported once, with their numbers.
-            alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
+            numbers_by.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
     found = [
         Problem(code, f"{kind.capitalize()} {', '.join(map(str, numbers))} {size}: {message}")
-        for (code, kind, size, message), numbers in alike.items()
+        for (code, kind, size, message), numbers in numbers_by.items()
     ]
     if any(curve.run.by == "bender" for curve in curves) and not shop.benders:
         found.append(

@@ -34,7 +34,7 @@ from shopquote.calc.bar.shape_words import (
 )
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import read_number
-from shopquote.calc.units import EXPECTED_LENGTH, FRACTION_SIGNS, Measure, Unit, spread_unit
+from shopquote.calc.units import FRACTION_SIGNS, Measure, Unit, spread_unit
 from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 
 # Limits on what is read, so that a faulty file gives a message rather than a long wait.
@@ -320,10 +320,8 @@ def _read_length(text: str, unit: Unit, *, zero_allowed: bool) -> Measure:
         raise _WordFault(repr(_short(text)), "a length of 0 or more" if zero_allowed else "a length above 0")
     try:
         measure = Measure.parse(text, unit)
-    except InputError as error:
-        too_long = "100 km" in error.message
-        expected = "a length of at most 100 km" if too_long else EXPECTED_LENGTH
-        raise _WordFault(repr(_short(text)), expected) from None
+    except Misread as fault:
+        raise _WordFault(repr(_short(text)), fault.expected) from None
     if not measure.length and not zero_allowed:
         raise _WordFault(repr(_short(text)), "a length above 0")
     return measure

@@ -29,6 +29,7 @@ def end_profile(section: Section, depth_mm: float, end: End) -> Profile:
     [(0.0, 5.0), (1.0, 6.0), (30.0, 6.0), (30.0, 8.0)]
     """
     profile: Profile = []
+    # Edges last, for a chamfer is cut on whatever size the other work leaves.
     for form in sorted(end.forms, key=lambda form: form.word in EDGES):
         half = profile[0][1] if profile else depth_mm / 2
         if form.word == "chamfer":
@@ -66,6 +67,7 @@ def thread_lines(end: End, depth_mm: float) -> tuple[float, float] | None:
     """Half height and length in mm of a thread's root lines, thin lines inside its outline (ISO 6410-1)."""
     for form in end.forms:
         if form.word == "thread":
+            # Depth of an external thread by ISO 68-1: 17/24 of its triangle's height, 0.866 of the pitch.
             deep = 0.6134 * find_thread(form.thread).pitch_mm
             return max(0.0, threaded_mm(end, depth_mm) / 2 - deep), form.mm(0)
     return None
@@ -79,9 +81,7 @@ def threaded_mm(end: End, depth_mm: float) -> float:
 
 def _formed(section: Section, depth_mm: float, form: EndForm) -> Profile:
     half = depth_mm / 2
-    if form.word in ("turn", "tenon"):
-        return [(0.0, form.mm(0) / 2), (form.mm(1), form.mm(0) / 2), (form.mm(1), half)]
-    if form.word == "head":
+    if form.word in ("turn", "tenon", "head"):
         return [(0.0, form.mm(0) / 2), (form.mm(1), form.mm(0) / 2), (form.mm(1), half)]
     if form.word == "point":
         return [(0.0, _tip(section, depth_mm, form) / 2), (form.mm(0), half)]

@@ -123,6 +123,7 @@ def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[Length, D
 def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerMetre) -> tuple[Decimal, str]:
     """Price per metre and where it is from: the plan's bars, else the lists, else the standard per kg."""
     bought = [bar for bar in material.plan.bars if bar.rack_piece is None and bar.price is not None]
+    # What this job's own bars cost counts before any list: it is what the shop will pay.
     if bought:
         money = sum((bar.count * (bar.price or Decimal(0)) for bar in bought), Decimal(0))
         return round_rate(money / sum(bar.count * bar.stock.mm for bar in bought) * 1000), ""

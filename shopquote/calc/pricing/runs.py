@@ -77,6 +77,7 @@ def with_aids(
     used: set[tuple[str, str]] = set()
     for (standard, mark), in_set in units.items():
         aid = AIDS[standard]
+        # Work without a part's mark, such as fitting up, is done once for each assembly.
         repeats = per_set.get(mark, job.assemblies)
         pays = _pays_from(aid, in_set / repeats, book)
         if pays is None or repeats * sets < pays:
@@ -106,6 +107,7 @@ def _pays_from(aid: Aid, units: float, book: StandardsBook) -> int | None:
         return None
     making = float(book.value(aid.making)) if aid.making else 0.0
     making += units * float(book.value(aid.making_each)) if aid.making_each else 0.0
+    # One piece more than breaks even; below the least run pieces are marked one by one.
     return max(floor(making / saved) + 1, int(book.value(LEAST_RUN)))
 
 
