@@ -72,7 +72,8 @@ class Snapshot(Generic[Made]):
     def _content(self, text: str) -> Content:
         try:
             held = json.loads(text)
-        except json.JSONDecodeError as error:
+        except (ValueError, RecursionError) as error:
+            # Not JSON, a number of thousands of digits, or lists nested as deep.
             raise InputError(f"A stored {self.word} cannot be read: {error}.") from error
         if isinstance(held, dict) and held.get("format") == FORMAT and isinstance(held.get(self.word), dict):
             content: Content = held[self.word]

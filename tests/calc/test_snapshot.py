@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from shopquote.calc.snapshot import from_plain, to_plain
+from shopquote.calc.snapshot import Snapshot, from_plain, to_plain
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 
@@ -52,3 +52,9 @@ def test_none_stays_none():
 def test_a_spoilt_value_is_refused(spoilt):
     with pytest.raises(InputError, match="stored Outer"):
         from_plain(Outer, to_plain(HELD) | spoilt)
+
+
+@pytest.mark.parametrize("text", ["{", "[" * 100_000, "9" * 5000])
+def test_a_text_that_is_no_json_is_refused(text):
+    with pytest.raises(InputError, match="stored outer cannot be read"):
+        Snapshot("outer", Outer).read(text)

@@ -367,3 +367,9 @@ def test_a_cell_beyond_what_a_csv_field_holds_is_no_list_of_names():
     with pytest.raises(Misread, match="up to 6 texts"):
         kinds.names(6, 60).read(long, NOWHERE)
     assert kinds.names_parted(long) == [long]
+
+
+@pytest.mark.parametrize("text", ["{", "[1]", "[" * 30_000, "9" * 5000])
+def test_facts_that_are_no_json_table_are_misread(text):
+    with pytest.raises(Misread, match="facts as JSON"):
+        kinds.FACTS.read(text, NOWHERE)

@@ -231,6 +231,7 @@ def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[s
     `meant` maps other names to the words, which are read too.
     """
     by_key = {_word_key(other): known for other, known in (meant or {}).items()}
+    # The words themselves last, so that no other name takes the place of one.
     by_key |= {_word_key(known): known for known in words}
     expected = "one of " + ", ".join(words)
 
@@ -277,6 +278,7 @@ def _read_pairs(value: object, _notation: Notation) -> dict[str, str]:
     for line in clean_text(value, LONGEST_NOTE, PAIRS.expected).split("\n"):
         if not line.strip():
             continue
+        # With its space, so that a name may hold a colon.
         name, colon, text = line.partition(": ")
         if not colon or not name.strip() or name.strip() in pairs:
             raise misread(line, PAIRS.expected)
@@ -295,7 +297,7 @@ def _read_facts(value: object, _notation: Notation) -> dict[str, Any]:
     text = cell_text(value).strip()
     try:
         facts = json.loads(text) if text else {}
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:  # RecursionError: lists nested thousands deep
         raise misread(value, FACTS.expected) from error
     if not isinstance(facts, dict):
         raise misread(value, FACTS.expected)
