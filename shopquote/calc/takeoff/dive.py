@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from shopquote.calc.takeoff.exchange import Exchange
     from shopquote.calc.takeoff.refill import Refill
 
-# Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
+# Rounds of pricing after each bar that is fixed. By 2 and by 8 six plain and eight credited jobs came out the
+# same, for 2 and 7 % more work.
 DIVE_ROUNDS = 4
 # A dive's plan is bettered by pairs of bars where it costs at most so many thousandths of the best. Where it
 # had to cost no more, 12 mitred credited jobs came out the same.

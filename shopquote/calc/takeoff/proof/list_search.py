@@ -23,7 +23,7 @@ from shopquote.calc.takeoff.proof.listing import Listing
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
 
 # Cuts in all, coefficients in them, and cuts a round: they bound what a proof takes to read and a round to
-# solve. Without any 3 of 50 jobs lost their proof; how many are best is not measured.
+# solve. Without any 3 of 50 jobs lost their proof; 20 jobs took 77 at most in 2 s.
 MOST_CUTS = 200
 MOST_SHARES = 200_000
 # By 12 a round, ended after four stale ones, 820 nodes did not close a list that these close without any; of
