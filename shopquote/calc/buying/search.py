@@ -33,7 +33,8 @@ from shopquote.calc.frozen import dataclass
 
 # Pricing rounds at a node before branching; by measurement later rounds hardly raise the bound.
 MOST_ROUNDS = 80
-# Node limit of the solver's search for an integral solution over the columns.
+# Node limit of the solver's search for an integral solution over the columns. By 200 and 800 a market came
+# out the same; without any search eight that were stopped early cost 42.52 more of 72,913.
 PLAN_NODES = 400
 # After `NODES_WHEN_NEAR` nodes a cost within 1 / `NEAR` of the bound is accepted: there are countless ways to
 # reach a free delivery with extra bars, and minutes were spent to save 0.01 of 500.
