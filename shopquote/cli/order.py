@@ -58,7 +58,7 @@ PricesOption = Annotated[
     option(
         "--price",
         "LINE=PRICE",
-        "Price of one bar of a line, or by /kg, /cwt, /m or /ft: 1=1.15/kg; repeatable.",
+        "Price of one bar of a line, or by /kg, /lb, /cwt, /m or /ft: 1=1.15/kg; repeatable.",
     ),
 ]
 

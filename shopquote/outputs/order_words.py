@@ -25,8 +25,8 @@ _ENGLISH = {
     "line_price": "{line}: {old} becomes {new}",
     "line_of": "item {number}, {bar}",
     "none_asked": "none asked for",
-    "ask_closing": "Please name your price for each line, the basis (bar, kg, cwt, metre or foot), your "
-    "delivery charge and the day of delivery. This is not an order.",
+    "ask_closing": "Please name your price for each line, the basis (bar, kg, lb, cwt, metre or foot), "
+    "your delivery charge and the day of delivery. This is not an order.",
     "order_closing": "Prices without tax. Please confirm prices and the day of delivery.",
     "certificate_closing": "Certificates come with the goods; the heat number is on the delivery note for "
     "each line.",

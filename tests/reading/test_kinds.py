@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopquote.calc.units import LONGEST_NM, Length, Measure
-from shopquote.errors import Misread, TwoReadings
+from shopquote.errors import InputError, Misread, TwoReadings
 from shopquote.reading import kinds
 from shopquote.reading.cells import NumberText, cell_text
 from shopquote.reading.job_sizes import Ends, Sizes
@@ -373,3 +373,14 @@ def test_a_cell_beyond_what_a_csv_field_holds_is_no_list_of_names():
 def test_facts_that_are_no_json_table_are_misread(text):
     with pytest.raises(Misread, match="facts as JSON"):
         kinds.FACTS.read(text, NOWHERE)
+
+
+@pytest.mark.parametrize("typed", [("$5", "3 USD"), ("US$5", "USD 3", "$1"), ("7", "5 EUR", "€3")])
+def test_code_and_signs_of_one_currency_are_one(typed):
+    notation = Notation(currency=kinds.one_currency(typed))
+    assert all(kinds.money().read(text, notation) > 0 for text in typed)
+
+
+def test_amounts_in_two_currencies_are_refused():
+    with pytest.raises(InputError, match="in [$] and in €"):
+        kinds.one_currency(("$5", "€3"))

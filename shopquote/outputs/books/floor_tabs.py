@@ -76,8 +76,8 @@ def bars_tab(book: Book, sheet: FloorSheet) -> Worksheet:
     how = (
         "Used: how many of the bars were sawn. Came back: measured lengths that went back on the rack, "
         f"separated by semicolons; bare numbers are {sheet.unit}. Cost: the total of the row's bars, only "
-        "if the shop has no price for such a bar on file. Delivery: what was charged for bringing them. "
-        "Rework: yes, with the reason."
+        "if the shop has no price for such a bar on file. Delivery: what was charged for bringing them, 0 "
+        "if nothing was. Rework: yes, with the reason."
     )
     drawn = _tab(page, sheet, BARS_TAB, how, rows, ("Section", "Grade", "Length", "Rack piece"))
     _choices(drawn, "Rework", "yes")

@@ -237,15 +237,23 @@ def sign_beside(text: str) -> str:
 
 
 def one_currency(amounts: Iterable[str]) -> str:
-    """The currency sign that all these typed amounts share, for a command without a shop; "" without signs.
+    """The currency, a code or sign, that all these typed amounts share, for a command without a shop.
+
+    Empty if none bears a sign.
+
+    >>> one_currency(["5", "€5", "EUR 3"])
+    'EUR'
 
     Raises:
-        InputError: two of them bear different signs.
+        InputError: two of them are in different currencies.
     """
     signs = list(dict.fromkeys(filter(None, map(sign_beside, amounts))))
-    if len(signs) > 1:
-        raise InputError(f"Amounts are in {signs[0]} and in {signs[1]}; all must be in one currency.")
-    return signs[0] if signs else ""
+    if len(signs) < 2:
+        return signs[0] if signs else ""
+    for currency in signs:
+        if set(signs) <= set(signs_of(currency, "")):
+            return currency
+    raise InputError(f"Amounts are in {signs[0]} and in {signs[1]}; all must be in one currency.")
 
 
 @lru_cache(maxsize=64)

@@ -332,7 +332,7 @@ def many_of(text: str) -> tuple[Basis, Decimal] | None:
     """The basis that a unit of price stands for, and how many of it; None for an unknown word.
 
     >>> many_of("tonne"), many_of("LB"), many_of("each"), many_of("ton")
-    (('kg', Decimal('1000')), ('cwt', Decimal('0.01')), ('bar', Decimal('1')), None)
+    (('kg', Decimal('1000')), ('lb', Decimal('1')), ('bar', Decimal('1')), None)
     """
     folded = " ".join(text.casefold().split()).rstrip(".")
     if folded in _MANY:

@@ -315,7 +315,7 @@ class _SheetReader:
 
     def _number_of(self, row: SheetRow, column: str) -> Any:
         number = self._value(row, column)
-        if number == 0 and column not in ("Used", "Cost"):
+        if number == 0 and column not in ("Used", "Cost", "Delivery"):
             self._fault(row, column, _text(row.values[column]), "more than 0")
             return None
         return number

@@ -481,18 +481,20 @@ def test_bars_without_a_price_on_file_are_logged_at_the_cost_on_the_sheet(writin
     assert (again.logged, again.before) == ((), 3)
 
 
-def test_a_sheet_says_what_the_delivery_of_its_bars_cost(writing, tmp_path):
+@pytest.mark.parametrize(("typed", "charged"), [("7,50", D("7.50")), (0, D(0))])
+def test_a_sheet_says_what_the_delivery_of_its_bars_cost(writing, tmp_path, typed, charged):
+    """0 says that nothing was charged, which an empty cell does not."""
     number = quoted_job(writing)
     rows = []
 
     def write(book):
         rows.append(free_bar(book, "round 9", "S275", "4000", 3, None, "12.50"))
-        fill(book["Bars used"], {"Section": "round 9"}, Delivery="7,50")
+        fill(book["Bars used"], {"Section": "round 9"}, Delivery=typed)
 
     path = filled(writing, tmp_path, number, write)
     take(writing, number, path)
     use = writing.scalars(select(BarUse)).one()
-    assert (use.cost, use.delivery) == (D(20), D("7.50"))
+    assert (use.cost, use.delivery) == (D("12.50") + charged, charged)
     # The same row again counts once.
     assert (take(writing, number, path).logged, take(writing, number, path).before) == ((), 1)
 
