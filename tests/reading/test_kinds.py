@@ -382,5 +382,5 @@ def test_code_and_signs_of_one_currency_are_one(typed):
 
 
 def test_amounts_in_two_currencies_are_refused():
-    with pytest.raises(InputError, match="in [$] and in €"):
+    with pytest.raises(InputError, match=r"in [$] and in €"):
         kinds.one_currency(("$5", "€3"))
