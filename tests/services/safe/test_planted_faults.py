@@ -199,6 +199,10 @@ FAULTS: dict[str, Fault] = {
         "UPDATE quotes SET margin_pct = margin_pct + 1 WHERE id = 3",
         CURED, "quotes are as they were sealed",
     ),
+    "what a quote charges for deliveries": Fault(
+        "UPDATE quotes SET deliveries = deliveries + 1 WHERE id = 3",
+        CURED, "quotes are as they were sealed",
+    ),
     "a quote's currency": Fault(
         "UPDATE quotes SET currency = 'USD' WHERE id = 3",
         CURED, "quotes are as they were sealed",

@@ -51,6 +51,7 @@ _QUOTE = (
     "tax",
     "total",
     "cost",
+    "deliveries",
     "margin_pct",
 )
 _QUOTE_ROWS = {
