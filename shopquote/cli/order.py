@@ -295,7 +295,7 @@ def prices(
     from shopquote.services.shop.shop_on_file import count_typed, day_typed
 
     words, left_out = taught(means or []), list[Fault]()
-    usable: dict[str, str] = {}
+    usable, table = dict[str, str](), None
     try:
         with writing(db) as session:
             day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
@@ -313,7 +313,7 @@ def prices(
         if mistake.faults and not preview and (usable or words):
             with writing(db) as session:
                 typed = {**usable, **words}
-                if kept := keep_words(session, supplier, typed, mistake.faults):
+                if kept := keep_words(session, supplier, typed, mistake.faults, table):
                     said = f"Only what you named is kept with the supplier: {', '.join(kept)}."
                     mistake.hint = " ".join(filter(None, (said, mistake.hint)))
         raise

@@ -318,6 +318,19 @@ def test_columns_named_for_a_list_with_mistakes_need_not_be_named_again(run, tmp
     assert said(run(*words, "--json"))["changes"][0]["bar"] == "round 12"
 
 
+def test_a_list_that_fails_leaves_the_columns_of_the_one_that_was_read(run, tmp_path):
+    """Its columns were stored among those of the other list, which could not be read any more."""
+    old, new = tmp_path / "old.csv", tmp_path / "new.csv"
+    old.write_text("What,Quality,Bar,Each,Unit\nround 12,S275,6 m,9.40,bar\n", encoding="utf-8")
+    new.write_text("What,Quality,Bar,Net,Unit\nround 12,S275,6 m,dear,bar\n", encoding="utf-8")
+    said(run("suppliers", "set", "Quay", "--json"))
+    named = ("--column", "bar=What", "--column", "length=Bar")
+    said(run("order", "prices", "Quay", str(old), *named, "--column", "price=Each", "--json"))
+    failed = run("order", "prices", "Quay", str(new), *named, "--column", "price=Net", "--means", "43A=S275")
+    assert failed.exit_code == 3 and "is kept with the supplier: 43a=S275." in failed.stderr
+    assert said(run("order", "prices", "Quay", str(old), "--json"))["changes"][0]["change"] == "same"
+
+
 def test_words_taught_with_a_list_that_fails_need_not_be_typed_again(run, tmp_path):
     """A meaning that is itself mistyped is not kept, and a preview keeps none."""
     path = tmp_path / "list.csv"

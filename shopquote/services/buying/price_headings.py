@@ -191,9 +191,13 @@ def kept_columns(table: FileTable, kept: Mapping[str, str]) -> dict[str, str]:
     """
     columns = {word: place for word, place in kept.items() if word != HEADING_ROW}
     means = {word: ours for word, ours in columns.items() if word.startswith(MEANS)}
-    of_list = {word: place for word, place in columns.items() if word not in means}
-    same = not any(_lacking(table, word, place) for word, place in of_list.items())
-    return columns if same else means
+    return columns if are_of_list(table, columns) else means
+
+
+def are_of_list(table: FileTable, columns: Mapping[str, str]) -> bool:
+    """Whether a list has all the columns of a map; without any it may be any list's."""
+    places = {word: at for word, at in columns.items() if word != HEADING_ROW and not word.startswith(MEANS)}
+    return not any(_lacking(table, word, at) for word, at in places.items())
 
 
 def usable_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:

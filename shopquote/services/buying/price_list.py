@@ -24,6 +24,7 @@ from shopquote.services.buying.orders_on_file import find_supplier
 from shopquote.services.buying.price_headings import (
     HEADING_ROW,
     HEADINGS_HINT,
+    are_of_list,
     find_columns,
     kept_columns,
     may_be_headings,
@@ -229,12 +230,23 @@ def store_price_list(session: Session, price_list: PriceList) -> None:
 
 
 def keep_words(
-    session: Session, supplier: str, words: Mapping[str, str], faults: Sequence[Fault]
+    session: Session,
+    supplier: str,
+    words: Mapping[str, str],
+    faults: Sequence[Fault],
+    table: FileTable | None,
 ) -> list[str]:
     """Store named columns and taught words although rows of the list cannot be read.
 
-    `words` are as `usable_columns` and `taught` return them. A meaning that occurs in a fault may be the
-    mistake: it is not stored.
+    A meaning that occurs in a fault may be the mistake: it is not stored. Nor are columns, where those on
+    file are of another list: a list that failed must not displace one that was read.
+
+    Args:
+        session: open and writing; the caller commits.
+        supplier: its name.
+        words: as `usable_columns` and `taught` return them.
+        faults: of the list.
+        table: the list; None where it could not be read at all, and no columns are named.
 
     Returns:
         What was stored, as `RND=round`, columns first.
@@ -243,12 +255,13 @@ def keep_words(
         NotFoundError: no such supplier.
     """
     found = [fault.found.casefold() for fault in faults]
+    held = find_supplier(session, supplier)
+    same = table is not None and are_of_list(table, held.column_map)
     sound = {
         word: ours
         for word, ours in words.items()
-        if not word.startswith(MEANS) or not any(ours.casefold() in text for text in found)
+        if (not any(ours.casefold() in text for text in found) if word.startswith(MEANS) else same)
     }
-    held = find_supplier(session, supplier)
     held.column_map = {**held.column_map, **sound}
     session.flush()
     columns = {word: ours for word, ours in sound.items() if not word.startswith(MEANS)}
