@@ -4,23 +4,19 @@ Give each piece a price. A plan costs the prices of its pieces plus, for each ba
 less the prices of what is cut from it; a table over the length says the least of that.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
 
+from shopquote.calc.takeoff.best import BestPlan, Progress
 from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import CutProblem, Solution
+from shopquote.calc.takeoff.problem import CutProblem
 from shopquote.calc.takeoff.work import Work
 
-# Dual prices are whole numbers; the dearest kind of bar costs about this many: 32 bits hold it, for which
-# the tables are several times faster.
-FINENESS = 1 << 29
-# What a full bar is worth where bars that hold less than the pieces shall cost too much: 8,192 dearest bars.
-FULL_BAR = 1 << 42
 # Prices are cut to whole parts of this many.
 SHARES = 1 << 20
 
@@ -28,25 +24,15 @@ SHARES = 1 << 20
 Table = tuple[Knapsack, tuple[tuple[int, ...], ...]]
 # A table, a mask of it, and units used: a pattern.
 Place = tuple[Knapsack, int, int]
-Progress = Callable[[int, int], None]
 
 
-class Bounds:
+class Bounds(BestPlan):
     """A problem with its best plan so far, and bounds on what any plan costs."""
 
     def __init__(
         self, problem: CutProblem, work: Work, progress: Progress | None = None, known: int | None = None
     ) -> None:
-        self.problem = problem
-        self.work = work
-        self.progress = progress
-        dearest = max(1, max(kind.cost for kind in problem.kinds))
-        self.fine = max(1, FINENESS // dearest)
-        self.scale = float(dearest)
-        self.best: Solution | None = None
-        self.known = known
-        self.bound = 0
-        self.credited = problem.credited
+        super().__init__(problem, work, progress, known)
         # In fine units, by units used; None where a kind has none.
         self.credits = [kind.credits() * self.fine if kind.credit else None for kind in problem.kinds]
         self.most_credits = [0 if row is None else int(row.max()) for row in self.credits]
@@ -85,33 +71,6 @@ class Bounds:
         """The units used by the best pattern of a kind, and its worth with its credit."""
         capacity, credit = self.problem.kinds[kind].capacity, self.credits[kind]
         return (capacity, table.most(mask, capacity)) if credit is None else table.most_with(mask, credit)
-
-    def lift(self, fine_bound: int) -> int:
-        """Least cost of a real plan that is not below a bound in fine units."""
-        return self.problem.on_grid(-(-fine_bound // self.fine))
-
-    def beaten(self, bound: int) -> bool:
-        """Whether no plan in a branch with this bound can be cheaper than the best."""
-        return bound > self.target()
-
-    def target(self) -> int:
-        """The dearest cost that beats the best plan."""
-        return self.cost_to_beat() - self.problem.grid
-
-    def cost_to_beat(self) -> int:
-        """Cost of the best plan here or known from elsewhere."""
-        costs = [EMPTY] if self.best is None else [self.best.cost]
-        return min(costs if self.known is None else [*costs, self.known])
-
-    def offer(self, solution: Solution | None) -> None:
-        """Keep a plan if it ranks before the best."""
-        if solution is not None and (self.best is None or solution.rank < self.best.rank):
-            self.best = solution
-
-    def report(self) -> None:
-        """Show cost and bound to whoever asked for progress."""
-        if self.progress is not None and self.best is not None:
-            self.progress(self.best.cost, min(self.bound, self.best.cost))
 
     def by_length(self, root: Node) -> bool:
         """Whether prices in proportion to length already prove the greedy plan; no solver is needed then."""

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shopquote.calc.takeoff.bounds import Bounds, Place, Progress
+from shopquote.calc.takeoff.best import Progress
+from shopquote.calc.takeoff.bounds import Bounds, Place
 from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import CutProblem

@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Solution
+from shopquote.calc.takeoff.proof.cut_plane import CutPlane
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # loaded only where a gap is left
     from shopquote.calc.takeoff.proof.list_search import ListSearch
-    from shopquote.calc.takeoff.proof.totals import CutPlane
 
 
 @dataclass(slots=True)
@@ -38,7 +38,7 @@ class Node:
     fine: int = 0
     stuck: bool = False
     listed: "ListSearch | None" = None
-    purchases: tuple["CutPlane", ...] = ()
+    purchases: tuple[CutPlane, ...] = ()
     boxes: list["Node"] = field(default_factory=list)
     where: tuple[str, int, int] | None = None
     children: list["Node"] = field(default_factory=list)

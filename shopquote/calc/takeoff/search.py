@@ -9,7 +9,7 @@ from functools import cached_property
 from math import floor
 from typing import TYPE_CHECKING
 
-from shopquote.calc.takeoff.bounds import Progress
+from shopquote.calc.takeoff.best import Progress
 from shopquote.calc.takeoff.dive import TAIL_WORK, Dives
 from shopquote.calc.takeoff.greedy import greedy_plan
 from shopquote.calc.takeoff.master import Box, fractional
@@ -54,7 +54,7 @@ class Search(Dives):
         """What closes the gap that is left; loaded only then."""
         from shopquote.calc.takeoff.proof.gap import Gap
 
-        return Gap(self)
+        return Gap(self, self.whole)
 
     @cached_property
     def purchases(self) -> "Purchases":
@@ -177,13 +177,13 @@ class Search(Dives):
         from shopquote.calc.takeoff.proof.totals import all_struck_out
 
         self._looked = looked
-        return all_struck_out(self, node)
+        return all_struck_out(self.purchases, node)
 
     def by_totals(self, node: Node) -> bool:
         """Go through all purchases that could be cheaper; see `proof.totals`."""
         from shopquote.calc.takeoff.proof.totals import by_totals
 
-        return by_totals(self, node)
+        return by_totals(self.purchases, node)
 
     def _least_stuck(self) -> int:
         return min((node.bound for node in self.closed if node.stuck), default=1 << 200)

@@ -1,16 +1,13 @@
 """Close the gap that dives leave: list the patterns of cheaper plans, and search the lists."""
 
 from random import Random
-from typing import TYPE_CHECKING
 
+from shopquote.calc.takeoff.dive import Dives
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import tidy
 from shopquote.calc.takeoff.proof.corrected import corrected_plan
 from shopquote.calc.takeoff.proof.list_search import ListSearch
 from shopquote.calc.takeoff.proof.listing import Lister
-
-if TYPE_CHECKING:
-    from shopquote.calc.takeoff.search import Search
 
 # Where no counts of bars are left to branch on, longer lists are left for dives at random.
 MOST_SEARCHED = 6_000
@@ -24,10 +21,10 @@ FIRST_NODES = 20
 
 
 class Gap:
-    """Lists and their searches for one search of one problem."""
+    """Lists and their searches for one search of one problem; `whole`: it may dive by chance too."""
 
-    def __init__(self, search: "Search") -> None:
-        self.search, self.problem, self.work = search, search.problem, search.work
+    def __init__(self, search: Dives, whole: bool) -> None:
+        self.search, self.problem, self.work, self.whole = search, search.problem, search.work, whole
         self.dived = 0
 
     @property
@@ -58,7 +55,7 @@ class Gap:
                 self._run(node, found, nodes)
                 if self.search.beaten(node.bound) or node.bound > found.dearest():
                     return True
-            if not self.search.whole:
+            if not self.whole:
                 break
             if not self.dive_again(node) and found is None:
                 # What lists have proven of a node is lost where it is divided.
@@ -103,7 +100,7 @@ class Gap:
                 # The solver is quicker than dives where the list holds a plan.
                 node.listed.propose()
                 node.bound = max(node.bound, min(node.listed.run(), search.cost_to_beat()))
-            elif search.whole:
+            elif self.whole:
                 self._learn()
                 search.restart(node)
         node.stuck = not search.beaten(node.bound)
@@ -117,14 +114,14 @@ class Gap:
     def _saw_anew(self, node: Node) -> None:
         """Saw bars of the best plan anew."""
         search = self.search
-        if search.whole and search.best is not None and search.credited and not search.beaten(node.bound):
+        if self.whole and search.best is not None and search.credited and not search.beaten(node.bound):
             search.saw_anew(search.best, node)
             search.report()
 
     def dive_again(self, node: Node) -> bool:
         """Saw bars of the best plan anew, and dive by chance; whether that made it cheaper."""
         search = self.search
-        if not search.whole or search.best is None or not search.credited:
+        if not self.whole or search.best is None or not search.credited:
             return False
         before = search.best.cost
         self._saw_anew(node)

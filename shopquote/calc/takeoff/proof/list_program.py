@@ -7,11 +7,11 @@ from typing import Any, Literal
 import numpy as np
 
 from shopquote.calc.frozen import dataclass as frozen_dataclass
-from shopquote.calc.takeoff.bounds import Bounds
+from shopquote.calc.takeoff.best import BestPlan
 from shopquote.calc.takeoff.lp import INFINITE, Floats, add_columns, add_rows, new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.problem import Ints, tidy
-from shopquote.calc.takeoff.proof.listing import Listing
+from shopquote.calc.takeoff.proof.pattern_list import Listing
 from shopquote.calc.takeoff.proof.proposal import proposed
 from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut
 
@@ -88,12 +88,12 @@ class ListProgram:
 
     Args:
         listing: the patterns, and what they passed.
-        bounds: the problem with its best plan, which plans found here are offered to.
+        best: the best plan so far; plans found here are offered to it.
     """
 
-    def __init__(self, listing: Listing, bounds: Bounds) -> None:
+    def __init__(self, listing: Listing, best: BestPlan) -> None:
         self.listed, self.listing = listing.listed, listing
-        self.bounds, self.fine, self.scale, self.work = bounds, bounds.fine, bounds.scale, bounds.work
+        self.best, self.fine, self.scale, self.work = best, best.fine, best.scale, best.work
         self.cuts: list[RoundingCut] = []
         # Numbers of the cuts in the linear program, and of those that had a price there last.
         self.in_lp: list[int] = []
@@ -115,7 +115,7 @@ class ListProgram:
 
     def dearest(self) -> int:
         """The dearest plan that is looked for: cheaper than the best, and all in the list."""
-        return min(self.listing.dearest, self.bounds.target())
+        return min(self.listing.dearest, self.best.target())
 
     def target(self) -> int:
         """The value of the dearest plan that is looked for."""
@@ -250,7 +250,7 @@ class ListProgram:
         counts, demands = whole.astype(np.int64), self.listed.problem.demands
         if (self.listed.base.T[: len(demands)] @ counts).tolist() != list(demands):
             return False
-        self.bounds.offer(tidy(self.listed.problem, self.listed.bars(counts)))
+        self.best.offer(tidy(self.listed.problem, self.listed.bars(counts)))
         return True
 
     def propose(self) -> None:
@@ -258,7 +258,7 @@ class ListProgram:
         counts = proposed(self.listed, self.scale, self.target() / (self.unit * self.scale), self.work)
         self.hopeless = counts is not None and not counts.any()
         if counts is not None:
-            self.bounds.offer(tidy(self.listed.problem, self.listed.bars(counts)))
+            self.best.offer(tidy(self.listed.problem, self.listed.bars(counts)))
 
     def _dive(self, node: ListNode, values: Floats) -> None:
         """Round counts up one after another, largest part first; down where that is too dear."""

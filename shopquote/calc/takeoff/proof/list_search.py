@@ -14,12 +14,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.bounds import Bounds
+from shopquote.calc.takeoff.best import BestPlan
 from shopquote.calc.takeoff.lp import INFINITE, Floats, run_lp
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.list_program import A_CELL, A_NODE, Division, ListNode, ListProgram
-from shopquote.calc.takeoff.proof.listing import Listing
+from shopquote.calc.takeoff.proof.pattern_list import Listing
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
 
 # Cuts in all, coefficients in them, and cuts a round: they bound what a proof takes to read and a round to
@@ -52,8 +52,8 @@ LOOK_STEPS = 25
 class ListSearch(ListProgram):
     """Best-first search over a complete list of patterns within a box."""
 
-    def __init__(self, listing: Listing, bounds: Bounds) -> None:
-        super().__init__(listing, bounds)
+    def __init__(self, listing: Listing, best: BestPlan) -> None:
+        super().__init__(listing, best)
         self.visited, self.most, self.serial = 0, 0, 0
         self.queue: list[tuple[int, int, ListNode]] = []
 

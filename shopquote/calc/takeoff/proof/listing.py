@@ -11,19 +11,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 from itertools import count
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.frozen import dataclass
+from shopquote.calc.takeoff.generate import Generation
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Ints
 from shopquote.calc.takeoff.proof.enumerate import MOST_CELLS, SPREAD, Filter, Rows, patterns_within
-from shopquote.calc.takeoff.proof.pattern_list import PatternList
-
-if TYPE_CHECKING:
-    from shopquote.calc.takeoff.search import Search
+from shopquote.calc.takeoff.proof.pattern_list import Listing, PatternList
 
 # Patterns looked at in a round.
 SAMPLE = 20_000
@@ -33,19 +29,10 @@ IDLE = 3
 ON_THE_WAY = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Listing:
-    """The patterns that plans up to the `dearest` cost may use, and the filters that all of them pass."""
-
-    listed: PatternList
-    filters: tuple[Filter, ...]
-    dearest: int
-
-
 class Lister:
     """Lists for one node of a search."""
 
-    def __init__(self, search: "Search", node: Node) -> None:
+    def __init__(self, search: Generation, node: Node) -> None:
         self.search, self.node, self.problem, self.work = search, node, search.problem, search.work
         self.prices = node.prices
         ways = enumerate(self.problem.stock_of)

@@ -3,12 +3,11 @@
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import CutProblem, Ints, Pattern
-
-Bools = npt.NDArray[np.bool_]
+from shopquote.calc.takeoff.proof.enumerate import Bools, Filter, Rows
 
 
 class PatternList:
@@ -28,7 +27,7 @@ class PatternList:
     def __init__(
         self,
         problem: CutProblem,
-        rows: Sequence[npt.NDArray[np.int16]],
+        rows: Sequence[Rows],
         credits: Sequence[Ints | None],
         box: Box,
     ) -> None:
@@ -79,3 +78,12 @@ class PatternList:
         return [
             (int(self.kinds[p]), self.pattern(p), int(counts[p])) for p in np.nonzero(counts > 0)[0].tolist()
         ]
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """The patterns that plans up to the `dearest` cost may use, and the filters that all of them pass."""
+
+    listed: PatternList
+    filters: tuple[Filter, ...]
+    dearest: int

@@ -10,69 +10,35 @@ cuts strike out all, `all_struck_out` needs no search.
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import cached_property
 from heapq import heappop, heappush
-from typing import TYPE_CHECKING
 
-from shopquote.calc.frozen import dataclass
-from shopquote.calc.takeoff.bounds import FINENESS, FULL_BAR
+from shopquote.calc.takeoff.best import FINENESS
+from shopquote.calc.takeoff.dive import Dives
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
+from shopquote.calc.takeoff.proof.cut_plane import FULL_BAR, CutPlane, Numbers, halved, widest
 from shopquote.calc.takeoff.work import OutOfWork
-
-if TYPE_CHECKING:
-    from shopquote.calc.takeoff.search import Search
 
 # Ranges of purchases that are looked at, and where no purchase is searched.
 MOST_RANGES, FEW_RANGES = 20_000, 500
 # Units of work: of a range, and of a cut that looks at it.
 A_RANGE, A_LOOK = 10_000, 2_000
-# Prices are raised so many times to show that a purchase holds less than the pieces, and at most so many.
-TIMES, MOST_TIMES = 1 << 8, 1 << 12
-
-# Least and most bars of each stock.
-Numbers = tuple[tuple[int, int], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CutPlane:
-    """Whole prices; the worth of all pieces; the least reduced cost of a bar of each stock; in fine units."""
-
-    prices: tuple[int, ...]
-    worth: int
-    bars: tuple[int, ...]
-
-    def least(self, numbers: Numbers) -> int:
-        """What a plan with so many bars costs at least."""
-        return self.worth + sum(r * ends[r < 0] for r, ends in zip(self.bars, numbers, strict=True))
-
-    def raised(self, costs: Sequence[int], bought: Sequence[int], goal: int) -> "CutPlane":
-        """The cut at prices so many times higher that bars which hold less than the pieces cost too much.
-
-        For bars that cost the same however they are cut: what they hold is worth their cost less the reduced
-        cost, so many times. High enough for one purchase, where that holds too little.
-        """
-        held = [cost - r for cost, r in zip(costs, self.bars, strict=True)]
-        short = self.worth - sum(worth * n for worth, n in zip(held, bought, strict=True))
-        cost = sum(cost * n for cost, n in zip(costs, bought, strict=True))
-        times = TIMES if short <= 0 else max(TIMES, min(MOST_TIMES, (goal - cost) // short + 1))
-        return self.at(costs, max(1, min(times, FULL_BAR // max(1, *held))))
-
-    def at(self, costs: Sequence[int], times: int) -> "CutPlane":
-        """The cut at prices so many times higher, for bars that cost the same however they are cut."""
-        bars = tuple(cost - times * (cost - r) for cost, r in zip(costs, self.bars, strict=True))
-        return CutPlane(tuple(price * times for price in self.prices), self.worth * times, bars)
 
 
 class Purchases:
     """The cuts of one search, and what they say of ranges of purchases."""
 
-    def __init__(self, search: "Search") -> None:
+    def __init__(self, search: Dives) -> None:
         self.search, self.problem = search, search.problem
         stocks = range(len(self.problem.stock_limits))
         self.costs = [search.fine * min(k.cost for k in self.problem.kinds if k.stock == s) for s in stocks]
         self.used: set[CutPlane] = set()
-        # By length alone: what is bought costs too much, or holds less than the pieces.
-        self.cuts = [self._cut(self._by_length()), self._full_bars()]
+
+    @cached_property
+    def cuts(self) -> list[CutPlane]:
+        """By length alone at first: what is bought costs too much, or holds less than the pieces."""
+        return [self._cut(self._by_length()), self._full_bars()]
 
     def _by_length(self) -> list[int]:
         """Prices in proportion to length at which every bar still costs something."""
@@ -149,28 +115,15 @@ class Purchases:
         return [] if at is None else halved(numbers, at)
 
 
-def widest(costs: Sequence[int], numbers: Numbers) -> int | None:
-    """The stock whose range is worth most money; None where there is one purchase."""
-    weights = [cost * (high - low) for cost, (low, high) in zip(costs, numbers, strict=True)]
-    at = weights.index(max(weights))
-    return at if weights[at] else None
-
-
-def halved(numbers: Numbers, at: int) -> list[Numbers]:
-    """A range in two, parted in the middle of one stock."""
-    low, high = numbers[at]
-    middle = (low + high) // 2
-    return [(*numbers[:at], part, *numbers[at + 1 :]) for part in ((low, middle), (middle + 1, high))]
-
-
-def all_struck_out(search: "Search", node: Node) -> bool:
+def all_struck_out(purchases: Purchases, node: Node) -> bool:
     """Whether cuts strike out every cheaper purchase with no search; then the node is closed.
 
     Ends at the first purchase that none strikes out.
     """
+    search = purchases.search
     if not _may_strike(search):
         return False
-    purchases = _asked(search, node)
+    _ask(purchases, node)
     waiting = [_every(node)]
     for _ in range(FEW_RANGES):
         if not waiting:
@@ -187,33 +140,33 @@ def all_struck_out(search: "Search", node: Node) -> bool:
     return False
 
 
-def _may_strike(search: "Search") -> bool:
+def _may_strike(search: Dives) -> bool:
     """Whether there is a plan to be cheaper than, and bars that cost something."""
     return search.cost_to_beat() < EMPTY and any(kind.cost for kind in search.problem.kinds)
 
 
-def _asked(search: "Search", node: Node) -> Purchases:
-    """The cuts of a search and that of a node's prices, none of which has struck anything out yet."""
-    purchases = search.purchases
+def _ask(purchases: Purchases, node: Node) -> None:
+    """Add the cut of a node's prices; none has struck anything out yet."""
     purchases.used.clear()
     purchases.add_cut(node, _every(node))
-    return purchases
 
 
 def _every(node: Node) -> Numbers:
     return tuple(zip(node.box.stock_low, node.box.stock_high, strict=True))
 
 
-def by_totals(search: "Search", node: Node) -> bool:
+def by_totals(purchases: Purchases, node: Node) -> bool:
     """Go through all purchases that could be cheaper, cheapest first, range by range.
 
     Each is struck out by a cut, or kept as a box to search. True when none is
     left unlooked at; then the node's `boxes` are all that is open in it. True too when out of
     work: then cuts show the node's bound for what is left.
     """
+    search = purchases.search
     if not _may_strike(search):
         return False
-    purchases, whole, every = _asked(search, node), node.part(node.box), _every(node)
+    _ask(purchases, node)
+    whole, every = node.part(node.box), _every(node)
     # Shown by the node's own prices, for when this comes to no end.
     shown = node.bound
     boxes: list[Node] = []
@@ -243,7 +196,7 @@ def by_totals(search: "Search", node: Node) -> bool:
     return True
 
 
-def _least_open(search: "Search", boxes: Sequence[Node], other: int) -> int:
+def _least_open(search: Dives, boxes: Sequence[Node], other: int) -> int:
     """The least bound of the boxes that may hold a cheaper plan, or the other one."""
     return min([other, *(box.bound for box in boxes if not search.beaten(box.bound))])
 
@@ -252,7 +205,7 @@ def _is_known(purchases: Purchases, whole: Node, numbers: Numbers, boxes: list[N
     """Whether a purchase is struck out once it was tried, or now one of the boxes; not when out of work."""
     lows, highs = zip(*numbers, strict=True)
     trial = whole.part(replace(whole.box, stock_low=lows, stock_high=highs))
-    known = _try_out(purchases.search, purchases, trial, numbers)
+    known = _try_out(purchases, trial, numbers)
     if purchases.strikes(numbers):
         return True
     if known:
@@ -260,8 +213,9 @@ def _is_known(purchases: Purchases, whole: Node, numbers: Numbers, boxes: list[N
     return known
 
 
-def _try_out(search: "Search", purchases: Purchases, trial: Node, numbers: Numbers) -> bool:
+def _try_out(purchases: Purchases, trial: Node, numbers: Numbers) -> bool:
     """Bound one purchase, dive there, and add the cut of its prices; False when out of work."""
+    search = purchases.search
     search.report()
     try:
         answer = search.generate(trial)

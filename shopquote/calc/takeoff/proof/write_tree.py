@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from shopquote.calc.takeoff.nodes import Node, Outcome
 from shopquote.calc.takeoff.problem import CutProblem
+from shopquote.calc.takeoff.proof.cut_plane import Numbers, halved, widest
 
 if TYPE_CHECKING:  # these are loaded only where a gap is left
     from shopquote.calc.takeoff.proof.list_program import ListNode
     from shopquote.calc.takeoff.proof.list_search import ListSearch
     from shopquote.calc.takeoff.proof.roundings import RoundingCut
-    from shopquote.calc.takeoff.proof.totals import Numbers
 
 # Prices are told apart so much finer than the fine units of column generation.
 FINER = 1 << 14
@@ -78,10 +78,8 @@ class WrittenTree:
         bars = node.box.prices(node.reduced, self.problem.stock_of)
         return {"steps": [self._finer(node.prices, bars)]}, []
 
-    def _range(self, node: Node, numbers: "Numbers") -> _Written:
+    def _range(self, node: Node, numbers: Numbers) -> _Written:
         """Ranges of purchases: halved until each is struck out as a whole, or searched as a box."""
-        from shopquote.calc.takeoff.proof.totals import halved, widest
-
         struck = next((cut for cut in node.purchases if cut.least(numbers) > self.goal), None)
         if struck is not None:
             kinds = [0] * len(self.problem.kinds)
