@@ -27,9 +27,9 @@ def need(holds, text):
 
 
 def numbers(value):
-    """Every number in a part of a proof, but for mitres."""
+    """Every number in a part of a proof, but for mitres; true and false count as one, but for `nests`."""
     if isinstance(value, dict):
-        value = [part for key, part in value.items() if key != "mitres"]
+        value = [part for key, part in value.items() if key not in ("mitres", "nests")]
     if isinstance(value, list):
         for part in value:
             yield from numbers(part)
@@ -53,7 +53,7 @@ def bound_shown_by(proof):
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
     need(hashlib.sha256(text.encode("ascii")).hexdigest() == proof["digest"], "digest")
     need(proof["format"] == 3, "format")
-    need(all(isinstance(n, int) for n in numbers(proof)), "a number is not whole")
+    need(all(type(n) is int for n in numbers(proof)), "a number is not whole")
     need(all(n >= 0 for n in numbers(content | {"models": []})), "a number is below 0")
     given = Given(proof)
     given.check_plan(proof)
@@ -171,12 +171,13 @@ class Model:
         self.goal = (-(-bound // grid) - 1) * grid // self.unit * self.fine
 
     def kind(self, b, kerf, kept):
-        """A way to cut bar b with this narrowest kerf; None where no piece fits, or nothing is kept."""
+        """A way to cut bar b with this narrowest kerf; None where no piece fits, or nothing is credited."""
         given, source = self.given, self.given.source[b]
         may = [size.kerf >= kerf and self.heats.get(size.heat, source) == source for size in given.sizes]
         room = min(given.room[b] + kerf, given.whole[b] - given.keep if kept else inf)
         needed = (w + o for w, o, m in zip(self.sizes, self.opening, may, strict=True) if m)
-        if room // self.step < min(needed, default=inf):
+        credited = given.bars[b]["price"] * given.saw["percent"][0]
+        if room // self.step < min(needed, default=inf) or (kept and not credited):
             return None
         left = (given.whole[b] - used * self.step for used in range(room // self.step + 1))
         net = [given.bars[b]["price"] - (given.credit(b, rest) if kept else 0) for rest in left]
@@ -257,9 +258,11 @@ class Model:
 
     def check_tree(self, tree):
         """No plan costs as little as the goal: each node is closed, or both of its parts are."""
-        waiting = [(0, self.ends, None)]
+        waiting, seen = [(0, self.ends, None)], set()
         while waiting:
             at, ends, table = waiting.pop()
+            need(at not in seen, "a node is a part of two")
+            seen.add(at)
             if any(low > high for low, high in ends.values()):
                 continue
             node = tree[at]

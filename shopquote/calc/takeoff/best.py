@@ -9,6 +9,8 @@ from shopquote.calc.takeoff.work import Work
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: 32 bits hold it, for which
 # the tables are several times faster.
 FINENESS = 1 << 29
+# Prices over a list of patterns, and in a proof, are told apart so much finer still.
+FINER = 1 << 14
 
 Progress = Callable[[int, int], None]
 

@@ -150,6 +150,7 @@ def parts(of, below, less, more):
         [parts(3, 12, 0, 0)],  # its own parts
         [parts(3, 12, 1, 2), {"steps": [0]}, parts(3, 15, 1, 1)],  # an earlier node
         [parts(3, 12, -1, -1)],
+        [parts(3, 12, 1, 1), {"steps": [0]}],  # the same twice
         [parts(3, 12, 1, 2), {"steps": [0]}],  # none
         [parts(4, 12, 1, 1), {"steps": [0]}],  # a row that is not there
         [parts(-1, 12, 1, 1), {"steps": [0]}],
@@ -198,6 +199,7 @@ BAR = 10_000_000
 WRECKS = {
     "another format": lambda made: made.update(format=4),
     "a part of a piece": lambda made: made["plan"][0].update(count=10.0),
+    "no for a number": lambda made: made["models"][0].update(kinds=[[0, 0, False]]),
     "a part of money": lambda made: made["models"][0].update(prices=[[0.5]]),
     "a rest below 0": lambda made: made["saw"].update(keep=-1),
     "no step of mitres": lambda made: made["saw"].update(mitre_step=0),
@@ -224,6 +226,7 @@ WRECKS = {
     "lengths without a unit": lambda made: made["models"][0].update(step=0),
     "pieces of no units": lambda made: made["models"][0].update(step=10**12),
     "a kind that holds nothing": lambda made: made["models"][0]["kinds"].append([1, 0, 0]),
+    "a kind that credits nothing": lambda made: made["models"][0]["kinds"].append([0, 0, 1]),
     "no kind": lambda made: made["models"][0].update(kinds=[]),
     "no model": lambda made: made.update(models=[]),
 }

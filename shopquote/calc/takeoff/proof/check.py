@@ -58,8 +58,12 @@ def _check(proof: dict[str, Any]) -> None:
 def _check_tree(model: Model, tree: Sequence[dict[str, Any]]) -> None:
     """No plan within the goal lies in any node: it is closed, or both of its parts are."""
     waiting: list[tuple[int, Ends, Patterns | None]] = [(0, model.ends, None)]
+    seen: set[int] = set()
     while waiting:
         at, ends, patterns = waiting.pop()
+        # Else a short list of nodes could stand for more parts than can be gone through.
+        need(at not in seen, "a node is a part of two")
+        seen.add(at)
         if any(low > high for low, high in ends) or (patterns is not None and patterns.empty()):
             continue
         node, left = tree[at], _left(model, tree[at].get("steps", ()), ends, patterns)

@@ -31,16 +31,19 @@ def need(holds: bool, text: str) -> None:
 
 
 def check_numbers(part: Any, least: int | None = None) -> None:
-    """Refuse a part of a proof where a number, but for mitres, is not whole or below the least."""
+    """Refuse a part of a proof where a number, but for mitres, is not whole or below the least.
+
+    True and false are no numbers: only `nests` is one of them.
+    """
     waiting = [part]
     while waiting:
         value = waiting.pop()
         if isinstance(value, dict):
-            waiting.extend(inner for key, inner in value.items() if key != "mitres")
+            waiting.extend(inner for key, inner in value.items() if key not in ("mitres", "nests"))
         elif isinstance(value, list):
             waiting.extend(value)
         elif value is not None and not isinstance(value, str):
-            holds = isinstance(value, int) and (least is None or value >= least)
+            holds = type(value) is int and (least is None or value >= least)
             need(holds, "a number is not whole or in range")
 
 

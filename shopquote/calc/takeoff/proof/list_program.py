@@ -7,7 +7,7 @@ from typing import Any, Literal
 import numpy as np
 
 from shopquote.calc.frozen import dataclass as frozen_dataclass
-from shopquote.calc.takeoff.best import BestPlan
+from shopquote.calc.takeoff.best import FINER, BestPlan
 from shopquote.calc.takeoff.lp import INFINITE, Floats, add_columns, add_rows, new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.problem import Ints, tidy
@@ -15,8 +15,6 @@ from shopquote.calc.takeoff.proof.pattern_list import Listing
 from shopquote.calc.takeoff.proof.proposal import proposed
 from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut
 
-# Prices are told apart this much finer than the fine units of column generation.
-FINER = 1 << 14
 # Times that a dive turns back, from rounding a count up to rounding it down, before it ends.
 MOST_TURNED = 8
 # Units of work: of a node or a cut, and of a coefficient that it looks at.

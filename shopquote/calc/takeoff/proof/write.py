@@ -12,10 +12,11 @@ from fractions import Fraction
 from typing import Any
 
 from shopquote.calc.takeoff.bars import Load
+from shopquote.calc.takeoff.best import FINER
 from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, CutJob, size_of
 from shopquote.calc.takeoff.cut_plan import Piece
 from shopquote.calc.takeoff.nodes import Outcome
-from shopquote.calc.takeoff.proof.write_tree import FINER, WrittenTree
+from shopquote.calc.takeoff.proof.write_tree import WrittenTree
 from shopquote.calc.takeoff.sheet import Sheet
 
 FORMAT = 3

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
+from shopquote.calc.takeoff.best import FINER
 from shopquote.calc.takeoff.nodes import Node, Outcome
 from shopquote.calc.takeoff.problem import CutProblem
 from shopquote.calc.takeoff.proof.cut_plane import Numbers, halved, widest
@@ -12,9 +13,6 @@ if TYPE_CHECKING:  # these are loaded only where a gap is left
     from shopquote.calc.takeoff.proof.list_program import ListNode
     from shopquote.calc.takeoff.proof.list_search import ListSearch
     from shopquote.calc.takeoff.proof.roundings import RoundingCut
-
-# Prices are told apart so much finer than the fine units of column generation.
-FINER = 1 << 14
 
 # A node as it is written, and the two parts of it that are still to be.
 _Written = tuple[dict[str, Any], Sequence[Callable[[], Any]]]
