@@ -182,7 +182,7 @@ def place(
 
     def place_it(session: Any) -> Any:
         day = day_typed(session, "--on", on, now().date())
-        return place_request(session, order, _prices_by_line(session, price or []), on=day)
+        return place_request(session, order, _prices_by_line(session, order, price or []), on=day)
 
     _store_with_papers(place_it, out, as_json, db)
 
@@ -213,7 +213,7 @@ def change(
     def change_it(session: Any) -> Any:
         day = day_typed(session, "--on", on, now().date())
         counts = _by_line(count or [], "--count", kinds.count(), shop_notation(session))
-        named = _prices_by_line(session, price or [])
+        named = _prices_by_line(session, order, price or [])
         return change_order(session, order, counts=counts, prices=named, on=day, reason=reason)
 
     _store_with_papers(change_it, out, as_json, db)
@@ -236,13 +236,13 @@ def cancel(
 ) -> None:
     """Cancel what was not received; the jobs need it again. Bars received bear the deliveries charged."""
     from shopquote.reading.kinds import money
-    from shopquote.services.buying.orders_on_file import cancel_order
+    from shopquote.services.buying.orders_on_file import cancel_order, order_notation
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.shop_on_file import value_typed
 
     with open_database(db) as database:
         with database.session() as session:
-            charged = value_typed(session, "--delivery", money(), delivery)
+            charged = value_typed(session, "--delivery", money(), delivery, order_notation(session, order))
             cancelled = cancel_order(session, order, reason, delivery=charged).number
         _show_one(database, cancelled, (), as_json)
 
@@ -358,14 +358,13 @@ def _show_one(database: "Database", number: str, files: "Sequence[Path]", as_jso
             print_lacking(lacking)
 
 
-def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
+def _prices_by_line(session: Any, order: str, words: list[str]) -> "dict[int, NamedPrice]":
     """Read `LINE=PRICE` or `LINE=PRICE/BASIS` words; without a basis the price is for one bar."""
     from shopquote.calc.buying.prices import read_basis
     from shopquote.reading.kinds import TEXT, money
-    from shopquote.services.buying.orders_on_file import NamedPrice
-    from shopquote.services.shop.shop_on_file import shop_notation
+    from shopquote.services.buying.orders_on_file import NamedPrice, order_notation
 
-    notation = shop_notation(session)
+    notation = order_notation(session, order)
     # Read apart: the price by the shop's locale, its basis as a word.
     plain = _by_line([word.partition("/")[0] for word in words], "--price", money(), notation)
     named = [f"{word.partition('=')[0]}={word.partition('/')[2]}" for word in words]

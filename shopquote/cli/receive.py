@@ -84,6 +84,7 @@ def receive(
     """Record bars that arrived: all that is open, one line, or what a goods-in sheet says."""
     from shopquote.outputs.tables.rack_tables import print_received, received_json
     from shopquote.reading.kinds import DAY, money
+    from shopquote.services.buying.orders_on_file import order_notation
     from shopquote.services.buying.receive import receive_order
     from shopquote.services.buying.shelving import Delivery
     from shopquote.services.shop.database import open_database
@@ -108,7 +109,7 @@ def receive(
                 if sheet is None
                 else _arrivals_of_sheet(session, order, sheet, left_out)
             )
-            paid = value_typed(session, "--delivery", money(), delivery)
+            paid = value_typed(session, "--delivery", money(), delivery, order_notation(session, order))
             came = Delivery(note_number, place, paid, new_prices, last)
             received = receive_order(
                 session, order, arrivals, came, certificates=database.certificates, at=at, sure=sure
@@ -141,12 +142,13 @@ def _arrivals(
     """What arrived, from the options. With none of them everything open did; the service fills that in."""
     from shopquote.reading.kinds import money
     from shopquote.services.buying.arrivals import arrivals_of_line
+    from shopquote.services.buying.orders_on_file import order_notation
     from shopquote.services.shop.shop_on_file import count_typed, value_typed
 
     return arrivals_of_line(
         session, order, count_typed(session, "--line", line), count=count_typed(session, "--count", count),
         lengths=lengths, heat=heat, certificate=certificate,
-        charged=value_typed(session, "--charged", money(), charged),
+        charged=value_typed(session, "--charged", money(), charged, order_notation(session, order)),
     )  # fmt: skip
 
 
@@ -155,10 +157,10 @@ def _arrivals_of_sheet(session: Any, order: str, sheet: Path, left_out: "list[Fa
     from shopquote.reading.table_files import read_table
     from shopquote.services.buying.arrivals import lines_as_they_stand
     from shopquote.services.buying.goods_in import read_goods_sheet
-    from shopquote.services.shop.shop_on_file import shop_notation
+    from shopquote.services.buying.orders_on_file import order_notation
 
     lines = lines_as_they_stand(session, order)
-    return list(read_goods_sheet(read_table(sheet), shop_notation(session), lines, left_out))
+    return list(read_goods_sheet(read_table(sheet), order_notation(session, order), lines, left_out))
 
 
 def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -> None:

@@ -21,7 +21,7 @@ from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
 from shopquote.page.desk import desk
 from shopquote.page.papers import download, ending_of, given_file
 from shopquote.page.pictures import sawn_bar
-from shopquote.reading.kinds import MEASURE, SECTION, count, money, read_typed
+from shopquote.reading.kinds import MEASURE, SECTION, Notation, count, money, read_typed
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.needs import without_bars
@@ -35,6 +35,7 @@ from shopquote.services.buying.orders_on_file import (
     find_order,
     lines_to_come,
     list_orders,
+    order_notation,
 )
 from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.receipt_strike import deliveries, strike_receipt, struck_receipts
@@ -184,7 +185,7 @@ def change(number: str) -> Response:
         if form.get("seen") != str(seen.revision):
             raise InputError(f"{seen.number} was changed meanwhile; load its page again and look.")
         if form.get("do") == "cancel":
-            typed, notation = form.get("delivery", "").strip(), shop_notation(session)
+            typed, notation = form.get("delivery", "").strip(), order_notation(session, number)
             charged = read_typed("Charged for its deliveries", money(), typed, notation) if typed else None
             done = cancel_order(session, number, reason, delivery=charged)
         else:
@@ -201,7 +202,7 @@ def change(number: str) -> Response:
 
 def _typed_of_lines(session: Any, order: Any) -> tuple[dict[int, int], dict[int, NamedPrice]]:
     """By line: the counts that differ from the order's, and the prices of one bar that were typed."""
-    notation = shop_notation(session)
+    notation = order_notation(session, order.number)
     counts, prices = {}, {}
     for line in order.lines:
         where, at = f"Line {line.position}", line.position
@@ -225,7 +226,8 @@ def receive(number: str) -> Response:
             for name in form
             if name.startswith("count-") and name[6:].isdecimal()
         ]
-        came = [arrival for line in lines if (arrival := _arrival(session, line, Path(folder))) is not None]
+        notation = order_notation(session, number)
+        came = [arrival for line in lines if (arrival := _arrival(notation, line, Path(folder))) is not None]
         if not came:
             raise InputError("Nothing was received: every count is 0.")
         delivery = Delivery(form.get("reference", ""), form.get("place", ""), last=form.get("last") == "yes")
@@ -259,9 +261,9 @@ def take_back(number: str) -> Response:
     return redirect(url_for("bars.order", number=number), 303)
 
 
-def _arrival(session: Any, line: int, folder: Path) -> Arrival | None:
+def _arrival(notation: Notation, line: int, folder: Path) -> Arrival | None:
     """One line of the goods-in form; None if nothing of it was received."""
-    form, notation = request.form, shop_notation(session)
+    form = request.form
     came = read_typed(f"Line {line}: count", count(), form.get(f"count-{line}", "0").strip() or "0", notation)
     # With a count of 0 the rest of the line is ignored, as on the goods-in sheet.
     if not came:

@@ -177,6 +177,28 @@ def test_changed_order_is_a_revision(run, jobs):
     assert (changed["revision"], changed["lines"][0]["count"]) == (2, 9)
 
 
+def test_a_supplier_abroad_is_paid_in_its_own_currency_at_every_door(run, jobs):
+    """Its own sign was refused, and the shop's was taken for so many of the supplier's."""
+    bar = ("stock", "set", "far yard", "round 12", "S275", "6 m", "basis=bar")
+    doors = [
+        ("suppliers", "set", "Far Yard", "currency=USD", "exchange_rate=0.5", "delivery_charge={}12"),
+        ("suppliers", "set", "far yard", "delivery_charge={}10"),
+        (*bar, "price={}7.50"),
+        ("order", "J-0001", "--supplier", "Far Yard", "--out", str(jobs)),
+        ("order", "change", "1", "--price", "1={}8/bar", "--out", str(jobs)),
+        ("receive", "1", "--line", "1", "--count", "1", "--charged", "{}9", "--delivery", "{}4"),
+        ("order", "cancel", "1", "--delivery", "{}6"),
+    ]
+    for words in doors:
+        if any("{}" in word for word in words):
+            refused = run(*(word.format("€") for word in words))
+            assert refused.exit_code == 3 and "an amount in USD, not in €" in refused.stderr, words
+        said(run(*(word.format("$") for word in words), "--json"))
+    # 9 and 6 dollars, at half a euro each.
+    (piece,) = said(run("rack", "list", "--json"))["pieces"]
+    assert float(piece["cost"]) == 7.5
+
+
 def test_fewer_bars_say_which_job_lacks_them(run, jobs):
     run("order", "J-0001", "--out", str(jobs))
     fewer = said(run("order", "change", "1", "--count", "1=1", "--json", "--out", str(jobs)))

@@ -4,6 +4,7 @@ A placed order is stored as a document: a change makes a new revision and keeps 
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -14,7 +15,7 @@ from shopquote.calc.buying.prices import Basis, bar_price
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
-from shopquote.reading.kinds import word_typed
+from shopquote.reading.kinds import Notation, word_typed
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem
@@ -33,7 +34,7 @@ from shopquote.services.buying.order_sums import line_jobs, share_order, total_u
 from shopquote.services.buying.shelving import settle_delivery
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.shop_on_file import name_on_file
+from shopquote.services.shop.shop_on_file import name_on_file, shop_notation
 
 # States that a list shows; a replaced revision is shown only when asked for by its number.
 LISTED_STATES = tuple(state for state in ORDER_STATES if state != "replaced")
@@ -108,6 +109,15 @@ def list_orders(
             Order.id.in_(select(OrderLine.order_id).join(OrderLineJob).where(OrderLineJob.job_id == job_id))
         )
     return tuple(session.scalars(query.order_by(Order.number.desc())))
+
+
+def order_notation(session: Session, number: str) -> Notation:
+    """How figures of an order are typed: as the shop's, but amounts in the order's currency.
+
+    Raises:
+        NotFoundError: no such order.
+    """
+    return replace(shop_notation(session), currency=find_order(session, number).currency)
 
 
 def open_orders_words(session: Session, job: Job) -> str:

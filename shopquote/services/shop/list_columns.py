@@ -5,7 +5,7 @@ are in `shop_lists`.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import field, replace
 from datetime import date
 from functools import cached_property
 from typing import Any
@@ -113,6 +113,10 @@ class ShopList:
         row = opened.rows.get(self.key_of(values))
         return row, values if row is None else self.values_of(row) | given
 
+    def notation(self, opened: "OpenList", given: Values) -> Notation:
+        """How a cell of an entry is typed, by the cells that were read before it."""
+        return opened.notation
+
     def stands_so(self, opened: "OpenList", given: Values, column: FormColumn, text: str) -> bool:
         """Whether the entry on file shows this very text, though it is refused today.
 
@@ -183,6 +187,11 @@ class OpenList:
     single: bool = False
     # Names on file by comparison key, for each list in `_NAMES_OF`; read when first asked for.
     _names: dict[str, dict[str, str]] = field(default_factory=dict)
+
+    def notation_in(self, currency: str) -> Notation:
+        """The shop's notation with amounts in a currency; the shop's own for none."""
+        same = currency in ("", self.notation.currency)
+        return self.notation if same else replace(self.notation, currency=currency)
 
     def names(self, of: str) -> dict[str, str]:
         """Names of all grades, suppliers or people on file, by comparison key."""

@@ -123,7 +123,8 @@ def read_given(
         if text is None:
             continue
         try:
-            given[column.name] = opened.in_words_on_file(column, column.kind.read(text, opened.notation))
+            value = column.kind.read(text, shop_list.notation(opened, given))
+            given[column.name] = opened.in_words_on_file(column, value)
         except Misread as error:
             if not shop_list.stands_so(opened, given, column, text):
                 faults.append(fault_of(error, *place, column.name))

@@ -13,6 +13,7 @@ from shopquote.calc.job import BEND_AXES, OPERATIONS
 from shopquote.calc.units import ZERO
 from shopquote.reading import kinds
 from shopquote.reading.forms import FormColumn
+from shopquote.reading.kinds import Notation
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
 from shopquote.records.crew import DaysOffRow, PersonRow
 from shopquote.records.logs import OutsideBill
@@ -55,6 +56,12 @@ class _WithDefault(ShopList):
 
 class _Suppliers(ShopList):
     """Suppliers; a new one's currency is the shop's unless given."""
+
+    def notation(self, opened: OpenList, given: Values) -> Notation:
+        """How a cell of an entry is typed: charges in the supplier's currency."""
+        key = self.columns[0].kind.key(given.get("name", ""))
+        row = opened.rows.get((self.own_names(opened).get(key),))
+        return opened.notation_in(given.get("currency") or ("" if row is None else row.currency))
 
     def complete(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
         """The row on file with the given key (None: a new entry), and its values with `given` over them."""

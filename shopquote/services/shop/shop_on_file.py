@@ -159,13 +159,15 @@ def refuse_ahead(day: date, today: date) -> None:
         )
 
 
-def value_typed(session: Session, what: str, kind: Kind[Value], typed: str | None) -> Value | None:
-    """An option's value by its kind, in the shop's notation; None where none is given.
+def value_typed(
+    session: Session, what: str, kind: Kind[Value], typed: str | None, notation: Notation | None = None
+) -> Value | None:
+    """An option's value by its kind, in the shop's notation unless another is given; None without a value.
 
     Raises:
         InputError: it cannot be used.
     """
-    return None if typed is None else read_typed(what, kind, typed, shop_notation(session))
+    return None if typed is None else read_typed(what, kind, typed, notation or shop_notation(session))
 
 
 def count_typed(session: Session, what: str, typed: str | None) -> int | None:

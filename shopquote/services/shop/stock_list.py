@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.reading import kinds
-from shopquote.reading.kinds import Typed
+from shopquote.reading.kinds import Notation, Typed
 from shopquote.records.materials import PRICE_BASES, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.shop.list_columns import Key, OpenList, ShopList, Values, comparable
@@ -93,6 +93,11 @@ class StockList(ShopList):
     def key_of(self, values: Values) -> Key:
         """The key of an entry: two with equal keys are one entry."""
         return (*self._item_key(values), values["valid_from"], values["from_kg"])
+
+    def notation(self, opened: OpenList, given: Values) -> Notation:
+        """How a cell of an entry is typed: a price in its supplier's currency."""
+        supplier = opened.extra["suppliers"].get(given.get("supplier"))
+        return opened.notation_in("" if supplier is None else supplier.currency)
 
     def complete(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
         """The row on file with the given key (None: a new entry), and its values with `given` over them.
