@@ -253,7 +253,7 @@ def test_all_faults_of_a_file_are_told_at_once_and_nothing_is_stored(shop, tmp_p
         "Quilmoor Bar Yard (invented),round 12,S275,6 m,1.30,kg,2026-04-01\n"
         "Quillmoor Bar Yard (invented),rond 12,S275,6 m,1.30,kg,2026-04-01\n"
         "Quillmoor Bar Yard (invented),round 12,S257,6 m,1.30,kg,2026-04-01\n"
-        "Quillmoor Bar Yard (invented),round 14,S275,six,-1,pound,1 April\n"
+        "Quillmoor Bar Yard (invented),round 14,S275,six,-1,stone,1 April\n"
         ",round 15,S275,6 m,1.30,kg,2026-04-01\n"
         "Quillmoor Bar Yard (invented),round 12,S275,6000,1.31,kg,2026-04-01\n"
     )
