@@ -202,7 +202,7 @@ def main() -> None:
 
 
 def _run() -> None:
-    # No command multiplies matrices: numpy need not start a thread for each core when it is loaded.
+    # No command multiplies large matrices of fractions: numpy need not start a thread for each core.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # A shell may have closed either of them; what is printed is then dropped.
     sys.stdout = sys.stdout or _nowhere()

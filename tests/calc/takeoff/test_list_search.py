@@ -17,6 +17,7 @@ from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import CutProblem, StockKind
 from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.list_search import sums_of
 from shopquote.calc.takeoff.proof.pattern_list import PatternList
 from shopquote.calc.takeoff.proof.patterns import Patterns
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Bound, RoundingCut, rounded
@@ -148,3 +149,13 @@ def in_checkers(problem, patterns):
     theirs = Patterns(model, listed, patterns.kinds, patterns.costs, low, low + 3)
     names = [(int(k), *row) for k, row in zip(patterns.kinds, listed.tolist(), strict=True)]
     return theirs, {n: Pattern(0, row) for n, row in zip(names, patterns.base.tolist(), strict=True)}
+
+
+def test_sums_are_added_up_in_one_order_on_any_processor():
+    # A product of matrices of this size differs from it in the last bits, by the number of cores.
+    draw = np.random.default_rng(1)
+    rows, values = draw.integers(0, 5, (4000, 30)), draw.random(4000)
+    by_hand = [0.0] * 30
+    for row, value in zip(rows.tolist(), values.tolist(), strict=True):
+        by_hand = [total + n * value for total, n in zip(by_hand, row, strict=True)]
+    assert sums_of(rows, values).tolist() == by_hand

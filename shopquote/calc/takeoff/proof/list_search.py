@@ -117,8 +117,8 @@ class ListSearch(ListProgram):
             return False
         chosen: list[Floats] = []
         for cut, coefficients, end in self._broken(values):
-            slope = coefficients / float(np.linalg.norm(coefficients))
-            if any(float(slope @ other) > ALIKE for other in chosen):
+            slope = coefficients / _length(coefficients)
+            if any(float((slope * other).sum()) > ALIKE for other in chosen):
                 continue
             chosen.append(slope)
             self.in_lp.append(len(self.cuts))
@@ -137,7 +137,7 @@ class ListSearch(ListProgram):
         """Cuts from the rows of the basis that these values break, by how far they do."""
         basic = self._lp.getBasicVariables()[1]
         number = len(self.listed.least)
-        sums = self.listed.base.T @ values
+        sums = sums_of(self.listed.base, values)
         # Whole multiples of a row change nothing, so that a share can have the sign of the end that it is at.
         least, most = self.listed.least, self.listed.most
         off = np.where(least == most, SHARES // 2, np.where(sums - least < most - sums, SHARES - 1, 0))
@@ -160,8 +160,7 @@ class ListSearch(ListProgram):
                 if made is None or not made[0].any():
                     continue
                 coefficients, end = made
-                norm = float(np.linalg.norm(coefficients))
-                depth = (float(coefficients @ values) - end) / norm
+                depth = (float(sums_of(coefficients[:, None], values)[0]) - end) / _length(coefficients)
                 if depth > 1e-4:
                     found.append((depth, len(found), cut, coefficients, end))
         found.sort(key=lambda entry: (-entry[0], entry[1]))
@@ -238,7 +237,7 @@ class ListSearch(ListProgram):
 
     def _row_or_pattern(self, node: ListNode, values: Floats) -> Division | None:
         """The row or pattern whose two sides raise the bound most, among the likeliest."""
-        sums = self.listed.base.T @ values
+        sums = sums_of(self.listed.base, values)
         candidates: list[tuple[float, bool, Division]] = []
         for is_row, numbers in ((True, sums), (False, values)):
             away = np.abs(numbers - np.rint(numbers))
@@ -269,3 +268,17 @@ class ListSearch(ListProgram):
         change(at, float(low), float(high))
         self._lp.setBasis(basis)
         return min(cost, self.target() / (self.unit * self.scale))
+
+
+def sums_of(rows: Ints, values: Floats) -> Floats:
+    """What rows add up to, each so many times, term by term.
+
+    A product of matrices adds up in an order that depends on the processor and its cores, and so would plans.
+    """
+    live = np.nonzero(values)[0]
+    return np.asarray((rows[live] * values[live, None]).sum(axis=0), np.float64)
+
+
+def _length(coefficients: Ints) -> float:
+    """The length of a cut's normal; added up like `sums_of`."""
+    return float(np.sqrt(np.square(coefficients.astype(np.float64)).sum()))

@@ -29,7 +29,7 @@ def proposed(listed: PatternList, scale: float, most: float, work: Work) -> Ints
     # An integer count for each pattern. What a plan costs is a row: any within the most will do.
     matrix = np.column_stack([listed.base, listed.costs / scale])
     solver = quiet_solver()
-    for name, setting in (("threads", 1), ("parallel", "off"), ("mip_max_nodes", MOST_NODES)):
+    for name, setting in (("parallel", "off"), ("mip_max_nodes", MOST_NODES)):
         solver.setOptionValue(name, setting)
     add_rows(solver, [*listed.least, 0.0], [*listed.most, most + 1e-6 * abs(most)])
     add_columns(solver, matrix, np.zeros(count), listed.times().astype(np.float64))
