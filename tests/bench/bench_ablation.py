@@ -5,8 +5,8 @@
 
 Kinds of jobs: `plain` and `credit`, those of `bench_cut` (every third with mitres) without and with credited
 offcuts; `mitred`, those with mitres, credited; `nested`, with mitres cut into each other too; `large`, many
-pieces or stopped early; `open`, plain problems of the published generators. With --set, as `gap.TRIES=4`,
-constants are tried in place of parts.
+pieces or stopped early; `open`, plain problems of the published generators. With --set, as
+`gap.MOST_SHORT=4000`, constants are tried in place of parts.
 Work is counted, so that the figures are the same at any load. Only jobs in which a part had anything to do
 are planned again: on all others it cannot matter. For each part: jobs that lose (or win) "proven", what plans
 cost more, what the gaps grow by, what the rack bars used are worth more, and the work that it takes.
@@ -22,7 +22,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 
-from shopquote.calc.takeoff import bounds, dive, exchange, generate, plan, refill, search
+from shopquote.calc.takeoff import best, bounds, dive, exchange, generate, plan, refill, search
 from shopquote.calc.takeoff.cut_plan import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof import gap, list_program, list_search, listing
@@ -93,7 +93,9 @@ PARTS = (
     Part("pairs of sizes", ((list_search.ListSearch, "_pair", _answering(None)),)),
     Part("prices to list by", ((listing.Lister, "_prices_against", _answering(None)),)),
 )
-MODULES = (bounds, dive, exchange, gap, generate, list_program, list_search, listing, plan, refill, search)
+MODULES = (
+    best, bounds, dive, exchange, gap, generate, list_program, list_search, listing, plan, refill, search,
+)  # fmt: skip
 
 
 def constant(text):

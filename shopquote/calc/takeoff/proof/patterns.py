@@ -5,8 +5,8 @@ Why it proves what it says. Let x be the counts of the patterns of a plan.
   a price above 0, else most) plus, for each pattern, its reduced cost times its least or most count.
 - Narrowing: where a reduced cost r > 0, a count above its least by more than gap / r costs more than the
   goal; likewise below its most where r < 0.
-- Cuts: rows, each with a share, and bounds of single counts add up to sum(a x) <= e, when those with a share
-  above 0 are taken at their most and those below 0 at their least. With f the fraction of e and whole x >= 0,
+- Cuts: rows, each with a share, add up to sum(a x) <= e, when those with a share above 0 are taken at their
+  most and those below 0 at their least. With f the fraction of e and whole x >= 0,
   sum(F(a) x) <= floor(e), where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f): this is mixed-integer
   rounding. What is missing at an end is an x too, whose a is the share without its sign. Coefficients round
   down and ends up, to 1/PARTS.
@@ -33,7 +33,7 @@ PARTS = 1 << 14
 class Patterns:
     """Patterns as `rows` of pieces, with the kind and cost of each, cut from `low` to `high` times.
 
-    `extra`: the part of each pattern in the rows after those of the model: cuts, and pairs of sizes.
+    `extra`: the part of each pattern in the rows after those of the model: cuts, counts of a pattern, pairs.
     """
 
     model: Model
