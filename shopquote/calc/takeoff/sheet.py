@@ -66,7 +66,9 @@ def sheet_of(job: CutJob, heats: Heats, rounding: Rounding) -> Sheet:
     blocks, openings = _blocks(order)
     masks = _Masks(job, heats, step)
     rows = [_kinds(job, bar, masks, step) for bar in job.bars]
-    kinds, ways = _needed_kinds(job.bars, rows, heats)
+    # To compare credits in the finest unit would take gigabytes and minutes.
+    every = bool(heats) or rounding == "fill"
+    kinds, ways = _needed_kinds(job.bars, rows, every)
     # Of all bars, also of those left out: a proof compares what they cost.
     cost_unit = _cost_unit([kind for row in rows for kind, _ in row])
     problem = CutProblem(
@@ -84,9 +86,9 @@ def sheet_of(job: CutJob, heats: Heats, rounding: Rounding) -> Sheet:
 
 
 def _needed_kinds(
-    bars: Sequence[Bar], rows: Sequence[Sequence[tuple[StockKind, int]]], heats: Heats
+    bars: Sequence[Bar], rows: Sequence[Sequence[tuple[StockKind, int]]], every: bool
 ) -> tuple[list[StockKind], list[Way]]:
-    """Kinds of all bars that no other dominates; those of one bar share a stock number.
+    """Kinds of `every` bar, or of all that no other dominates; those of one bar share a stock number.
 
     With heats to keep no bar replaces another: a group may need the steel of just that one.
     """
@@ -94,7 +96,7 @@ def _needed_kinds(
     ways: list[Way] = []
     stock = 0
     for number, row in enumerate(rows):
-        if row and (heats or not _beaten(number, bars, rows)):
+        if row and (every or not _beaten(number, bars, rows)):
             kinds.extend(replace(kind, stock=stock) for kind, _ in row)
             ways.extend((number, kerf, int(kind.credit > 0)) for kind, kerf in row)
             stock += 1

@@ -212,6 +212,16 @@ def test_a_plan_of_rounded_sizes_that_costs_its_bound_is_proven(percent):
     assert plan.proven
 
 
+def test_credited_lengths_that_share_a_nanometre_alone_are_planned():
+    """What offcuts earn was listed for each nanometre of each bar: for minutes, in gigabytes."""
+    pieces = [Piece("A", Length(401_060_001), 1), *(Piece(f"P{i}", mm(400 + i), 1) for i in range(3))]
+    # No longer bar is dearer: what they are worth is compared.
+    stocks = [StockBar(mm(6000), Decimal("24.60")), StockBar(mm(5800), Decimal("24.60"))]
+    plan = plan_cuts(pieces, stocks, [], HALF_CREDITED, work=A_SECOND // 4)
+    assert faults_of_plan(pieces, stocks, [], HALF_CREDITED, plan) == []
+    assert [bar.stock for bar in plan.bars] == [mm(6000)] and plan.proven
+
+
 # ---- tolerance, limits, long lists ----------------------------------------------------------
 
 
