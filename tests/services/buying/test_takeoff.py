@@ -239,7 +239,7 @@ def test_the_proof_of_a_takeoff_says_that_it_is_about_the_cuts_alone(shop, tmp_p
     words = ["takeoff", number, "--db", str(shop.url), "--proof", str(path)]
     assert "It is about the cuts, each length at the lowest price" in CliRunner().invoke(app, words).stdout
     read = json.loads(CliRunner().invoke(app, ["proof", str(path), "--json"]).stdout)
-    assert read["good"] and "deliveries, price steps and bundles is not in it" in read["about"]
+    assert read["good"] and "deliveries, price steps and bundles of a purchase are not in it" in read["about"]
 
 
 def test_the_plan_passes_the_independent_check(shop):
