@@ -28,7 +28,8 @@ class BestPlan:
         self.problem = problem
         self.work = work
         self.progress = progress
-        dearest = max(1, max(kind.cost for kind in problem.kinds))
+        # Where no bar costs anything, that pieces do not go into them shall still show as more than is known.
+        dearest = max(kind.cost for kind in problem.kinds) or known or 1
         self.fine = max(1, FINENESS // dearest)
         self.scale = float(dearest)
         self.best: Solution | None = None

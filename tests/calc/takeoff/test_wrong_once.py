@@ -372,3 +372,13 @@ def test_a_rack_bar_too_short_to_clamp_takes_no_room_from_others_of_its_heat():
     assert "heats" in faults_of_proof(sealed(plan.proof | {"models": new}))[0]
     with pytest.raises(Wrong, match="heats"):
         bound_shown_by(sealed(plan.proof | {"models": new}))
+
+
+def test_groups_that_do_not_go_into_the_free_bars_of_a_heat_are_proven_to_cost():
+    # 3 x 265 do not go into the 640 left of 700, nor beside 533; by prices in millionths that showed nothing.
+    pieces = [Piece("A", mm(265), 3, heat_group="g"), Piece("B", mm(533), 1, heat_group="h")]
+    rack = [RackBar("R0", mm(300), "H"), RackBar("R1", mm(700), "H")]
+    saw = SawSettings(mm(0), grip=mm(60))
+    plan = plan_cuts(pieces, [StockBar(mm(1000), Decimal("3.14"))], rack, saw)
+    assert (plan.cost, plan.bound, plan.proven) == (Decimal("3.14"), Decimal("3.14"), True)
+    assert bound_shown_by(plan.proof) == plan.proof["cost"]
