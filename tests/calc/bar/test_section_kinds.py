@@ -133,9 +133,11 @@ def test_a_kind_that_lacks_an_answer_fails_with_the_name_of_the_place(
     section = section_of(KINDS["flat"])
     monkeypatch.setitem(section_kinds.KINDS, "flat", broken)
     bend_section.cache_clear()
+    parse_section.cache_clear()
     assert expected in lacking(section)
     monkeypatch.undo()
     bend_section.cache_clear()
+    parse_section.cache_clear()
 
 
 WORKED_ENDS = (
