@@ -23,6 +23,9 @@ NM_PER_MM = 1_000_000
 NM_PER_INCH = 25_400_000
 # The international avoirdupois pound of 1959, exact.
 KG_PER_LB = Decimal("0.45359237")
+# Masses are told in kilograms beside millimetres, in pounds beside inches.
+MASS_UNITS: dict[Unit, str] = {"mm": "kg", "in": "lb"}
+KG_PER: dict[Unit, Decimal] = {"mm": Decimal(1), "in": KG_PER_LB}
 # 5280 feet of 0.3048 m each, the international foot of 1959; exact.
 KM_PER_MILE = Decimal("1.609344")
 # 100 km: longer than any bar and short enough that sums stay inside 64 bits.
@@ -283,6 +286,15 @@ def show_inches(length: Length, denominator: int) -> str:
 def show_mark(length: Length, unit: Unit) -> str:
     """A bend mark as on the floor sheet: to 0.5 mm or 1/32 in."""
     return show_mm(length, Fraction(1, 2)) if unit == "mm" else show_inches(length, 32)
+
+
+def show_mass(kg: float, unit: Unit, form: str) -> str:
+    """A mass in kilograms or pounds, formatted as the format specification says.
+
+    >>> show_mass(0.5721, "mm", ".3g"), show_mass(0.5721, "in", ".3g")
+    ('0.572 kg', '1.26 lb')
+    """
+    return f"{kg / float(KG_PER[unit]):{form}} {MASS_UNITS[unit]}"
 
 
 def show_angle(degrees: float) -> str:

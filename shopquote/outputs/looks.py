@@ -10,7 +10,7 @@ from typing import Any
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money
-from shopquote.calc.units import KG_PER_LB, NM_PER_INCH, Length, Unit, show_length, show_mark
+from shopquote.calc.units import KG_PER, MASS_UNITS, NM_PER_INCH, Length, Unit, show_length, show_mark
 
 
 def _as_said(words: str) -> str:
@@ -32,7 +32,7 @@ class Setting:
     @property
     def words(self) -> dict[str, str]:
         """Values for the names in braces that a heading may have: currency, unit, mass, unit of a run."""
-        return {"currency": self.currency, "unit": self.unit, "mass": "lb" if self.unit == "in" else "kg",
+        return {"currency": self.currency, "unit": self.unit, "mass": MASS_UNITS[self.unit],
                 "run": "ft" if self.unit == "in" else "m"}  # fmt: skip
 
 
@@ -130,8 +130,7 @@ def _mark(value: Length, setting: Setting) -> str:
 
 def _mass(value: Any, setting: Setting, step: str = "0.1") -> Decimal:
     """Kilograms in the unit of the setting, to a step."""
-    mass = Decimal(value) / (KG_PER_LB if setting.unit == "in" else 1)
-    return mass.quantize(Decimal(step), ROUND_HALF_UP)
+    return (Decimal(value) / KG_PER[setting.unit]).quantize(Decimal(step), ROUND_HALF_UP)
 
 
 def _more_or_less(value: Length, setting: Setting) -> str:

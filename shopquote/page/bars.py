@@ -72,7 +72,7 @@ def needs() -> str:
             chosen=chosen, plan=plan,
             to_buy=plan and Table(TO_BUY, plan.lines, setting=setting),
             picks=plan and Table(PICKS, plan.picks, setting=setting),
-            told=plan and purchase_lines(plan, setting.currency),
+            told=plan and purchase_lines(plan, setting.unit, setting.currency),
             sawing=plan and _sawing(plan, setting.unit, units_of_jobs(session, chosen)),
             orders=Table(ORDERS_ON_FILE, list_orders(session)[:MOST_SHOWN], setting=setting),
             order_address=order_address,

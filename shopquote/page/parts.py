@@ -10,7 +10,7 @@ from shopquote.calc.drawing.model import Projection
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.drawing.weld_places import placed_welds
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.units import KG_PER_LB, Unit, show_angle, show_length, show_mark
+from shopquote.calc.units import Unit, show_angle, show_length, show_mark, show_mass
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.tables.part_tables import pull_angle
 from shopquote.page.desk import Desk, desk
@@ -34,7 +34,7 @@ def seen(part: TypedPart, units: Unit, job: JobSpec | None) -> dict[str, Any]:
         return {"drawing": "", "straight": "", "facts": "", "verdict": "", "problems": (), "good": False}
     drawing, straight = drawings(part.part, part.answer, units, job)
     answer = part.answer
-    facts = f"{show_length(answer.cut, units)} · {_mass(answer.mass_kg, units)}"
+    facts = f"{show_length(answer.cut, units)} · {show_mass(answer.mass_kg, units, '.2f')}"
     return {
         "drawing": drawing, "straight": straight, "facts": facts, "verdict": verdict(answer, units),
         "problems": [problem.message for problem in answer.problems], "good": not answer.problems,
@@ -75,10 +75,6 @@ def _projection() -> Projection:
             g.projection = PROJECTION_OF[the_shop(session).paper]
     found: Projection = g.projection
     return found
-
-
-def _mass(kg: float, units: Unit) -> str:
-    return f"{kg:.2f} kg" if units == "mm" else f"{kg / float(KG_PER_LB):.2f} lb"
 
 
 def verdict(answer: PartAnswer, units: Unit) -> str:

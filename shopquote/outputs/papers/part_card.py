@@ -13,7 +13,7 @@ from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.part import PartDrawings, Room, draw_part
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.job import PartSpec
-from shopquote.calc.units import KG_PER_LB, Unit
+from shopquote.calc.units import Unit
 
 # Outline and straight bar side by side, up to so many bends; of a column's width, so that no type is shrunk.
 ROOMS = tuple(
@@ -191,12 +191,3 @@ def _broken(text: str, wide: float) -> int:
             lines, at = lines + 1, 0.0
         at += long + blank
     return lines
-
-
-def mass_each(mass_kg: float, unit: Unit) -> str:
-    """The mass of one part, in pounds of a job in inches.
-
-    >>> mass_each(0.5721, "mm"), mass_each(0.5721, "in")
-    ('0.572 kg', '1.26 lb')
-    """
-    return f"{mass_kg:.3g} kg" if unit == "mm" else f"{mass_kg / float(KG_PER_LB):.3g} lb"

@@ -31,9 +31,9 @@ from shopquote.calc.drawing.straight import MOST_LABELS
 from shopquote.calc.drawing.weld_places import PlacedWeld, placed_welds
 from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
-from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
+from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark, show_mass
 from shopquote.outputs.drawings.svg import svg
-from shopquote.outputs.papers.part_card import card_drawings, card_layout, mass_each, pull_room
+from shopquote.outputs.papers.part_card import card_drawings, card_layout, pull_room
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.25  # type on a sheet for the floor, a little over 12 pt to be read at arm's length
@@ -171,7 +171,7 @@ def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> li
     facts = [
         ["saw length", saw_length(answer.cut, unit)],
         ["ends", ends],
-        ["mass each", mass_each(answer.mass_kg, unit)],
+        ["mass each", show_mass(answer.mass_kg, unit, ".3g")],
     ]
     if brief:
         return [[name, value] for name, value in facts if value != SQUARE_ENDS]

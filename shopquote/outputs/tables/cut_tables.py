@@ -319,7 +319,7 @@ def print_purchase(takeoff: "Takeoff") -> None:
     plan = takeoff.purchase
     if plan is None or not plan.cost:
         return
-    for line in purchase_lines(plan, takeoff.currency):
+    for line in purchase_lines(plan, takeoff.unit, takeoff.currency):
         console().print(line)
 
 

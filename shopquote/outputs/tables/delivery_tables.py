@@ -5,7 +5,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import KG_PER_LB, Unit
+from shopquote.calc.units import KG_PER, Unit
 from shopquote.outputs.looks import COUNT, NUMBER, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.services.floor.delivery_note import DeliveredLine, DeliveryNote
@@ -32,10 +32,7 @@ def weighed(note: DeliveryNote, unit: Unit) -> list[WeighedLine]:
     All masses have the same number of decimals, the fewest from one to three with which every total is right
     and no mass is zero: a washer of 30 g is not printed as 0.0 kg.
     """
-    masses = [
-        None if line.each_kg is None else line.each_kg / (KG_PER_LB if unit == "in" else 1)
-        for line in note.lines
-    ]
+    masses = [None if line.each_kg is None else line.each_kg / KG_PER[unit] for line in note.lines]
     exact = [(mass, line.count) for mass, line in zip(masses, note.lines, strict=True) if mass is not None]
 
     def holds(digits: int) -> bool:

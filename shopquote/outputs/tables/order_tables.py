@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Unit
+from shopquote.calc.units import Unit, show_length, show_mass
 from shopquote.errors import counted
 from shopquote.outputs.looks import COUNT, MONEY, Setting
 from shopquote.outputs.table import Column, Table, json_rows
@@ -63,13 +63,13 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
     }
 
 
-def _why_extra(extra: "Extra") -> str:
-    """Why bars beyond the need are bought."""
+def _why_extra(extra: "Extra", unit: Unit = "mm") -> str:
+    """Why bars beyond the need are bought; masses in lb if the unit is inches, else in kg."""
     one = extra.count == 1
     if extra.bundle:
         return f"sold in bundles of {extra.offer.bundle}"
     if extra.saves is None:
-        return f"sold only from {extra.offer.steps[0].from_g / 1000:g} kg on"
+        return f"sold only from {show_mass(extra.offer.steps[0].from_g / 1000, unit, 'g')} on"
     brings = []
     if extra.price_step:
         brings.append("reaches the lower price" if one else "reach the lower price")
@@ -90,15 +90,16 @@ EXTRA_BARS: "tuple[Column[Extra], ...]" = (
 )
 
 
-def _extra_words(extra: "Extra") -> str:
+def _extra_words(extra: "Extra", unit: Unit) -> str:
     """One bar more than needed makes delivery free and saves 11.70 (round 12 S275, 6000 mm, of Near)."""
     kind = extra.offer.kind
     count = "One bar" if extra.count == 1 else f"{extra.count} bars"
-    of = f"{kind.section} {kind.grade}, {kind.length.mm.normalize():f} mm, of {extra.offer.supplier}"
+    length = show_length(kind.length, unit, exact=True)
+    of = f"{kind.section} {kind.grade}, {length}, of {extra.offer.supplier}"
     if extra.saves is None:
-        return f"{count} more than needed ({of}): {_why_extra(extra)}."
+        return f"{count} more than needed ({of}): {_why_extra(extra, unit)}."
     saves = "saves" if extra.count == 1 else "save"
-    return f"{count} more than needed {_why_extra(extra)} and {saves} {_cents(extra.saves)} ({of})."
+    return f"{count} more than needed {_why_extra(extra, unit)} and {saves} {_cents(extra.saves)} ({of})."
 
 
 def _document_json(order: OrderDocument) -> dict[str, object]:
@@ -173,7 +174,9 @@ def _print_picks(placed: "PlacedOrders") -> None:
 def _print_proof(placed: "PlacedOrders") -> None:
     plan = placed.plan
     if plan.cost:
-        for line in purchase_lines(plan):
+        # Where nothing is ordered there are no bars beyond the need.
+        unit: Unit = placed.documents[0].units if placed.documents else "mm"
+        for line in purchase_lines(plan, unit):
             print(line)
     if plan.saving:
         print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")
@@ -182,8 +185,11 @@ def _print_proof(placed: "PlacedOrders") -> None:
         print(f"Each job bears: {bears}.")
 
 
-def purchase_lines(plan: "PurchasePlan", currency: str = "") -> list[str]:
-    """Lines for the cost with deliveries, its proof, and why bars beyond the need are bought."""
+def purchase_lines(plan: "PurchasePlan", unit: Unit, currency: str = "") -> list[str]:
+    """Lines for the cost with deliveries, its proof, and why bars beyond the need are bought.
+
+    Lengths are in `unit`; masses in lb if that is inches, else in kg.
+    """
     money = f" {currency}" if currency else ""
     proof = "proven cheapest of the ways weighed" if plan.proven else f"cannot be under {_cents(plan.bound)}"
     cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
@@ -193,7 +199,7 @@ def purchase_lines(plan: "PurchasePlan", currency: str = "") -> list[str]:
     if plan.cut_short:
         lines.append("The search was cut short by --seconds.")
     guessed = [f"Mind: {words}" for words in (*plan.guesses, *plan.invented)]
-    return lines + [_extra_words(extra) for extra in plan.extras] + guessed
+    return lines + [_extra_words(extra, unit) for extra in plan.extras] + guessed
 
 
 def purchase_json(plan: "PurchasePlan | None") -> dict[str, object]:

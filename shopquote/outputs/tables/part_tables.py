@@ -17,7 +17,7 @@ from shopquote.calc.bar.part_answer import (
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.job import HoleSpec, PartSpec
-from shopquote.calc.units import KG_PER_LB, Length, Unit, show_angle, show_length, show_mark
+from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark, show_mass
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, FIGURE, Look, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import console, print_facts, print_table
@@ -371,7 +371,8 @@ def _fine(length: Length, unit: Unit) -> str:
 
 
 def _mass(mass_kg: float, unit: Unit) -> str:
-    return f"{mass_kg:.3f} kg" if unit == "mm" else f"{mass_kg / float(KG_PER_LB):.3f} lb ({mass_kg:.3f} kg)"
+    told = show_mass(mass_kg, unit, ".3f")
+    return told if unit == "mm" else f"{told} ({mass_kg:.3f} kg)"
 
 
 def _area(area_m2: float, unit: Unit) -> str:

@@ -15,7 +15,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import KG_PER_LB, ZERO, Unit, show_length
+from shopquote.calc.units import KG_PER_LB, MASS_UNITS, ZERO, Unit, show_length
 from shopquote.errors import Fault, InputError
 from shopquote.reading.table_files import FileTable, TableRow, find_headings, read_table
 from shopquote.records.materials import StockItem, StockPrice
@@ -351,7 +351,7 @@ def _words(steps: Sequence[tuple[Decimal, Decimal]], basis: str, currency: str, 
     parts = []
     for from_kg, price in steps:
         mass = from_kg if unit == "mm" else (from_kg / KG_PER_LB).quantize(Decimal("0.1"))
-        begins = f" from {mass.normalize():f} {'kg' if unit == 'mm' else 'lb'}" if from_kg else ""
+        begins = f" from {mass.normalize():f} {MASS_UNITS[unit]}" if from_kg else ""
         parts.append(f"{price.normalize():f}{begins}")
     return f"{', '.join(parts)} {currency} a {basis}"
 

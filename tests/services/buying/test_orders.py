@@ -1,5 +1,6 @@
 """Orders for jobs: need, less what there is, at the suppliers that cost least."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -695,3 +696,20 @@ def test_one_bar_more_than_needed_is_weighed_and_said_aloud(shop, capsys):
     assert "One bar more than needed makes delivery free and saves 11.70" in capsys.readouterr().out
     shown = CliRunner().invoke(app, ["takeoff", number, "--db", str(shop.url)])
     assert "not cut: it goes on the rack whole" in shown.stdout
+
+
+def test_bars_beyond_the_need_are_told_in_the_units_of_the_shop(shop):
+    from shopquote.outputs.tables.order_tables import purchase_lines
+
+    only_suppliers(
+        shop, {"name": "A", "prices": {"6096": "6.30"}, "delivery_charge": D(18), "free_from": D(250)}
+    )
+    number = put_job(shop, ("A", "5900", 39))
+    plan = order_for_jobs(shop, [number], OrderWish(), on=DAY).plan
+    (extra,) = plan.extras
+    # 2000 lb is 907.184... kg; 20 ft is 240 in.
+    first = replace(extra.offer.steps[0], from_g=907185)
+    heavy = replace(extra, saves=None, offer=replace(extra.offer, steps=(first,)))
+    told = {unit: purchase_lines(replace(plan, extras=(heavy,)), unit)[1] for unit in ("mm", "in")}
+    assert "6096 mm, of A): sold only from 907.185 kg on." in told["mm"]
+    assert "240 in, of A): sold only from 2000 lb on." in told["in"]
