@@ -38,9 +38,9 @@ _numbers = count(1)
 def no_database_of_the_user(
     monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    """Nothing of the user's own: no SHOPQUOTE_DB, a data folder of the tests', and a British computer."""
-    monkeypatch.setenv("LANGUAGE", "en_GB")
-    monkeypatch.delenv("SHOPQUOTE_DB", raising=False)
+    """Nothing of the user's own: no SHOPQUOTE_DB, a data folder of the tests', and no country named."""
+    for name in ("SHOPQUOTE_DB", "LC_ALL", "LC_TIME", "LC_CTYPE", "LANG"):
+        monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path_factory.getbasetemp() / "data_home"))
 
 

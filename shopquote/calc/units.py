@@ -179,6 +179,22 @@ def has_fraction(text: str) -> bool:
     return "/" in text.translate(_PLAIN_MARKS)
 
 
+def mixed_number(text: str) -> Fraction | None:
+    """A signed number with a fraction and no unit, as 1-1/2, 3/4 or -22½; None for any other text.
+
+    >>> mixed_number("-1-1/2"), mixed_number("22½"), mixed_number("22.5")
+    (Fraction(-3, 2), Fraction(45, 2), None)
+    """
+    cleaned = text.translate(_PLAIN_MARKS).strip()
+    match = _VALUE.fullmatch(cleaned.lstrip("+-")) if cleaned[:2] not in ("--", "+-", "-+", "++") else None
+    if match is None or match["number"] is not None or match["unit"] or len(text) > LONGEST_TEXT:
+        return None
+    try:
+        return _value(match, text) * (-1 if cleaned.startswith("-") else 1)
+    except Misread:
+        return None
+
+
 def spread_unit(words: Sequence[str]) -> list[str]:
     """Lengths as typed, where the last alone may bear the unit of all, as on drawings.
 

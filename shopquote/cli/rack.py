@@ -286,14 +286,14 @@ def release(
 ) -> None:
     """Release promised pieces for other jobs."""
     from shopquote.errors import InputError
-    from shopquote.outputs.tables.rack_tables import print_codes
+    from shopquote.outputs.tables.rack_tables import print_released, released_json
     from shopquote.services.rack.rack import release_promises
 
     if not pieces and job is None:
         raise InputError("Nothing is named.", hint="Name pieces, or a job with --job.")
     with writing(db) as session:
-        codes = release_promises(session, job, pieces or ())
-    print_json({"released": list(codes)}) if as_json else print_codes(codes, "Released")
+        released = release_promises(session, job, pieces or ())
+    print_json(released_json(released)) if as_json else print_released(released)
 
 
 @rack_app.command("move")

@@ -4,15 +4,15 @@
 end. The effect of each word on length and metal is in `end_work`.
 """
 
-import re
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Literal
 
+from shopquote.calc.bar.figures import degrees
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure, Unit, spread_unit
-from shopquote.errors import InputError, nearest_word
+from shopquote.errors import InputError, Misread, nearest_word
 
 EndKind = Literal["square", "mitre"]
 EndWord = Literal[
@@ -49,7 +49,6 @@ _JOIN = {
     "turn": " x ", "tenon": " x ", "head": " x ", "point": " to ", "flatten": " to ", "spread": " to ",
 }  # fmt: skip
 # Signed whole or decimal degrees.
-_ANGLE = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +114,7 @@ def parse_end(text: str, unit: Unit) -> End:
         if word == "square" and len(words) == 1 and number == 0:
             continue
         if word == "mitre" and number == 0:
-            kind, mitre = "mitre", _mitre(words[1:], text)
+            kind, mitre = "mitre", _mitre(" ".join(words[1:]), text)
             continue
         if word in ("square", "mitre"):
             raise InputError(f"{word!r} comes first, before what else is done to the end.")
@@ -132,9 +131,11 @@ def nearest_end(text: str) -> str | None:
     return None if near is None or near == words[0].lower() else " ".join((near, *words[1:]))
 
 
-def _mitre(words: list[str], text: str) -> Decimal:
-    angle = words[0].replace("−", "-").removesuffix("°") if len(words) == 1 else ""
-    value = Decimal(angle) if len(angle) <= 12 and _ANGLE.fullmatch(angle) else Decimal(0)
+def _mitre(rest: str, text: str) -> Decimal:
+    try:
+        value = degrees(rest)
+    except Misread:
+        value = Decimal(0)
     decimals = f"{value:f}".partition(".")[2].rstrip("0")
     if not 0 < abs(value) < 90 or len(decimals) > ANGLE_DIGITS:
         raise InputError(f"{text!r} is no mitre; its angle off square is above 0 and below 90 degrees.")

@@ -6,9 +6,11 @@ Begin at `parse_shape`; to add a word, give it a dataclass in `shape_words`, a l
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any, Literal
 
+from shopquote.calc.bar.figures import degrees, figure
 from shopquote.calc.bar.shape_words import (
     AT_ENDS,
     SIZES_OF,
@@ -33,7 +35,6 @@ from shopquote.calc.bar.shape_words import (
     Word,
 )
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.numbers import read_number
 from shopquote.calc.units import FRACTION_SIGNS, Measure, Unit, spread_unit
 from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 
@@ -166,7 +167,6 @@ _OTHER_WORDS = {
     "curve": "arc", "center": "centre", "loop": "eye", "crank": "joggle", "offset": "joggle",
     "oval": "ellipse", "notch": "fold", "mitre": "fold", "centered": "centred", "wrap": "collar",
 }  # fmt: skip
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
 # To what sizes are measured that do not say it.
 _USUAL_OF: dict[str, SizeOf] = {
     "ring": "inside", "helix": "inside", "scroll": "centre",
@@ -308,7 +308,7 @@ def _read(slot: _Slot, text: str, unit: Unit) -> Any:
         if not re.fullmatch(r"[0-9]{1,9}", text) or not 0 < int(text) <= MOST_HITS:
             raise _WordFault(repr(_short(text)), f"a whole number of hits, 1 to {MOST_HITS}")
         return int(text)
-    turns = _read_number(text, "a number of turns such as 2.5")
+    turns = _read_number(figure, text, "a number of turns such as 2.5")
     lowest, which = (0.0, "above 0") if slot.kind == "turns" else (-MOST_TURNS, "other than 0")
     if turns == 0 or not lowest <= turns <= MOST_TURNS:
         raise _WordFault(f"{_short(text)!r} turns", f"turns {which}, at most {MOST_TURNS:g}")
@@ -328,8 +328,7 @@ def _read_length(text: str, unit: Unit, *, zero_allowed: bool) -> Measure:
 
 
 def _read_angle(text: str) -> float:
-    plain = re.sub(r"\s*(?:°|deg(?:rees?)?\.?)$", "", text, flags=re.IGNORECASE)
-    angle = _read_number(plain, "an angle in degrees such as 90 or -45")
+    angle = _read_number(degrees, text, "an angle in degrees such as 90 or -45")
     if angle == 0 or abs(angle) > LARGEST_ANGLE:
         raise _WordFault(
             f"{_short(text)!r} degrees",
@@ -338,12 +337,9 @@ def _read_angle(text: str) -> float:
     return angle
 
 
-def _read_number(text: str, expected: str) -> float:
-    plain = text.replace("−", "-").replace("–", "-").strip()
-    if len(plain) <= 40 and plain.isascii() and _NUMBER.fullmatch(plain):
-        return float(plain)  # a point is a decimal mark in every shape
+def _read_number(read: Callable[[str], Decimal], text: str, expected: str) -> float:
     try:
-        return float(read_number(plain))
+        return float(read(text))
     except Misread as fault:
         told = fault.expected if isinstance(fault, TwoReadings) else expected
         raise _WordFault(repr(_short(text)), told) from None

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from shopquote.records.rack import RackPiece
     from shopquote.services.buying.receive import LineOutcome, ReceivedOrder
     from shopquote.services.floor.scans import Sawn
+    from shopquote.services.jobs.promises import Released
     from shopquote.services.rack.rack_on_file import RackValue
     from shopquote.services.rack.rack_uses import UsedBar
     from shopquote.services.rack.stocktake import CountResult, Mismatch
@@ -70,6 +71,24 @@ def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str = "") -> 
 def print_codes(codes: Sequence[str], what: str) -> None:
     """Print codes and what happened to them, on one line."""
     print(f"{what}: {', '.join(codes)}" if codes else f"{what}: nothing")
+
+
+def released_json(released: "Released") -> dict[str, object]:
+    """JSON of `rack release`."""
+    return {
+        "released": list(released.free), "goes_on": dict(released.goes_on),
+        "struck_out": list(released.struck_out),
+    }  # fmt: skip
+
+
+def print_released(released: "Released") -> None:
+    """Print the codes that are free, and what became of bars in which another job has cuts."""
+    if released.free or not (released.goes_on or released.struck_out):
+        print_codes(released.free, "Released")
+    for code, job in released.goes_on:
+        print(f"Goes on to {job}, which has cuts in it: {code}")
+    if released.struck_out:
+        print_codes(released.struck_out, "Its cuts are struck out of bars of other jobs")
 
 
 def labels_of(pieces: Sequence["RackPiece"], unit: Unit, page: str = "") -> list[Label]:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import counted
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
@@ -12,6 +13,19 @@ from shopquote.services.shop import clock
 
 SHARED = "it has cuts of several jobs"
 _AT_THEIR_END = ("closed", "lost", "dropped")
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """What became of bars that a job gave up.
+
+    Codes of those that are free now; codes of those that go on to another job with cuts in them, with that
+    job's number; and codes of those that were promised to another job, where this one's cuts are struck out.
+    """
+
+    free: tuple[str, ...] = ()
+    goes_on: tuple[tuple[str, str], ...] = ()
+    struck_out: tuple[str, ...] = ()
 
 
 def promised_to(session: Session, job: Job) -> list[RackPiece]:
@@ -32,8 +46,8 @@ def still_promised(session: Session, job: Job) -> str:
     )
 
 
-def give_up_bars(session: Session, job: Job) -> list[RackPiece]:
-    """Nothing more is cut for a job: its bars are free, and returned, but for those of others' cuts.
+def give_up_bars(session: Session, job: Job) -> Released:
+    """Nothing more is cut for a job: its bars are free, but for those of others' cuts.
 
     A bar that another job has cuts in too goes over to it, and the first job has none in it any more, nor
     in a bar that is promised to another.
@@ -42,20 +56,23 @@ def give_up_bars(session: Session, job: Job) -> list[RackPiece]:
     query = select(RackPiece).where(
         RackPiece.state == "promised", (RackPiece.promised_job_id == job.id) | RackPiece.id.in_(shared)
     )
-    free = []
+    free, goes_on, struck_out = [], [], []
     for piece in session.scalars(query.order_by(RackPiece.id)).all():
         for share in [share for share in piece.shares if share.job_id == job.id]:
             piece.shares.remove(share)
         heir = _next_in(piece)
-        if piece.promised_job_id == job.id and heir is None:
+        if piece.promised_job_id != job.id:
+            struck_out.append(piece.code)
+        elif heir is None:
             free.append(piece)
-        elif piece.promised_job_id == job.id and heir is not None:
+        else:
+            goes_on.append((piece.code, heir.number))
             for kind, owner in (("released", job.id), ("promised", heir.id)):
                 session.add(RackMove(piece_id=piece.id, kind=kind, job_id=owner, at=clock.now(), note=SHARED))
             piece.promised_job, piece.promised_job_id = heir, heir.id
         piece.version += 1
     free_promised(session, free)
-    return free
+    return Released(tuple(piece.code for piece in free), tuple(goes_on), tuple(struck_out))
 
 
 def _next_in(piece: RackPiece) -> Job | None:

@@ -26,7 +26,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.jobs.promises import free_promised, give_up_bars
+from shopquote.services.jobs.promises import Released, free_promised, give_up_bars
 from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file
 from shopquote.services.shop import clock
 from shopquote.services.shop.database import next_number
@@ -157,10 +157,8 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
         piece.shares.remove(share)
 
 
-def release_promises(
-    session: Session, job_number: str | None = None, codes: Sequence[str] = ()
-) -> tuple[str, ...]:
-    """Free the named pieces, or all that are promised to a job; returns the codes of those that are free now.
+def release_promises(session: Session, job_number: str | None = None, codes: Sequence[str] = ()) -> Released:
+    """Free the named pieces, or all that are promised to a job; returns what became of them.
 
     Of all that are promised to a job, a piece with cuts of another job goes over to that one.
 
@@ -176,9 +174,9 @@ def release_promises(
         if job is not None and piece.promised_job_id != job.id:
             raise InputError(f"Piece {piece.code} is not promised to {job.number}.")
     if job is not None and not pieces:
-        return tuple(piece.code for piece in give_up_bars(session, job))
+        return give_up_bars(session, job)
     free_promised(session, pieces)
-    return tuple(piece.code for piece in pieces)
+    return Released(tuple(piece.code for piece in pieces))
 
 
 # --- leaving and moving -----------------------------------------------------------------------

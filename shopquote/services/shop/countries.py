@@ -4,6 +4,7 @@ Only defaults of the questions at set-up: calculations use what the shop then ha
 `usual_in`; `machine_locale` is the language and country that this computer is set to.
 """
 
+import os
 from dataclasses import fields
 from decimal import Decimal
 
@@ -78,11 +79,16 @@ def usual_in(locale: str) -> Usual:
 
 
 def machine_locale() -> str | None:
-    """Language and country of this computer's settings, such as en_GB; None where they name no country."""
-    from babel.core import default_locale
+    """Language and country of this computer's settings, such as en_GB; None where they name no country.
 
-    try:
-        found = (default_locale("LC_TIME") or "").partition("@")[0]
-        return kinds.LOCALE.read(found, Notation()) if found.count("_") == 1 else None
-    except (InputError, ValueError):
-        return None
+    POSIX's order for the category of days. A setting that names no country (C, C.UTF-8, a language alone)
+    is passed over: programs set LC_CTYPE so, and this asks only what to offer.
+    """
+    for name in ("LC_ALL", "LC_TIME", "LANG", "LC_CTYPE"):
+        found = os.environ.get(name, "").partition(".")[0].partition("@")[0]
+        try:
+            if found.count("_") == 1:
+                return kinds.LOCALE.read(found, Notation())
+        except InputError:
+            continue
+    return None

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.shape_words import Arc, Bend, Helix, Leg, Ring, Scroll, Taper, Turn, Twist
 from shopquote.calc.bar.shapes import MOST_WORDS, SHAPE_WORDS, parse_shape
 from shopquote.calc.units import Measure
@@ -41,6 +42,22 @@ def test_a_comma_may_stand_before_decimals_of_angles_and_turns_too():
         Leg(mm("120,5")), Bend(67.5, mm("24")), Leg(mm("80")),
     )  # fmt: skip
     assert parse_shape("scroll from 15 to 75 turns -2,5", "mm") == (Scroll(mm("15"), mm("75"), -2.5),)
+
+
+def test_angles_and_turns_are_read_with_a_fraction_wherever_they_are_typed():
+    for typed in ("22.5", "22,5", "22-1/2", "22 1/2", "22½", "22½°", "22.5 deg"):
+        assert parse_shape(f"leg 40; bend {typed} r 24; turn -{typed}; leg 80", "mm")[1:3] == (
+            Bend(22.5, mm("24")), Turn(-22.5),
+        )  # fmt: skip
+        assert [parse_end(f"mitre {sign}{typed}", "mm").mitre for sign in ("", "-")] == [
+            Decimal("22.5"), Decimal("-22.5"),
+        ]  # fmt: skip
+    for typed in ("1.5", "1-1/2", "1 1/2", "1½"):
+        assert parse_shape(f"twist -{typed} over 200", "mm") == (Twist(-1.5, mm("200")),)
+        assert parse_shape(f"helix d 90 pitch 40 turns {typed}", "mm") == (Helix(mm("90"), mm("40"), 1.5),)
+    for typed in ("1-3/2", "1/0", "1-1/2 in", "--1/2", "1/2/3"):
+        with pytest.raises(InputError, match="a number of turns"):
+            parse_shape(f"twist {typed} over 200", "mm")
 
 
 def test_case_blanks_and_a_last_semicolon_do_not_matter():

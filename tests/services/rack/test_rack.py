@@ -14,10 +14,12 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.money import share_out
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
+from shopquote.outputs.tables.rack_tables import print_released
 from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.rack import BarUse
 from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.jobs.jobs import add_job, find_job, set_state
+from shopquote.services.jobs.promises import Released
 from shopquote.services.rack.rack import (
     add_pieces,
     move_piece,
@@ -180,14 +182,14 @@ def test_released_pieces_are_free_for_others(shop):
         codes = put_on(session, "1000", "1100")
         one, other = a_job(session), a_job(session, "gate")
         promise_pieces(session, codes, one)
-        assert set(release_promises(session, one)) == set(codes)
+        assert set(release_promises(session, one).free) == set(codes)
         promise_pieces(session, codes, other)
         with pytest.raises(InputError, match="free, not promised"):
             release_promises(session, other)
             release_promises(session, codes=codes[:1])
 
 
-def test_a_shared_bar_goes_over_to_the_job_that_still_has_cuts_in_it(shop):
+def test_a_shared_bar_goes_over_to_the_job_that_still_has_cuts_in_it(shop, capsys):
     """The first job's end freed the whole bar, and the other's cuts were lost with it."""
     with shop.session() as session:
         shared, own = put_on(session, "1000", "1100")
@@ -195,13 +197,19 @@ def test_a_shared_bar_goes_over_to_the_job_that_still_has_cuts_in_it(shop):
         load = [(name, "A", Length.from_mm(200), 2) for name in (first, gone, other)]
         promise_pieces(session, [shared], first, load=load)
         promise_pieces(session, [own], first)
-        # Dropped, it is no heir, and its cuts leave the bar that is promised to another.
+        # It is no heir then, and its cuts leave the bar that is promised to another.
+        assert release_promises(session, gone) == Released(struck_out=(shared,))
         set_state(session, gone, "dropped", at=AT)
-        assert release_promises(session, first) == (own,)
+        print_released(Released(goes_on=((shared, other),), struck_out=(own,)))
+        assert capsys.readouterr().out.splitlines() == [
+            f"Goes on to {other}, which has cuts in it: {shared}",
+            f"Its cuts are struck out of bars of other jobs: {own}",
+        ]
+        assert release_promises(session, first) == Released((own,), ((shared, other),))
         piece = find_piece(session, shared)
         assert (piece.state, piece.promised_job.number) == ("promised", other)
         assert [(share.job.number, share.length.mm) for share in piece.shares] == [(other, 400)]
-        assert release_promises(session, other) == (shared,)
+        assert release_promises(session, other) == Released((shared,))
         assert find_piece(session, shared).state == "free"
         assert not piece.shares and not any(check.found for check in run_checks(session))
 
@@ -213,8 +221,8 @@ def test_a_piece_named_with_a_job_is_released_alone_and_only_from_that_job(shop)
         promise_pieces(session, codes, one)
         with pytest.raises(InputError, match=f"{codes[0]} is not promised to {other}"):
             release_promises(session, other, codes[:1])
-        assert release_promises(session, one, [codes[0], codes[0]]) == (codes[0],)
-        assert set(release_promises(session, one)) == {codes[1]}
+        assert release_promises(session, one, [codes[0], codes[0]]).free == (codes[0],)
+        assert set(release_promises(session, one).free) == {codes[1]}
 
 
 def test_unknown_pieces_and_jobs_are_not_found(shop):

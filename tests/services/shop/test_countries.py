@@ -46,14 +46,25 @@ def test_a_tax_that_is_not_known_is_asked_for_and_never_guessed(session):
 
 @pytest.mark.parametrize("locale", [row[0] for row in COUNTRIES if "-" not in row[0]])
 def test_the_computers_own_country_is_offered_first(locale, monkeypatch):
-    monkeypatch.setenv("LANGUAGE", f"{locale}.UTF-8")
+    monkeypatch.setenv("LC_ALL", f"{locale}.UTF-8")
     assert asked_of_a_new_shop(ShopDetails()) == in_its_country(ShopDetails(), locale)
 
 
 @pytest.mark.parametrize("named", ["C", "C.UTF-8", "POSIX", "xx_YY", "%%"])
 def test_a_computer_that_names_no_country_leaves_the_usual_one(named, monkeypatch):
-    monkeypatch.setenv("LANGUAGE", named)
+    for name in ("LC_ALL", "LC_TIME", "LC_CTYPE", "LANG"):
+        monkeypatch.setenv(name, named)
     assert machine_locale() is None and asked_of_a_new_shop(ShopDetails()).locale == ShopDetails.locale
+
+
+@pytest.mark.parametrize("passed_over", ["LC_ALL", "LC_TIME", "LC_CTYPE"])
+def test_a_setting_without_a_country_does_not_hide_one_that_names_it(passed_over, monkeypatch):
+    """Python itself sets LC_CTYPE to C.UTF-8 where the named locale is not installed (PEP 538)."""
+    for name in ("LC_ALL", "LC_TIME", "LC_CTYPE"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv(passed_over, "C.UTF-8")
+    monkeypatch.setenv("LANG", "de_DE@euro")
+    assert machine_locale() == "de_DE"
 
 
 def test_a_language_without_its_country_tells_no_currency_and_no_rate():
