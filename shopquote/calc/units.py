@@ -55,6 +55,7 @@ _UNIT_WORD = re.compile(r"(mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|'|″|′|�
 
 # A number with a comma, point or groups in it. "1 250" is one number; in "1 100/128" a fraction follows.
 _MARKED = re.compile(r"(?<![\d/])(?:\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?![\d]|\s*/)|\d*(?:[.,]\d+)+)", re.ASCII)
+# Three figures behind the mark are thousands as the Swiss write them; nobody writes 250 inches behind a foot.
 _SWISS = re.compile(r"[1-9]\d{0,2}(?:'\d{3})+(?!\d)", re.ASCII)
 
 FRACTION_SIGNS = "¼½¾⅛⅜⅝⅞"
@@ -62,7 +63,7 @@ FRACTION_SIGNS = "¼½¾⅛⅜⅝⅞"
 _PLAIN_MARKS = str.maketrans(
     {
         "\u2032": "'", "\u2019": "'", "\u2033": '"', "\u201d": '"', "\u2044": "/",
-        "\u00a0": " ", "\u202f": " ", "\u00bc": " 1/4", "\u00bd": " 1/2", "\u00be": " 3/4",
+        "\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u00bc": " 1/4", "\u00bd": " 1/2", "\u00be": " 3/4",
         "\u215b": " 1/8", "\u215c": " 3/8", "\u215d": " 5/8", "\u215e": " 7/8",
     }
 )  # fmt: skip
@@ -211,9 +212,9 @@ def _with_points(cleaned: str, marks: NumberMarks | None) -> str:
     """A length's text with every number rewritten as digits and a point.
 
     Raises:
-        TwoReadings: a Swiss shop's 1'250 may be thousands, or feet and inches.
+        TwoReadings: 1'250 may be thousands, or feet and inches.
     """
-    if marks is not None and marks.group == "'" and (match := _SWISS.match(cleaned)):
+    if match := _SWISS.match(cleaned):
         feet, inches = match[0].split("'", 1)
         raise TwoReadings(quoted(cleaned), match[0].replace("'", ""), f"{feet} ft {inches} in")
     if "," in cleaned or " " in cleaned or "." in cleaned:

@@ -24,7 +24,7 @@ from shopquote.reading.job_reader import FORMAT, read_job_tables
 from shopquote.reading.kinds import Notation
 from shopquote.reading.kinds.words import name_key
 from shopquote.reading.rows import PlacedRow, short
-from shopquote.reading.workbooks import open_book, rows_of
+from shopquote.reading.workbooks import open_book, rows_of, shown_value
 
 # Filled rows of one sheet; no job has so many parts.
 MOST_SHEET_ROWS = 20_000
@@ -82,11 +82,10 @@ def _read_sheets(path: Path) -> dict[str, list[tuple[int, _Cells]]]:
 
 
 def _rows(sheet: Any, path: Path) -> Iterator[tuple[int, _Cells]]:
-    found = rows_of(sheet, path, most_rows=LAST_SHEET_ROW, most_columns=MOST_SHEET_COLUMNS, values_only=False)
-    for count, (place, cells) in enumerate(found, start=1):
+    found = rows_of(sheet, path, most_rows=LAST_SHEET_ROW, most_columns=MOST_SHEET_COLUMNS, value_of=_value)
+    for count, (place, values) in enumerate(found, start=1):
         if count > MOST_SHEET_ROWS:
             raise InputError(f"{path}: {sheet.title}: more than {MOST_SHEET_ROWS:,} rows.")
-        values = tuple(_value(cell) for cell in cells)
         if any(value is not None for value in values):
             yield place, values
 
@@ -96,11 +95,11 @@ def _value(cell: Any) -> object:
 
     A formula as `_Formula`.
     """
-    value = cell.value
+    if cell.data_type == "f":
+        return _Formula(str(getattr(cell.value, "text", cell.value)))
+    value = shown_value(cell)
     if value is None:
         return None
-    if cell.data_type == "f":
-        return _Formula(str(getattr(value, "text", value)))
     if isinstance(value, float):
         return Decimal(str(value))
     if isinstance(value, bool | int | date):

@@ -1,19 +1,24 @@
 """The one opener of workbooks: oversized and damaged files are refused before they take time and memory.
 
 A workbook is a zip of XML parts. Each part's size is known before it is unpacked; sheets and shared strings
-are then scanned as bytes, at the speed of unpacking, for absurdly long rows and texts. Begin at `open_book`
-and `rows_of`.
+are then scanned as bytes, at the speed of unpacking, for absurdly long rows and texts, and for formulas
+without a result. Begin at `open_book` and `rows_of`.
 """
 
 import re
 import warnings
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import IO, Any
+from unicodedata import category
 
+from shopquote.calc.numbers import unmistakable
 from shopquote.errors import InputError
+from shopquote.reading.cells import digits_of
 from shopquote.reading.files import refuse_unless_file
 
 # Bytes of the packed file; a zip bomb unpacks to a thousand times as much.
@@ -34,6 +39,22 @@ MOST_WIDE_ROWS = 100  # rows that have only formats, no values, beyond the colum
 _CHUNK = 1 << 20
 _ROW_ENDS = re.compile(rb"</(?:\w+:)?row\s*>|<(?:\w+:)?row\b[^<>]*/>")
 _TEXT_ENDS = re.compile(rb"</(?:\w+:)?si\s*>|<(?:\w+:)?si\s*/>")
+# A cell of a formula whose result was never stored. A formula that gives an empty text has t="str".
+_UNWORKED = re.compile(
+    rb'<(?:\w+:)?c(?:\s+(?!t=)[\w:]+="[^"<>]*")*\s*>\s*<(?:\w+:)?f\b(?:[^<>]*/>|[^<>]*>[^<]*</(?:\w+:)?f>)'
+    rb"\s*(?:<(?:\w+:)?v\s*/>|<(?:\w+:)?v></(?:\w+:)?v>)?\s*</(?:\w+:)?c>"
+)
+_CELL = re.compile(rb'\sr="([A-Z]{1,3}\d+)"')
+
+# A number format's first section, for numbers above 0, in pieces: texts in quotes or behind \, currencies
+# such as [$€-407], other brackets, spacing, digits, and single characters.
+_FORMAT_PIECE = re.compile(
+    r'"(?P<quoted>[^"]*)"|\\(?P<escaped>.)|\[\$(?P<currency>[^\]-]*)[^\]]*\]|\[[^\]]*\]|[_*].'
+    r"|(?P<digits>[0#?][0#?.,]*)|(?P<end>;)|(?P<single>.)",
+    re.DOTALL,
+)
+# What an amount, a length or a time bears beside its digits; other words there are only for the eye.
+_UNIT_SHOWN = re.compile(r"[A-Z]{3}|mm|cm|m|in|inch|ft|min|h", re.ASCII)
 SAVE_AGAIN = "Open it in a spreadsheet program and save it again as .xlsx."
 
 
@@ -52,7 +73,7 @@ def open_book(path: Path, *, formulas: bool = False) -> Iterator[Any]:
     try:
         with path.open("rb") as file, warnings.catch_warnings():
             with zipfile.ZipFile(file) as packed:
-                _refuse_zip_bombs(path, packed)
+                _refuse_unusable(path, packed, formulas)
             # openpyxl warns of every extension of a spreadsheet program that it does not read.
             warnings.simplefilter("ignore")
             book = load_workbook(file, read_only=True, data_only=not formulas, keep_links=False)
@@ -69,10 +90,59 @@ def open_book(path: Path, *, formulas: bool = False) -> Iterator[Any]:
         raise InputError(f"{path}: this is not a workbook that can be read.", hint=SAVE_AGAIN) from error
 
 
+def shown_value(cell: Any) -> object:
+    """A cell's value; a number shown with a sign or unit is a text with it: 0.2 shown as 20% is "20%"."""
+    value = cell.value
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return value
+    before, behind, hundredfold = _beside(cell.number_format or "")
+    if not before and not behind:
+        return value
+    number = Decimal(digits_of(value)) * (100 if hundredfold else 1)
+    return before + unmistakable(digits_of(number.normalize())) + behind
+
+
+@lru_cache(maxsize=256)
+def _beside(number_format: str) -> tuple[str, str, bool]:
+    """What a format shows before and behind a number, and whether it shows a hundredfold, in per cent.
+
+    >>> _beside('[$€-407] #,##0.00'), _beside('0.0%'), _beside('0.0" mm"'), _beside('0" pieces"')
+    (('€', '', False), ('', '%', True), ('', 'mm', False), ('', '', False))
+    """
+    from openpyxl.styles.numbers import BUILTIN_FORMATS_REVERSE
+
+    if number_format in BUILTIN_FORMATS_REVERSE and not number_format.endswith("%"):
+        return "", "", False  # the $ of such a format is shown as the sign of the reader's own country
+    before = behind = ""
+    reached = hundredfold = False
+    for piece in _FORMAT_PIECE.finditer(number_format):
+        if piece["end"]:
+            break
+        if piece["digits"]:
+            reached, behind = True, ""
+        hundredfold |= piece["single"] == "%"
+        words = (piece["quoted"] or piece["escaped"] or piece["currency"] or piece["single"] or "").strip()
+        if not (words == "%" or piece["currency"] or _UNIT_SHOWN.fullmatch(words) or _is_sign(words)):
+            continue
+        before, behind = (before, behind + words) if reached else (before + words, behind)
+    return before, behind, hundredfold
+
+
+def _is_sign(words: str) -> bool:
+    return len(words) == 1 and category(words) == "Sc"  # Unicode's currency symbols
+
+
 def rows_of(
-    sheet: Any, path: Path, *, most_rows: int, most_columns: int, values_only: bool = True
+    sheet: Any,
+    path: Path,
+    *,
+    most_rows: int,
+    most_columns: int,
+    value_of: Callable[[Any], object] = shown_value,
 ) -> Iterator[tuple[int, tuple[Any, ...]]]:
     """The rows of a sheet that are not empty, each with its row number, cut to `most_columns`.
+
+    `value_of` gives a cell's value.
 
     Raises:
         InputError: a value further right, or more than `most_rows` rows.
@@ -80,29 +150,26 @@ def rows_of(
     wide = 0
     blank: object = None
     sheet.reset_dimensions()  # the size that a file declares may leave out rows that it holds
-    for number, cells in enumerate(sheet.iter_rows(min_row=1, values_only=values_only), start=1):
+    for number, cells in enumerate(sheet.iter_rows(min_row=1), start=1):
         if number > most_rows:
             raise InputError(f"{path}: {sheet.title} has more than {most_rows:,} rows. Split it.")
         if cells is blank:
             continue
         if len(cells) > most_columns:
             wide += 1
-            if wide > MOST_WIDE_ROWS or any(not _is_empty(cell) for cell in cells[most_columns:]):
+            if wide > MOST_WIDE_ROWS or any(cell.value is not None for cell in cells[most_columns:]):
                 raise InputError(
                     f"{path}: {sheet.title}, row {number}: a value stands beyond column {most_columns}."
                 )
             cells = cells[:most_columns]
-        if all(_is_empty(cell) for cell in cells):
+        if all(cell.value is None for cell in cells):
             blank = cells  # openpyxl yields one shared tuple for all rows that are not in the file
             continue
-        yield number, cells
+        yield number, tuple(map(value_of, cells))
 
 
-def _is_empty(cell: Any) -> bool:
-    return getattr(cell, "value", cell) is None
-
-
-def _refuse_zip_bombs(path: Path, packed: zipfile.ZipFile) -> None:
+def _refuse_unusable(path: Path, packed: zipfile.ZipFile, formulas: bool) -> None:
+    """Refuse zip bombs and, unless `formulas` are read as such, formulas without a result."""
     parts = packed.infolist()
     whole = sum(part.file_size for part in parts)
     if len(parts) > MOST_PARTS or whole > LARGEST_WHOLE:
@@ -114,11 +181,14 @@ def _refuse_zip_bombs(path: Path, packed: zipfile.ZipFile) -> None:
         if "/worksheets/" in name and name.endswith(".xml"):
             _refuse_part(path, part, LARGEST_SHEET)
             with packed.open(part) as content:
-                _look_through(path, part.filename, content, _ROW_ENDS, None)
+                chunks = _chunks(content)
+                _look_through(
+                    path, part.filename, chunks if formulas else _worked_out(path, chunks), _ROW_ENDS, None
+                )
         elif name.endswith("sharedstrings.xml"):
             _refuse_part(path, part, LARGEST_TEXTS)
             with packed.open(part) as content:
-                _look_through(path, part.filename, content, _TEXT_ENDS, MOST_TEXTS)
+                _look_through(path, part.filename, _chunks(content), _TEXT_ENDS, MOST_TEXTS)
         else:
             _refuse_part(path, part, LARGEST_STYLES if name.endswith("styles.xml") else LARGEST_PART)
             with packed.open(part) as content:
@@ -133,8 +203,26 @@ def _refuse_part(path: Path, part: zipfile.ZipInfo, most: int) -> None:
         )
 
 
+def _chunks(content: IO[bytes]) -> Iterator[bytes]:
+    while chunk := content.read(_CHUNK):
+        yield chunk
+
+
+def _worked_out(path: Path, chunks: Iterable[bytes]) -> Iterator[bytes]:
+    """The same chunks; a formula without a result is refused, as its cell would be read as empty."""
+    kept = b""
+    for chunk in chunks:
+        held = kept + chunk
+        if (b"<f" in held or b":f" in held) and (found := _UNWORKED.search(held)):
+            place = _CELL.search(found[0])
+            where = f"cell {place[1].decode()}" if place else "a cell"
+            raise InputError(f"{path}: the formula in {where} was never worked out.", hint=SAVE_AGAIN)
+        kept = held[max(held.rfind(b"<c "), 0) :][-_CHUNK:]
+        yield chunk
+
+
 def _look_through(
-    path: Path, name: str, content: IO[bytes], ends: re.Pattern[bytes], most: int | None
+    path: Path, name: str, chunks: Iterable[bytes], ends: re.Pattern[bytes], most: int | None
 ) -> None:
     """Refuse a part in which one row or text has more than `MOST_IN_ONE` tags, or with over `most` ends.
 
@@ -142,7 +230,7 @@ def _look_through(
     """
     count = open_marks = 0
     kept = b""
-    while chunk := content.read(_CHUNK):
+    for chunk in chunks:
         # A tag that the end of a chunk cuts in two is kept for the next chunk.
         cut = chunk.rfind(b"<")
         data, kept = (kept + chunk[:cut], chunk[cut:]) if cut > 0 else (kept + chunk, b"")
