@@ -39,8 +39,8 @@ def cell_text(value: object) -> str:
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, timedelta):
-        minutes = round(value.total_seconds() / 60)
-        return f"{minutes // 60}:{minutes % 60:02d}"
+        minutes, seconds = divmod(round(value.total_seconds()), 60)
+        return f"{minutes // 60}:{minutes % 60:02d}" + (f":{seconds:02d}" if seconds else "")
     return str(value)
 
 

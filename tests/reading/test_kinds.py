@@ -99,7 +99,10 @@ def test_an_amount_in_other_money_is_refused(typed, notation):
     ("typed", "notation", "value"),
     [("90", EN, 90), ("7,5", EN, "7.5"), ("1:30", EN, 90), ("1.5 h", EN, 90), ("1,5 h", DE, 90),
      ("20 min", EN, 20), ("1,250", EN, 1250), ("1,250", DE, "1.25"), (time(1, 30), EN, 90),
-     (timedelta(hours=26), EN, 1560)],
+     (timedelta(hours=26), EN, 1560), (time(0, 7, 30), EN, "7.5"), (cell_text(time(0, 7, 30)), EN, "7.5"),
+     (timedelta(hours=25, seconds=90), EN, "1501.5"),
+     (cell_text(timedelta(hours=25, seconds=90)), EN, "1501.5"),
+     (timedelta(seconds=5399.9996), EN, 90)],
 )  # fmt: skip
 def test_minutes_and_amounts_read_alike(typed, notation, value):
     assert kinds.MINUTES.read(typed, notation) == Decimal(value)

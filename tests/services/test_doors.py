@@ -55,6 +55,7 @@ ON = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 SUPPLIER = "Quillmoor Bar Yard (invented)"
 SHOPS = {"en_GB": "GBP", "de_DE": "EUR", "fr_FR": "EUR"}
+CURRENCIES = SHOPS | {"en_US": "USD"}
 
 
 class Door:
@@ -190,6 +191,11 @@ class Door:
         (checked,) = check_jobs([self.job_file(text)], BendingShop(), shop_notation(self.session))
         return checked.spec.bought[0].unit_cost
 
+    def day_of_a_job_file(self, text: str) -> date:
+        path = self.folder / "due.toml"
+        path.write_text(bought_text("1").replace("sets = 1", f'sets = 1\ndue = "{text}"'), encoding="utf-8")
+        return load_job(self.session, add_jobs(self.session, [path], at=AT)[0].number).spec.due
+
     def cost_of(self, job: Job) -> Decimal:
         return load_job(self.session, job.number).spec.bought[0].unit_cost
 
@@ -284,9 +290,9 @@ def door_of(shop, tmp_path):
     def read(name: str, locale: str, text: str, *how: str):
         with shop.trial() as session:
             row = the_shop(session)
-            row.locale, row.currency = locale, SHOPS[locale]
+            row.locale, row.currency = locale, CURRENCIES[locale]
             supplier = session.query(Supplier).filter_by(name=SUPPLIER).one()
-            supplier.currency = SHOPS[locale]
+            supplier.currency = CURRENCIES[locale]
             session.flush()
             return getattr(Door(session, tmp_path, *how), name)(text)
 
@@ -343,6 +349,13 @@ def test_what_is_read_with_no_shop_is_read_alike_and_refused_where_unsure(door_o
     assert not found
     with pytest.raises(InputError, match=r"1250 or 1\.25"):
         door_of("shopless_length_of_a_job_file", "de_DE", "1,250")
+
+
+def test_a_day_of_a_job_is_no_other_day_in_another_shop(door_of):
+    for locale in (*SHOPS, "en_US"):
+        with pytest.raises(InputError, match="2027-04-03 or 2027-03-04"):
+            door_of("day_of_a_job_file", locale, "04/03/2027")
+        assert door_of("day_of_a_job_file", locale, "31/03/2027") == date(2027, 3, 31)
 
 
 @pytest.mark.parametrize("locale", SHOPS)

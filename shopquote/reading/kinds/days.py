@@ -64,7 +64,8 @@ def _in_order(value: object, first: str, second: str, year: str, notation: Notat
         raise misread(value, EXPECTED_DAY)
     if len(set(readings.values())) == 1:
         return within_span(next(iter(readings.values())))
-    begins = _begins_with(notation.locale)
+    # A job file goes from shop to shop: its day must not be another one there.
+    begins = "" if notation.portable else _begins_with(notation.locale)
     if begins not in readings:
         raise TwoReadings(found_text(value), readings["month"].isoformat(), readings["day"].isoformat())
     return within_span(readings[begins])

@@ -26,7 +26,7 @@ MOST_MINUTES = Decimal(100_000)
 LONGEST_EXPONENT = 30
 
 _BETWEEN = re.compile(r"\s*[,;\n]\s*")
-_CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)(?::00)?", re.ASCII)
+_CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)(?::([0-5]\d))?", re.ASCII)
 _WITH_UNIT = re.compile(
     r"(.*?\d)\s*(minutes|minute|mins|min|m|hours|hour|hrs|hr|h)\.?", re.IGNORECASE | re.DOTALL
 )
@@ -177,17 +177,22 @@ def minutes_of(value: object, notation: Notation) -> Decimal:
     if isinstance(value, datetime):
         raise misread(value, EXPECTED_MINUTES)
     if isinstance(value, time):
-        return Decimal(value.hour * 60 + value.minute)
+        return _of_seconds(value.hour * 3600 + value.minute * 60 + value.second + value.microsecond / 1e6)
     if isinstance(value, timedelta):
-        return Decimal(round(value.total_seconds() / 60))
+        return _of_seconds(value.total_seconds())
     if isinstance(value, str) and not isinstance(value, NumberText):
         text = value.strip()
         if match := _CLOCK.fullmatch(text):
-            return Decimal(int(match[1]) * 60 + int(match[2]))
+            return _of_seconds(int(match[1]) * 3600 + int(match[2]) * 60 + int(match[3] or 0))
         if match := _WITH_UNIT.fullmatch(text):
             found = number_of(match[1], notation, EXPECTED_MINUTES)
             return found * 60 if match[2].lower().startswith("h") else found
     return number_of(value, notation, EXPECTED_MINUTES)
+
+
+def _of_seconds(seconds: float) -> Decimal:
+    # A spreadsheet's time is a float of a day, so that 1:30 may be a hair off.
+    return plain(round(Decimal(round(seconds)) / 60, 2))
 
 
 def _read_minutes(value: object, notation: Notation) -> Decimal:
