@@ -44,6 +44,8 @@ class Search(Dives):
         self.whole = whole
         self.most_nodes = most_nodes
         self.closed: list[Node] = []
+        # Nodes that were queued; tells those of equal bounds apart.
+        self._serial = 0
         # The node of which purchases are looked at for each cheaper plan: the root, in most searches.
         self._counted: Node | None = None
         # The cost of the best plan and the prices when purchases were last looked at.
@@ -99,7 +101,6 @@ class Search(Dives):
 
     def branch(self, queue: list[tuple[int, int, Node]]) -> None:
         """Best first over the queue; what is still open stays in it."""
-        serial = 0
         visited = 0
         while queue and visited < self.most_nodes:
             self.work.check()
@@ -112,9 +113,13 @@ class Search(Dives):
             if not children:
                 self.closed.append(node)
             for child in children:
-                serial += 1
-                # Of equal bounds the newest: deeper nodes have better plans near.
-                heapq.heappush(queue, (child.bound, -serial, child))
+                # Deeper nodes have better plans near.
+                self._queued(queue, child)
+
+    def _queued(self, queue: list[tuple[int, int, Node]], node: Node) -> None:
+        """Put a node into the queue; of equal bounds the newest comes first."""
+        self._serial += 1
+        heapq.heappush(queue, (node.bound, -self._serial, node))
 
     def _visit(self, node: Node, visited: int) -> list[Node]:
         """Bound a node, dive from it, and divide it; no children when it is closed or searched to its end.
@@ -224,5 +229,5 @@ class Search(Dives):
                     self.closed.append(node)
                     continue
                 node.stuck = False
-                heapq.heappush(queue, (node.bound, 0, node))
+                self._queued(queue, node)
             self.branch(queue)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import islice, pairwise, product
 from random import Random
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,8 +17,9 @@ from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import CutProblem, Solution, StockKind
-from shopquote.calc.takeoff.proof import given
+from shopquote.calc.takeoff.proof import given, lists
 from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.enumerate import Filter, patterns_within
 from shopquote.calc.takeoff.proof.list_search import ListSearch
 from shopquote.calc.takeoff.proof.listing import Lister
 from shopquote.calc.takeoff.proof.model import Model
@@ -58,6 +60,38 @@ def plans_of(problem, bars, left=None, least=()):
             rest = tuple(n - c for n, c in zip(left, counts, strict=True))
             for others in plans_of(problem, bars - 1, rest):
                 yield [counts, *others]
+
+
+def nested_problem(draw):
+    """A few lengths, some of them in two blocks that nest, in a bar whose rest may be credited."""
+    number = draw.randint(3, 6)
+    blocks = [draw.choice([-1, 0, 0, 1]) for _ in range(number)]
+    bar = StockKind(60, 40, 9, credit=draw.choice([0, 2]), credit_over=3, credit_step=1)
+    sizes, demands = [draw.randint(7, 30) for _ in range(number)], [draw.randint(1, 3) for _ in range(number)]
+    return CutProblem(tuple(sizes), tuple(demands), (bar,), tuple(blocks), (draw.randint(1, 9), 4))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_nested_patterns_are_listed_without_one_too_many_on_the_way(seed, monkeypatch):
+    draw = Random(seed)
+    problem = nested_problem(draw)
+    bar, prices = problem.kinds[0], [draw.randint(0, 30) for _ in problem.sizes]
+    credit = bar.credits() if bar.credit else None
+    every = [p for p in product(*(range(n + 1) for n in problem.demands)) if problem.fits(0, p)]
+    worths = [np.dot(p, prices) + bar.credit_for(60 - problem.used(p)) for p in every]
+    least = sorted(worths)[draw.randrange(len(worths))]
+    wanted = {p for p, worth in zip(every, worths, strict=True) if worth >= least}
+    one = Filter(tuple(prices), (int(least),), ())
+    found = patterns_within(problem, 0, credit, [one], len(wanted), Work(1 << 40))
+    assert found.complete and {tuple(row) for row in found.rows.tolist()} == wanted - {(0,) * len(prices)}
+
+    model = object.__new__(Model)
+    model.sizes, model.demands, model.blocks = problem.sizes, problem.demands, problem.blocks
+    model.openings, model.credits = problem.openings, [credit]
+    model.kinds = [SimpleNamespace(capacity=60, allowed=(True,) * len(prices))]
+    monkeypatch.setattr(lists, "MOST_LISTED", len(wanted))
+    rows = lists._patterns(model, 0, [(prices, int(least))])
+    assert {tuple(row) for row in rows.tolist()} == wanted - {(0,) * len(prices)}
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -245,3 +279,22 @@ def test_a_stranger_finds_the_bound_of_lists_divided_by_pairs(seed, monkeypatch)
     plan = one_length(sizes, demands, 100)
     assert plan.proven and plan.proof is not None and '"pair"' in json.dumps(plan.proof)
     assert bound_shown_by(json.loads(json.dumps(plan.proof))) == plan.proof["cost"]
+
+
+def test_open_nodes_of_one_bound_are_taken_up_again():
+    """Two of them once could not be told apart, and the plan broke off."""
+    bar = StockKind(60, 40, 9, credit=2, credit_over=3, credit_step=1)
+    problem = CutProblem((20, 30), (2, 2), (bar,), (-1, -1))
+    search = Search(problem, Work(1 << 40))
+    search.offer(Solution(((0, (1, 1), 2),), 2 * problem.cost(0, (1, 1))))
+    box = Box.whole(problem)
+    search.closed = [Node(part, 1, (0, 0)) for part in box.split("total", 0, 2)]
+    taken_up = []
+
+    def branch(queue):
+        taken_up.extend(node for _, _, node in queue)
+        search.closed, queue[:] = [], []
+
+    search.branch, search.gap.dive_again = branch, lambda node: True
+    search.dive_and_try_again([])
+    assert len(taken_up) == 2

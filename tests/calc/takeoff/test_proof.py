@@ -117,7 +117,7 @@ def test_a_bound_that_is_not_the_cost_has_its_proof_when_asked_for():
     assert faults_of_proof(plan.proof) == []
 
 
-@pytest.mark.parametrize("seed, work", [(1002, 24), (1027, 6), (1067, 6), (1084, 9), (1150, 36)])
+@pytest.mark.parametrize("seed, work", [(1002, 24), (1027, 6), (1067, 6), (1027, 10), (1150, 36)])
 def test_the_bound_of_a_search_stopped_among_purchases_is_shown(seed, work):
     plan = plan_cuts(*small_job(seed), work=work * 1_000_000, prove=True)
     assert not plan.proven and plan.proof is not None

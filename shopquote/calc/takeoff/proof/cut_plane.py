@@ -28,8 +28,8 @@ class CutPlane:
     def raised(self, costs: Sequence[int], bought: Sequence[int], goal: int) -> "CutPlane":
         """The cut at prices so many times higher that bars which hold less than the pieces cost too much.
 
-        For bars that cost the same however they are cut: what they hold is worth their cost less the reduced
-        cost, so many times. High enough for one purchase, where that holds too little.
+        What bars hold is worth at most their cost less the reduced cost, so many times: credit is worth no
+        more at higher prices. High enough for one purchase, where that holds too little.
         """
         held = [cost - r for cost, r in zip(costs, self.bars, strict=True)]
         short = self.worth - sum(worth * n for worth, n in zip(held, bought, strict=True))
@@ -38,7 +38,7 @@ class CutPlane:
         return self.at(costs, max(1, min(times, FULL_BAR // max(1, *held))))
 
     def at(self, costs: Sequence[int], times: int) -> "CutPlane":
-        """The cut at prices so many times higher, for bars that cost the same however they are cut."""
+        """The cut at prices so many times higher, as far as it is known without a table."""
         bars = tuple(cost - times * (cost - r) for cost, r in zip(costs, self.bars, strict=True))
         return CutPlane(tuple(price * times for price in self.prices), self.worth * times, bars)
 

@@ -83,11 +83,13 @@ def patterns_within(
         parent, count, room = _grown(problem, i, bar.capacity, used, np.where(opened, 0, opening))
         alive = np.arange(len(parent))
         work.spend(A_PLACE + len(parent) * (A_ROW + A_TEST * len(filters)))
+        inside = opened[parent] | (count > 0)
         for one, rest, worth in zip(filters, rests, worths, strict=True):
             if rest is None:
                 return None
-            bound = worth[parent[alive]] + count[alive] * one.prices[i] + rest[place][room[alive]]
-            alive = alive[bound >= one.least[kind]]
+            at, (within, without) = room[alive], rest[place]
+            more = within[at] if within is without else np.where(inside[alive], within[at], without[at])
+            alive = alive[worth[parent[alive]] + count[alive] * one.prices[i] + more >= one.least[kind]]
         if len(alive) > most:
             if not part:
                 return None
@@ -95,7 +97,7 @@ def patterns_within(
             alive, complete = np.sort(alive[np.argpartition(key, most)[:most]]), False
         parent, count, used = parent[alive], count[alive], room[alive]
         worths = [w[parent] + count * one.prices[i] for one, w in zip(filters, worths, strict=True)]
-        opened = opened[parent] | (count > 0)
+        opened = inside[alive]
         steps.append((i, parent, count))
     return FoundPatterns(_rows_of(steps, len(used), len(problem.sizes)), complete)
 
@@ -138,15 +140,16 @@ def completions(
     prices: Sequence[int],
     order: Sequence[int],
     work: Work,
-) -> list[Ints] | None:
-    """`answer[p][u]`: upper bound on what pieces after place p and the credit add to a bar with u units used.
+) -> list[tuple[Ints, Ints]] | None:
+    """The most that pieces after place p and the credit add to a bar with u units used.
 
-    Openings of blocks are left out, so that it is a bound from above for nested pieces.
+    `answer[p][0][u]` where the block of the piece at place p is open in the bar, `answer[p][1][u]` where it
+    is not: then the first of its pieces that are still to come takes the opening too.
     """
     bar = problem.kinds[kind]
-    table = np.zeros(bar.capacity + 1, np.int64) if credit is None else credit.copy()
-    answer = [table]
-    for i in reversed(order[1:]):
+    after = np.zeros(bar.capacity + 1, np.int64) if credit is None else credit.copy()
+    table, answer = after, [(after, after)]
+    for i, before in zip(reversed(order), order[-2::-1], strict=False):
         if work.over():
             return None
         table = table.copy()
@@ -160,5 +163,12 @@ def completions(
                 np.maximum(table[:room], table[times * size :] + times * price, out=table[:room])
             rest -= times
             packet *= 2
-        answer.append(table)
+        block, shut = problem.blocks[i], table
+        if block >= 0:
+            shut, opening = after.copy(), problem.openings[block]
+            room = max(0, len(table) - opening)
+            np.maximum(shut[:room], table[opening:], out=shut[:room])
+        if problem.blocks[before] != block:
+            table = after = shut
+        answer.append((table, shut))
     return answer[::-1]

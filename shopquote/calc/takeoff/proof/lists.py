@@ -38,18 +38,19 @@ def patterns_within(model: Model, filters: Sequence[int], ends: Ends) -> list[Ta
 def _patterns(model: Model, k: int, tests: Sequence[_Test]) -> Table:
     """Every pattern of a kind that passes each test, as rows: it is worth `least` at the prices."""
     kind = model.kinds[k]
-    pieces = _longest_first(model, k)
+    pieces = _in_turn(model, k)
     # As many tests as memory allows weed while patterns grow, the last ones first: each was made to rule out
     # what those before let pass. All of them do at the end.
     most_weeds = max(1, MOST_CELLS // ((kind.capacity + 1) * max(1, len(pieces))))
     weeds = [(prices, least, _rest(model, k, pieces, prices)) for prices, least in tests[-most_weeds:]]
-    used = np.zeros(1, np.int64)
+    used, opened, last = np.zeros(1, np.int64), np.zeros(1, np.bool_), -1
     worths = [np.zeros(1, np.int64) for _ in weeds]
-    opened = {block: np.zeros(1, np.bool_) for block in range(len(model.openings))}
     grown: list[tuple[int, npt.NDArray[np.intp], Table]] = []
     for place, i in enumerate(pieces):
         most, block = min(model.demands[i], kind.capacity // model.sizes[i]), model.blocks[i]
-        opening = 0 if block < 0 else np.where(opened[block], 0, model.openings[block])
+        if block != last:
+            opened, last = np.zeros(len(used), np.bool_), block
+        opening = np.where(opened, 0, model.openings[block] if block >= 0 else 0)
         parents, counts = [], []
         for n in range(most + 1):
             more = used + n * model.sizes[i] + (opening if n else 0)
@@ -57,25 +58,26 @@ def _patterns(model: Model, k: int, tests: Sequence[_Test]) -> Table:
             if n and not len(keep):
                 break
             for (prices, least, rest), worth in zip(weeds, worths, strict=True):
-                keep = keep[worth[keep] + n * prices[i] + rest[place][more[keep]] >= least]
+                inside, outside = (table[more[keep]] for table in rest[place])
+                to_come = np.where(opened[keep] | (n > 0), inside, outside)
+                keep = keep[worth[keep] + n * prices[i] + to_come >= least]
             parents.append(keep)
             counts.append(np.full(len(keep), n, np.int64))
             need(sum(map(len, parents)) <= MOST_LISTED, "too many patterns to check")
         parent, times = np.concatenate(parents), np.concatenate(counts)
-        used = used[parent] + times * model.sizes[i]
-        if block >= 0:
-            used = used + np.where(~opened[block][parent] & (times > 0), model.openings[block], 0)
+        used = used[parent] + times * model.sizes[i] + np.where(times > 0, opening[parent], 0)
         worths = [w[parent] + times * prices[i] for (prices, _, _), w in zip(weeds, worths, strict=True)]
-        opened = {b: o[parent] | ((times > 0) & (block == b)) for b, o in opened.items()}
+        opened = opened[parent] | (times > 0)
         grown.append((i, parent, times))
     rows = _rows(grown, len(used), len(model.sizes))
     return _passing(model, k, rows, tests)
 
 
-def _longest_first(model: Model, k: int) -> list[int]:
-    """Pieces that a kind may hold; of long ones few copies fit, so the list stays short as it grows."""
+def _in_turn(model: Model, k: int) -> list[int]:
+    """Pieces that a kind may hold, block by block; of long ones few copies fit, so the list stays short."""
     allowed = model.kinds[k].allowed
-    return sorted((i for i in range(len(model.sizes)) if allowed[i]), key=lambda i: -model.sizes[i])
+    mine = (i for i in range(len(model.sizes)) if allowed[i])
+    return sorted(mine, key=lambda i: (model.blocks[i], -model.sizes[i]))
 
 
 def _passing(model: Model, k: int, rows: Table, tests: Sequence[_Test]) -> Table:
@@ -97,13 +99,26 @@ def _rows(grown: Sequence[tuple[int, npt.NDArray[np.intp], Table]], number: int,
     return np.asarray(rows[rows.any(axis=1)], np.int64)
 
 
-def _rest(model: Model, k: int, pieces: Sequence[int], prices: Sequence[int]) -> list[Table]:
-    """`rest[p][u]`: the most that the pieces after place p and the credit add to u units already used."""
+def _rest(model: Model, k: int, pieces: Sequence[int], prices: Sequence[int]) -> list[tuple[Table, Table]]:
+    """The most that the pieces after place p and the credit add to u units already used.
+
+    `rest[p][0][u]` where the bar holds pieces of the block of the one at place p, `rest[p][1][u]` where the
+    block's opening is still to be taken.
+    """
     credit = model.credits[k]
-    rest = [np.zeros(model.kinds[k].capacity + 1, np.int64) if credit is None else credit]
-    for i in pieces[:0:-1]:
-        table = rest[-1][::-1].copy()
+    beyond = np.zeros(model.kinds[k].capacity + 1, np.int64) if credit is None else credit
+    inside, rest = beyond, [(beyond, beyond)]
+    for place in range(len(pieces) - 1, 0, -1):
+        i, block = pieces[place], model.blocks[pieces[place]]
+        table = inside[::-1].copy()
         if prices[i] > 0:
             model.add_piece(table, i, prices[i])
-        rest.append(table[::-1].copy())
+        inside = outside = table[::-1].copy()
+        if block >= 0:
+            opened = inside[model.openings[block] :]
+            outside = beyond.copy()
+            outside[: len(opened)] = np.maximum(outside[: len(opened)], opened)
+        if model.blocks[pieces[place - 1]] != block:
+            inside = beyond = outside
+        rest.append((inside, outside))
     return rest[::-1]

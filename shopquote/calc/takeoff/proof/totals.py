@@ -72,11 +72,11 @@ class Purchases:
         return CutPlane(tuple(prices), worth, tuple(least))
 
     def add_cut(self, node: Node, numbers: Numbers) -> None:
-        """Add the cut of a node's prices, and raised ones where bars cost the same however they are cut."""
+        """Add the cut of a node's prices, and raised ones where these show what bars hold."""
         if node.prices in {cut.prices for cut in self.cuts}:
             return
         self.cuts.append(self._plane(node.prices, node.reduced))
-        if not self.search.credited:
+        if not self.search.credited or self.holds_too_little(node, numbers):
             goal = self.search.target() * self.search.fine
             self.cuts.append(self.cuts[-1].raised(self.costs, [low for low, _ in numbers], goal))
 
@@ -104,6 +104,10 @@ class Purchases:
     def cost(self, numbers: Numbers) -> int:
         """What the least bars of a range cost, in fine units."""
         return sum(cost * low for cost, (low, _) in zip(self.costs, numbers, strict=True))
+
+    def holds_too_little(self, node: Node, numbers: Numbers) -> bool:
+        """Whether a bound is above what these bars cost before credit, so that they hold too little."""
+        return node.fine > self.cost(numbers)
 
     def parts(self, numbers: Numbers, least: int) -> list[Numbers]:
         """A range whole where cuts now say more of it than `least`, else halved."""
@@ -219,9 +223,8 @@ def _try_out(purchases: Purchases, trial: Node, numbers: Numbers) -> bool:
     search.report()
     try:
         answer = search.generate(trial)
-        # Without credit its cost is known: where a bound is above that, it holds too little.
-        impossible = not search.credited and trial.fine > purchases.cost(numbers)
-        if answer is not None and not impossible and not search.beaten(trial.bound):
+        open_still = not purchases.holds_too_little(trial, numbers) and not search.beaten(trial.bound)
+        if answer is not None and open_still:
             search.dive(trial, answer)
         purchases.add_cut(trial, numbers)
     except OutOfWork:
