@@ -120,6 +120,8 @@ class Length:
 
 
 ZERO = Length(0)
+# Bars from 8 ft on are bought by the foot, and offcuts measured in inches; common practice, no source.
+LEAST_IN_FEET = Length(96 * NM_PER_INCH)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +277,21 @@ def show_length(length: Length, unit: Unit, *, exact: bool = False) -> str:
     if unit == "mm":
         return show_mm(length, Fraction(1))
     return show_inches(length, 16)
+
+
+def show_bar(length: Length, unit: Unit) -> str:
+    """A bar as it is bought and lies on the rack: exact, and in inch shops in feet from `LEAST_IN_FEET` on.
+
+    >>> [show_bar(Length.from_inches(size), "in") for size in (240, "160.375", "95.5")]
+    ['20 ft', '13 ft 4-3/8 in', '95-1/2 in']
+    >>> show_bar(Length.from_mm(6000), "mm")
+    '6000 mm'
+    """
+    exact = show_length(length, unit, exact=True)
+    if unit == "mm" or length < LEAST_IN_FEET or not exact.endswith(" in"):
+        return exact
+    feet, rest = divmod(length.nm, 12 * NM_PER_INCH)
+    return f"{feet} ft {show_length(Length(rest), unit, exact=True)}" if rest else f"{feet} ft"
 
 
 def show_mm(length: Length, step: Fraction) -> str:

@@ -10,7 +10,16 @@ from typing import Any
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money
-from shopquote.calc.units import KG_PER, MASS_UNITS, NM_PER_INCH, Length, Unit, show_length, show_mark
+from shopquote.calc.units import (
+    KG_PER,
+    MASS_UNITS,
+    NM_PER_INCH,
+    Length,
+    Unit,
+    show_bar,
+    show_length,
+    show_mark,
+)
 
 
 def _as_said(words: str) -> str:
@@ -175,6 +184,7 @@ PRICE = Look(
 )
 LENGTH = Look(lambda value, setting: show_length(value, setting.unit), _same)
 EXACT_LENGTH = Look(lambda value, setting: show_length(value, setting.unit, exact=True), _same)
+BAR_LENGTH = Look(lambda value, setting: show_bar(value, setting.unit), _same)
 # Sizes and bend marks below a heading that names the unit.
 SIZE = Look(_size, _same)
 MARK = Look(_mark, _same)

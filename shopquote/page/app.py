@@ -7,6 +7,7 @@
 /logged/...  what is logged on a job         page/logged.py
 /load        hours of the weeks ahead        page/load.py
 /bars ...    needs, orders, rack             page/bars.py
+/order/<n>/receive  bars that came           page/goods_in.py
 /review      finished jobs, standards        page/review.py
 /shop ...    lists, devices, backup          page/shop.py
 /shop/details  what the shop says of itself  page/details.py
@@ -38,7 +39,7 @@ from shopquote.services.shop.database import Database
 
 MOST_UPLOAD_BYTES = 12_000_000  # enough for a photo of a certificate; a job file is far smaller
 MOST_FIELDS = 40_000  # a form for any usual job; jobs of thousands of parts come as files
-ROOMS = ("first", "price", "quote", "joint", "load", "logged", "bars", "review", "shop")
+ROOMS = ("first", "price", "quote", "joint", "load", "logged", "bars", "goods_in", "review", "shop")
 # Status codes by exit code: 422, correct what was typed; 404, no such thing; 503, try again later.
 STATUS_OF: dict[type[ShopquoteError], int] = {
     InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,

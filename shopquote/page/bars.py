@@ -7,23 +7,23 @@ from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from markupsafe import Markup
-from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response
 
 from shopquote.calc.takeoff.cut_plan import BarCut
-from shopquote.calc.units import Unit, show_length
+from shopquote.calc.units import Unit, show_bar, show_length
 from shopquote.errors import InputError
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.order_columns import LINES_ON_FILE, ORDERS_ON_FILE, PICKS, TO_BUY
 from shopquote.outputs.tables.order_tables import purchase_lines
 from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
+from shopquote.page.choices import of_a_bar
 from shopquote.page.desk import desk
-from shopquote.page.papers import download, ending_of, given_file
+from shopquote.page.goods_in import given_certificate
+from shopquote.page.papers import download
 from shopquote.page.pictures import sawn_bar
-from shopquote.reading.kinds import MEASURE, SECTION, Notation, count, money, read_typed
+from shopquote.reading.kinds import MEASURE, SECTION, count, money, read_typed
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.needs import without_bars
 from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.buying.order_needs import plan_for_jobs
@@ -38,9 +38,7 @@ from shopquote.services.buying.orders_on_file import (
     order_notation,
 )
 from shopquote.services.buying.purchase import PurchasePlan
-from shopquote.services.buying.receipt_strike import deliveries, strike_receipt, struck_receipts
-from shopquote.services.buying.receive import receive_order
-from shopquote.services.buying.shelving import Delivery
+from shopquote.services.buying.receipt_strike import deliveries, struck_receipts
 from shopquote.services.buying.takeoff import units_of_jobs
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import STATES_TO_MAKE
@@ -53,7 +51,6 @@ from shopquote.services.shop.shop_on_file import grade_on_file, shop_notation, s
 rooms = Blueprint("bars", __name__)
 # Only the newest are listed; any other is found by its code.
 MOST_SHOWN = 300
-CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png", ".txt")
 
 
 @rooms.get("/bars")
@@ -111,7 +108,7 @@ def _sawn(bars: Sequence[BarCut], unit: Unit, jobs: Mapping[str, Unit]) -> dict[
         for mark, length, count, owner in bar.pieces
     ]
     new = sum(bar.count for bar in bars if bar.rack_piece is None)
-    bought = f"{new} x {show_length(bar.stock, unit)}" if new else ""
+    bought = f"{new} x {show_bar(bar.stock, unit)}" if new else ""
     source = ", ".join(filter(None, [bought, *(bar.rack_piece for bar in bars if bar.rack_piece)]))
     told = "; ".join(filter(None, [*pieces, left])) or "stays whole"
     return {"source": source, "told": told, "picture": sawn_bar(parts, f"{source}: {told}")}
@@ -214,87 +211,6 @@ def _typed_of_lines(session: Any, order: Any) -> tuple[dict[int, int], dict[int,
     return counts, prices
 
 
-@rooms.post("/order/<number>/receive")
-def receive(number: str) -> Response:
-    """Receive bars line by line: count, lengths, heat, certificate, charge."""
-    held = desk()
-    form = request.form
-    # Certificates are saved in a temporary folder; the service copies those of a delivery that is stored.
-    with tempfile.TemporaryDirectory() as folder, held.writing() as session:
-        lines = [
-            int(name.removeprefix("count-"))
-            for name in form
-            if name.startswith("count-") and name[6:].isdecimal()
-        ]
-        notation = order_notation(session, number)
-        came = [arrival for line in lines if (arrival := _arrival(notation, line, Path(folder))) is not None]
-        if not came:
-            raise InputError("Nothing was received: every count is 0.")
-        delivery = Delivery(form.get("reference", ""), form.get("place", ""), last=form.get("last") == "yes")
-        received = receive_order(
-            session,
-            number,
-            came,
-            delivery,
-            certificates=held.database.certificates,
-            at=held.now(),
-            sure=form.get("sure") == "yes",
-        )
-        codes = ", ".join(piece.code for piece in received.pieces)
-    flash(f"On the rack: {codes}.")
-    return redirect(url_for("bars.order", number=number), 303)
-
-
-@rooms.post("/order/<number>/back")
-def take_back(number: str) -> Response:
-    """Take back a delivery entered by mistake: its bars leave the rack and are open again."""
-    held = desk()
-    with held.writing() as session:
-        found = find_order(session, number)
-        # Identified by its row, because numbers shift when another delivery is taken back meanwhile.
-        seen = request.form.get("delivery", "")
-        which = next((one.which for one in deliveries(session, found) if str(one.receipt.id) == seen), None)
-        if which is None:
-            raise InputError(f"This delivery of {found.number} is not on file any more.")
-        struck = strike_receipt(session, number, which, request.form.get("reason", ""), at=held.now())
-    flash(f"Taken back: {struck.what}; off the rack: {', '.join(struck.codes)}.")
-    return redirect(url_for("bars.order", number=number), 303)
-
-
-def _arrival(notation: Notation, line: int, folder: Path) -> Arrival | None:
-    """One line of the goods-in form; None if nothing of it was received."""
-    form = request.form
-    came = read_typed(f"Line {line}: count", count(), form.get(f"count-{line}", "0").strip() or "0", notation)
-    # With a count of 0 the rest of the line is ignored, as on the goods-in sheet.
-    if not came:
-        return None
-    length, charged = form.get(f"length-{line}", "").strip(), form.get(f"charged-{line}", "").strip()
-    return Arrival(
-        line, came,
-        read_typed(f"Line {line}: length", MEASURE, length, notation) if length else None,
-        form.get(f"heat-{line}", "").strip(), _certificate(f"certificate-{line}", f"Line {line}: ", folder),
-        charged=read_typed(f"Line {line}: charged each", money(), charged, notation) if charged else None,
-    )  # fmt: skip
-
-
-def _certificate(field: str, where: str, folder: Path) -> Path | None:
-    """Save the certificate of a form under its own name, in a subfolder of its own; None if there is none."""
-    given = given_file(field)
-    if given is None:
-        return None
-    ending = ending_of(given)
-    if ending not in CERTIFICATE_ENDINGS:
-        raise InputError(
-            f"{where}a certificate is a PDF, a photo or plain text ({', '.join(CERTIFICATE_ENDINGS)})."
-        )
-    # The file name comes from the browser: only its safe characters reach the disk.
-    stem = secure_filename(Path(given.filename or "").stem)[:60] or "certificate"
-    path = folder / field / f"{stem}{ending}"
-    path.parent.mkdir()
-    given.save(path)
-    return path
-
-
 @rooms.get("/rack")
 def rack() -> str:
     """List the pieces on the rack."""
@@ -305,6 +221,7 @@ def rack() -> str:
         return render_template(
             "bars/rack.html", pieces=table, piece_address=piece_address,
             drawn=("To scale", lambda piece: _drawn_piece(piece, longest)),
+            **of_a_bar(session, desk().now().date()),
         )  # fmt: skip
 
 
@@ -366,7 +283,7 @@ def piece(code: str) -> str | Response:
 def _take_certificate(session: Any, code: str) -> Sequence[RackPiece]:
     held = desk()
     with tempfile.TemporaryDirectory() as folder:
-        file = _certificate("certificate", "", Path(folder))
+        file = given_certificate("certificate", "", Path(folder))
         if file is None:
             raise InputError("Choose the certificate: a PDF, a photo or plain text.")
         return certify_bars(session, [code], file, held.database.certificates, at=held.now())

@@ -1,7 +1,8 @@
 """The rates that matter on one page, with the price of a sample before any of it is stored."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
+from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -20,6 +21,7 @@ from shopquote.services.quotes.first_rates import (
     sample_price,
     store_answers,
 )
+from shopquote.services.shop.invented_entries import has_invented
 from shopquote.services.shop.new_shop import benders_to_start_from
 from shopquote.services.shop.shop_on_file import the_shop
 
@@ -40,7 +42,7 @@ def rates() -> str | Response | tuple[str, int]:
             for rate in asked
         }
         currency = the_shop(session).currency
-        was, invented = sample_price(session, held.now())
+        was, invented = _sample(session)
     if request.method == "GET":
         return _page(known, {}, benders, currency, was, None, invented)
     typed = {rate: request.form.get(_name(rate), known[rate]).strip() for rate in asked}
@@ -50,9 +52,7 @@ def rates() -> str | Response | tuple[str, int]:
         if not faults:
             session.flush()
             # Bars that the sample lacks are added in the same trial; a rollback would lose the answers.
-            is_now, invented = sample_price(
-                session, held.now(), keep=lambda: store_answers(session, typed, on)
-            )
+            is_now, invented = _sample(session, lambda: store_answers(session, typed, on))
     if faults or request.form.get("do") != "keep":
         page = _page(typed, faults, benders, currency, was, is_now, invented)
         return (page, 422) if faults else page
@@ -63,6 +63,12 @@ def rates() -> str | Response | tuple[str, int]:
     flash(f"Kept. The sample: {money(was, currency)}, now {money(is_now, currency)} {currency}.")
     # The start page shows a new shop what it still lacks.
     return redirect(url_for("office.start" if lacking else "shop.lists"), 303)
+
+
+def _sample(session: Any, keep: Callable[[], object] = lambda: None) -> tuple[Decimal, bool]:
+    """The sample's price, and whether invented bars or benders may be in it."""
+    price, invented = sample_price(session, desk().now(), keep)
+    return price, invented or has_invented(session)
 
 
 def _name(rate: FirstRate) -> str:

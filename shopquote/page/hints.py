@@ -89,7 +89,7 @@ DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
 
 
 # The label of the check box that confirms an unusual figure, on each form that has one.
-SURE = "really so"
+SURE = "yes, I checked this"
 # An option and its value, as messages of services write it.
 _WITH_OPTION = re.compile(r": ?--[a-z-]+ [A-Z]+(?=[.;]|$)")
 _OPTION = re.compile(r"(?<![\w-])--(?=[a-z])")

@@ -14,9 +14,11 @@ from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.history_tables import OF_ONE_JOB
 from shopquote.outputs.tables.review_columns import LOG
+from shopquote.page.choices import of_a_bar
 from shopquote.page.desk import desk
 from shopquote.page.hints import outside_commands
 from shopquote.page.papers import needed_file, put_aside
+from shopquote.reading.kinds.lengths import parted
 from shopquote.services.floor.entries import good_pieces
 from shopquote.services.floor.log_list import JobLog, logged_so_far
 from shopquote.services.floor.log_words import LogWords, log_words, needed_by
@@ -28,6 +30,7 @@ from shopquote.services.review.job_figures import money
 from shopquote.services.shop.history import job_history
 
 rooms = Blueprint("logged", __name__, url_prefix="/logged")
+CAME_BACK = "Left over and kept, one or more lengths"
 # The forms of the page: for each field its option's name, its label, and the words to choose from.
 FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("An invoice to the customer", "Invoice", (
@@ -40,6 +43,12 @@ FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("Subcontract work", "Their bill", (
         ("outside", "What"), ("supplier", "Who"), ("cost", "Cost before tax"))),
     ("Bought for it", "Bought", (("bought", "What"), ("count", "How many"), ("cost", "Cost of all"))),
+    ("A bar from the rack", "Log the bar", (("piece", "Its code"), ("returned", CAME_BACK))),
+    ("Bars bought without an order", "Log the bars", (
+        ("bar", "Bar"), ("grade", "Grade"), ("length", "Length of one"), ("count", "How many"),
+        ("cost", "Cost of all, else at the list price"), ("delivery", "Charged to bring them, 0: nothing"),
+        ("returned", CAME_BACK))),
+    ("Spoilt pieces", "Log the scrap", (("scrap", "Mark"), ("count", "How many"), ("reason", "Why"))),
     ("Minutes", "Log", (
         ("operation", "Operation"), ("minutes", "Minutes, or 1:30"), ("person", "Who"))),
 )  # fmt: skip
@@ -58,6 +67,7 @@ def show(job: str) -> str:
         row = find_job(session, job)
         happened = Table(OF_ONE_JOB, job_history(session, row.number))
         good = good_pieces(session, row)
+        bars = of_a_bar(session, held.now().date())
         came = money_in(session, [row.id], today=held.now().date()).get(row.id, MoneyIn())
     return render_template(
         "logged.html", needed=needed_by, log=log, happened=happened, operations=OPERATIONS, good=good,
@@ -73,7 +83,7 @@ def show(job: str) -> str:
             if one.number is not None and (log.state != "closed" or one.kind in STRUCK_WHEN_CLOSED)
         ],
         invoiced=money(came.invoiced), paid=money(came.paid), overdue=money(came.overdue),
-        table=Table(LOG, log.rows, setting=Setting(log.currency)), seen_of=seen_of,
+        table=Table(LOG, log.rows, setting=Setting(log.currency)), seen_of=seen_of, **bars,
     )  # fmt: skip
 
 
@@ -87,6 +97,8 @@ def enter(job: str) -> Response:
     """Store one entry; the fields have the names of the options of `shopquote log`."""
     held = desk()
     typed: dict[str, Any] = {name: text for name in FIELDS if (text := request.form.get(name, "").strip())}
+    if "returned" in typed:
+        typed["returned"] = tuple(map(str, parted(typed["returned"])))
     words = LogWords(**typed, sure=request.form.get("sure") == "yes")
     if words.nothing:
         raise InputError("Nothing was typed in this form.")
@@ -107,7 +119,7 @@ def enter(job: str) -> Response:
 
 # Messages name options; the page's fields have labels instead.
 _LABELS = {name: label for _, _, fields in FORMS for name, label in fields} | {
-    "reason": "Why", "due": "To be paid by", "on": "Day",
+    "count": "How many", "cost": "Cost", "reason": "Why", "due": "To be paid by", "on": "Day",
 }  # fmt: skip
 _OPTION = re.compile(r"--(?!sure)([a-z]+)( [A-Z]{3,})?")
 

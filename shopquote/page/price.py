@@ -1,8 +1,6 @@
 """A new price: a form worked out while typing, kept as a draft, then made into a job and its quote."""
 
 import tempfile
-from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -13,6 +11,7 @@ from werkzeug.wrappers import Response
 from shopquote.calc.job import JobSpec
 from shopquote.calc.lettering import counting_letter
 from shopquote.errors import InputError, counted
+from shopquote.page.choices import column_words, grades_to_choose
 from shopquote.page.desk import desk
 from shopquote.page.hints import doors_in_words
 from shopquote.page.papers import download, download_as, ending_of, needed_file, put_aside
@@ -39,9 +38,8 @@ from shopquote.services.jobs.jobs import add_job, load_job, revise_job_to
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import store_quote
 from shopquote.services.quotes.typed import TypedPrice, price_typed
-from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import read_list
-from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, the_shop
+from shopquote.services.shop.shop_on_file import bending_shop, shop_notation, shop_unit, the_shop
 
 rooms = Blueprint("price", __name__, url_prefix="/price")
 READ_ENDINGS = (".toml", ".xlsx", ".dxf")
@@ -305,7 +303,7 @@ def _form(page: FormPage) -> str:
     held = desk()
     with held.database.reading() as session:
         shop = bending_shop(session)
-        currency, units = the_shop(session).currency, the_shop(session).units
+        currency, units = the_shop(session).currency, shop_unit(session)
         stock = read_list(session, "stock", on=held.now().date())
         customers = read_list(session, "customers")
         unfinished = [] if page.word or page.numbers else list_drafts(session, MOST_UNFINISHED)
@@ -313,19 +311,12 @@ def _form(page: FormPage) -> str:
     return render_template(
         "price/form.html", page=page, tables={table.name: table for table in (JOB, *TABLES)}, first=FIRST,
         shown=_shown_columns, empty=FormPage({}), blank_row=_blank_row,
-        bars=column_words(stock, "bar"), grades=_grades(stock, shop.grades),
+        bars=column_words(stock, "bar"), grades=grades_to_choose(stock, shop.grades, units),
         customers=column_words(customers, "name"),
         seen=seen, name_of=name_of, of=OF, currency=currency, units=units,
         examples=examples(units), unfinished=unfinished,
         formers=[round(radius.mm_float, 3) for radius in formers], ticket=_ticket(page),
     )  # fmt: skip
-
-
-def _grades(stock: ListTable, known: Iterable[str]) -> list[str]:
-    """Grades to choose from: those that suppliers list come first, the most listed at the top."""
-    place = next(number for number, column in enumerate(stock.columns) if column.name == "grade")
-    listed = Counter(str(cells[place]) for cells in stock.cells())
-    return list(dict.fromkeys([*(grade for grade, _ in listed.most_common()), *known]))
 
 
 def _blank_row(name: str) -> TypedRow:
@@ -340,9 +331,3 @@ def _shown_columns(table: FieldTable, first: bool) -> list[Any]:
     if first:
         return [table.by_key[key] for key in at_once]
     return [column for column in table.columns if column.key not in at_once]
-
-
-def column_words(table: ListTable, heading: str) -> list[str]:
-    """The distinct texts in one column of a list."""
-    place = next(number for number, column in enumerate(table.columns) if column.name == heading)
-    return list(dict.fromkeys(str(cells[place]) for cells in table.cells()))

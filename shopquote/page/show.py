@@ -9,8 +9,9 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Unit, show_length
+from shopquote.calc.units import Unit
 from shopquote.outputs.table import Column, Table
+from shopquote.reading.kinds.lengths import bar_as_typed
 
 
 def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], list[str] | None]:
@@ -148,8 +149,8 @@ def hours(minutes: Decimal | float) -> str:
 
 
 def length(thing: Any, unit: Unit) -> str:
-    """A length as it was typed, else in `unit` (a bar delivered cut to length was never typed)."""
-    return thing.length_text or show_length(thing.length, unit, exact=True)
+    """A bar's length as it was typed with its unit, else in `unit`."""
+    return bar_as_typed(thing.length_text, thing.length, unit)
 
 
 FILTERS: Mapping[str, Callable[..., Any]] = {

@@ -31,6 +31,10 @@ def is_same_as_above(cell: object) -> bool:
     return isinstance(cell, str) and " ".join(cell.casefold().split()).removesuffix(".") in _SAME_AS_ABOVE
 
 
+# Units at the end of a column's name, as people read them.
+UNITS_IN_NAMES = {"_nm": ", N m", "_mpa": ", MPa", "_kg_m3": ", kg/m3", "_pct": ", %"}
+
+
 @dataclass(frozen=True)
 class FormColumn:
     """A column of a form or of one of the shop's lists.
@@ -47,6 +51,7 @@ class FormColumn:
         shown: whether the list shows it on the screen.
         on_list: name of the list that its values are entries of; "" for free values.
         blank_is_above: an empty cell stands for the cell of the row above.
+        title: its heading for people where that is not its name.
     """
 
     name: str
@@ -60,6 +65,15 @@ class FormColumn:
     shown: bool = True
     on_list: str = ""
     blank_is_above: bool = False
+    title: str = ""
+
+    @property
+    def words(self) -> str:
+        """Its heading for people."""
+        if self.title:
+            return self.title
+        ending = next((one for one in UNITS_IN_NAMES if self.name.endswith(one)), "")
+        return self.name.removesuffix(ending).replace("_", " ") + UNITS_IN_NAMES.get(ending, "")
 
 
 @dataclass(frozen=True)

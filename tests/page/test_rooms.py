@@ -94,7 +94,9 @@ def test_a_length_typed_in_another_unit_is_asked_about_and_a_receipt_taken_back(
     asked = won.post("/order/O-0001/receive", typed)
     assert asked.status_code == 422
     told = unescape(re.sub("<[^>]+>", "", asked.text))
-    assert "'5.99' is read as 5.99 mm, and 6000 mm was ordered" in told and 'tick "really so"' in told
+    assert (
+        "'5.99' is read as 5.99 mm, and 6000 mm was ordered" in told and 'tick "yes, I checked this"' in told
+    )
     assert "--sure" not in told
     assert won.post("/order/O-0001/receive", typed | {"sure": "yes"}).status_code == 303
     page = won.get("/order/O-0001").text
@@ -648,7 +650,7 @@ def test_a_name_that_is_cut_in_a_picture_says_so_and_amounts_have_their_thousand
 
 def test_a_refused_entry_names_the_fields_of_the_page_and_a_script_is_told_where_to_go(won):
     refused = won.post("/logged/J-0001", {"operation": "bending", "minutes": "25 h"})
-    assert refused.status_code == 422 and 'tick "really so"' in unescape(refused.text)
+    assert refused.status_code == 422 and 'tick "yes, I checked this"' in unescape(refused.text)
     assert "--" not in unescape(refused.text).partition("<main")[2]
     told = won.post("/logged/J-0001", {"minutes": "20"}, headers={"Accept": "application/json"})
     assert told.status_code == 422 and "“Operation”" in told.json["error"]

@@ -10,7 +10,7 @@ from shopquote.calc.pricing.priced_quote import CostLine, MaterialCost, PricingP
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import JobWork
 from shopquote.calc.takeoff.cut_plan import BarCut, Material
-from shopquote.calc.units import Length, Unit, show_length
+from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length
 
 PricesPerMetre = Mapping[tuple[str, str], Decimal]
 
@@ -55,7 +55,7 @@ def _lines_of_material(
     """Cost lines of one section and grade, and a note, "" unless no price was on file."""
     name = f"{material.section.words} {material.grade.name}"
     factor = book.value("price.material")
-    per_metre, note = _price_per_metre(material, book, prices)
+    per_metre, note = _price_per_metre(material, book, prices, unit)
 
     def line(text: str, quantity: Decimal, per: str, unit_cost: Decimal) -> CostLine:
         # `price.material` is 1: its spread is that of material prices, and a what-if may change it.
@@ -120,7 +120,9 @@ def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[Length, D
     return counts
 
 
-def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerMetre) -> tuple[Decimal, str]:
+def _price_per_metre(
+    material: Material, book: StandardsBook, prices: PricesPerMetre, unit: Unit
+) -> tuple[Decimal, str]:
     """Price per metre and where it is from: the plan's bars, else the lists, else the standard per kg."""
     bought = [bar for bar in material.plan.bars if bar.rack_piece is None and bar.price is not None]
     # What this job's own bars cost counts before any list: it is what the shop will pay.
@@ -132,9 +134,13 @@ def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerM
         return round_rate(listed), ""
     standard = book.of_family("material.price", material.grade.family)
     kg_per_m = exactly(material.section.area_mm2 * material.grade.density_kg_m3 / 1e6)
+    rate = book.value(standard)
+    told = f"{rate} a kg"
+    if unit == "in":
+        told = f"{(rate * KG_PER_LB).quantize(Decimal('0.01'))} a lb, {told}"
     note = (
         f"{material.section.words} {material.grade.name}: no stock price on file; "
-        f"priced at {book.value(standard)} a kg ({standard})."
+        f"priced at {told} ({standard})."
     )
     return round_rate(kg_per_m * book.value(standard)), note
 

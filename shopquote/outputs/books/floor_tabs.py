@@ -10,7 +10,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.job import OPERATIONS
-from shopquote.calc.units import show_length
+from shopquote.calc.units import show_bar
 from shopquote.outputs.books.book import Book, put_line
 from shopquote.outputs.books.sheet_table import Drawn, Theme, draw, widen
 from shopquote.outputs.books.style import LABEL, NOTE, TITLE, WRAPPED
@@ -68,7 +68,7 @@ def bars_tab(book: Book, sheet: FloorSheet) -> Worksheet:
     rows = [
         {
             "Bar": bars_words(bar), "Section": bar.bar, "Grade": bar.grade,
-            "Length": show_length(bar.length, sheet.unit, exact=True), "Rack piece": bar.piece,
+            "Length": show_bar(bar.length, sheet.unit), "Rack piece": bar.piece,
             "Heat": bar.heat, "Planned": bar.count,
         }
         for bar in sheet.saw

@@ -14,7 +14,7 @@ from shopquote.calc.bar.part_answer import PartAnswer, works_words
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.drawing.weld_places import weld_place
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.units import Unit, show_length
+from shopquote.calc.units import Unit, show_bar, show_length
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.drawings.svg import svg
@@ -191,7 +191,7 @@ def _bare(length: str) -> str:
 
 
 def _source(bar: SawBar, unit: Unit) -> str:
-    length = f"{show_length(bar.length, unit)} bar" if unit == "in" else f"{bar.length.mm_float:.0f} mm bar"
+    length = f"{show_bar(bar.length, unit)} bar" if unit == "in" else f"{bar.length.mm_float:.0f} mm bar"
     return ", ".join(filter(None, [bar.source, length, bar.place, bar.heat and f"heat {bar.heat}"]))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from shopquote.calc.takeoff.cut_plan import BarCut
-from shopquote.calc.units import Length, Unit, show_length
+from shopquote.calc.units import Length, Unit, show_bar, show_length
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -23,10 +23,23 @@ def shower(unit: Unit) -> Callable[[Length], str]:
 
     def show(length: Length) -> str:
         if unit == "in":
-            return show_length(Length.from_inches(round(length.inches * 64) / 64), "in", exact=True)
+            return show_length(_to_64ths(length), "in", exact=True)
         return f"{round(length.mm, 1).normalize():f} mm"
 
     return show
+
+
+def bar_shower(unit: Unit) -> Callable[[Length], str]:
+    """A function that shows whole bars, to 0.1 mm or 1/64 in: those of an inch shop by the foot."""
+
+    def show(length: Length) -> str:
+        return shower(unit)(length) if unit == "mm" else show_bar(_to_64ths(length), unit)
+
+    return show
+
+
+def _to_64ths(length: Length) -> Length:
+    return Length.from_inches(round(length.inches * 64) / 64)
 
 
 class PieceWords:

@@ -12,9 +12,9 @@ from shopquote.calc.takeoff.takeoff import Share
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.errors import counted
-from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MASS, MONEY, Setting, price_text
+from shopquote.outputs.looks import BAR_LENGTH, COUNT, EXACT_LENGTH, MASS, MONEY, Setting, price_text
 from shopquote.outputs.table import Column, Table, json_rows
-from shopquote.outputs.tables.cut_picture import NARROWEST, PieceWords, pen_of, picture, shower
+from shopquote.outputs.tables.cut_picture import NARROWEST, PieceWords, bar_shower, pen_of, picture, shower
 from shopquote.outputs.tables.order_tables import purchase_json, purchase_lines
 from shopquote.outputs.tables.show import console, print_table
 
@@ -92,7 +92,7 @@ BESIDES: "tuple[Column[Besides], ...]" = (
     Column("Bar", lambda held: held.bar),
     Column("Grade", lambda held: held.grade),
     Column("Count", lambda held: held.count, COUNT),
-    Column("Length", lambda held: held.length, EXACT_LENGTH, key="length_mm"),
+    Column("Length", lambda held: held.length, BAR_LENGTH, key="length_mm"),
     Column("Where", lambda held: held.where),
 )
 BANDS: tuple[Column[Band], ...] = (
@@ -214,7 +214,7 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "", *, of_purchase:
     save a delivery.
     """
     show = shower(unit)
-    lines = [f"Buy: {_bought(plan, show) or 'nothing'}"]
+    lines = [f"Buy: {_bought(plan, bar_shower(unit)) or 'nothing'}"]
     rack = sum(bar.rack_piece is not None for bar in plan.bars)
     if rack:
         lines.append(f"From the rack: {counted(rack, 'bar')}")
@@ -273,7 +273,7 @@ def _cost(cost: Decimal, priced: bool, unit: Unit, currency: str) -> str:
 
 
 def _heading(bar: BarCut, unit: Unit) -> str:
-    show = shower(unit)
+    show = bar_shower(unit)
     if bar.rack_piece is not None:
         return f"\n{bar.rack_piece}: {show(bar.stock)} from the rack"
     price = f" at {price_text(bar.price)}" if bar.price is not None else ""

@@ -41,7 +41,7 @@ def list_table(table: ListTable) -> Table[Mapping[str, Any]]:
 
 def _drawn(column: FormColumn, notation: Notation) -> Column[Mapping[str, Any]]:
     look = FIGURE if column.kind.number else TEXT
-    return Column(column.name.replace("_", " "), lambda entry: _brief(column, entry, notation), look)
+    return Column(column.words, lambda entry: _brief(column, entry, notation), look)
 
 
 def _says_something(table: ListTable, column: FormColumn) -> bool:

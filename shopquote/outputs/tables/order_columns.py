@@ -13,15 +13,17 @@ from typing import TYPE_CHECKING, Any, cast
 from shopquote.calc.buying.order_document import OrderDocument, OrderedLine
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
+from shopquote.calc.units import Unit, show_length
 from shopquote.outputs.looks import (
+    BAR_LENGTH,
     COUNT,
     DAY,
-    EXACT_LENGTH,
     FIGURE,
     MASS,
     MONEY,
     PRICE,
     YES,
+    Look,
     Setting,
     price_text,
 )
@@ -81,8 +83,8 @@ def order_table(order: OrderDocument, voice: Voice | None = None) -> Table[Print
     )
 
 
-def _sawn_length(line: "OrderedLine | OrderLine | BoughtLine", voice: Voice) -> str:
-    length = voice.digits(line.length_text or f"{line.length.mm.normalize():f} mm")
+def _sawn_length(line: "OrderedLine | OrderLine | BoughtLine", voice: Voice, unit: Unit = "mm") -> str:
+    length = voice.digits(line.length_text or show_length(line.length, unit, exact=True))
     return voice["sawn_to"].format(length=length) if line.cut else length
 
 
@@ -191,12 +193,17 @@ def _on_file() -> "Iterator[Column[OrderLine]]":
 
 
 LINES_ON_FILE: "tuple[Column[OrderLine], ...]" = tuple(_on_file())
+_SAWN = Look(
+    lambda line, setting: _sawn_length(line, _english(line.listed.supplier.currency), setting.unit),
+    lambda line, setting: _sawn_length(line, _english(line.listed.supplier.currency), setting.unit),
+    figure=False,
+)
 # Before there is an order: what would be bought, priced in each supplier's own currency.
 TO_BUY: "tuple[Column[BoughtLine], ...]" = (
     Column("Supplier", lambda line: line.listed.supplier.name),
     Column("Bar", lambda line: line.section.text),
     Column("Grade", lambda line: line.grade.name),
-    Column("Length", lambda line: _sawn_length(line, _english(line.listed.supplier.currency))),
+    Column("Length", lambda line: line, _SAWN),
     Column("Count", lambda line: line.count, COUNT),
     Column("Each", lambda line: line.unit_price, PRICE),
     Column("Currency", lambda line: line.listed.supplier.currency),
@@ -215,7 +222,7 @@ PRICE_CHANGES: "tuple[Column[PriceChange], ...]" = (
 )
 PICKS: "tuple[Column[RackPick], ...]" = (
     Column("Piece", lambda pick: pick.name),
-    Column("Bar", lambda pick: pick.section_key, on=SEEN),
-    Column("Length", lambda pick: pick.length, EXACT_LENGTH, key="length_mm"),
+    Column("Bar", lambda pick: pick.section.words, on=SEEN),
+    Column("Length", lambda pick: pick.length, BAR_LENGTH, key="length_mm"),
     Column("Job", lambda pick: pick.job),
 )

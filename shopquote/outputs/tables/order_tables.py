@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Unit, show_length, show_mass
+from shopquote.calc.units import Unit, show_bar, show_mass
 from shopquote.errors import counted
 from shopquote.outputs.looks import COUNT, MONEY, Setting
 from shopquote.outputs.table import Column, Table, json_rows
@@ -94,7 +94,7 @@ def _extra_words(extra: "Extra", unit: Unit) -> str:
     """One bar more than needed makes delivery free and saves 11.70 (round 12 S275, 6000 mm, of Near)."""
     kind = extra.offer.kind
     count = "One bar" if extra.count == 1 else f"{extra.count} bars"
-    length = show_length(kind.length, unit, exact=True)
+    length = show_bar(kind.length, unit)
     of = f"{kind.section} {kind.grade}, {length}, of {extra.offer.supplier}"
     if extra.saves is None:
         return f"{count} more than needed ({of}): {_why_extra(extra, unit)}."
@@ -167,16 +167,14 @@ def _total_line(total: object, delivery: Decimal, currency: str) -> str:
 def _print_picks(placed: "PlacedOrders") -> None:
     for title, picks in (("From the rack", placed.from_rack), ("On order or cut already", placed.on_order)):
         if picks:
-            print_table(Table(PICKS, picks, title))
+            print_table(Table(PICKS, picks, title, Setting(unit=placed.plan.unit)))
             print()
 
 
 def _print_proof(placed: "PlacedOrders") -> None:
     plan = placed.plan
     if plan.cost:
-        # Where nothing is ordered there are no bars beyond the need.
-        unit: Unit = placed.documents[0].units if placed.documents else "mm"
-        for line in purchase_lines(plan, unit):
+        for line in purchase_lines(plan, placed.documents[0].units if placed.documents else plan.unit):
             print(line)
     if plan.saving:
         print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")

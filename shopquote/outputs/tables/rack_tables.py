@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Length, Unit, show_length
+from shopquote.calc.units import Length, Unit, show_bar, show_length
 from shopquote.errors import counted
 from shopquote.outputs.books.label_book import Label
-from shopquote.outputs.looks import COUNT, DAY, DIFFERENCE, EXACT_LENGTH, FIGURE, MONEY, RUN, Setting
+from shopquote.outputs.looks import BAR_LENGTH, COUNT, DAY, DIFFERENCE, FIGURE, MONEY, RUN, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_files, print_table
 
@@ -37,7 +37,7 @@ PIECES: "tuple[Column[RackPiece], ...]" = (
     Column("Bar", lambda piece: piece.section_text),
     Column("Section", lambda piece: piece.section_key, on=JSON),
     Column("Grade", lambda piece: piece.grade),
-    Column("Length", lambda piece: piece.length, EXACT_LENGTH, key="length_mm"),
+    Column("Length", lambda piece: piece.length, BAR_LENGTH, key="length_mm"),
     Column("Heat", lambda piece: piece.heat),
     Column("Place", lambda piece: piece.place),
     Column("State", lambda piece: f"for {job}" if (job := _promised(piece)) else piece.state, on=SEEN),
@@ -95,7 +95,7 @@ def labels_of(pieces: Sequence["RackPiece"], unit: Unit, page: str = "") -> list
     """The labels of pieces; `page` is the address under which their codes open the page, empty for none."""
     return [
         Label(
-            piece.code, f"{piece.section_text} {piece.grade}", show_length(piece.length, unit, exact=True),
+            piece.code, f"{piece.section_text} {piece.grade}", show_bar(piece.length, unit),
             piece.heat, piece.place, "" if piece.promised_job is None else piece.promised_job.number, page,
         )
         for piece in pieces
@@ -258,7 +258,7 @@ def _print_lack(received: "ReceivedOrder", unit: Unit) -> None:
             f"{count} x {mark} {show_length(length, unit)} for {job}" for job, mark, length, count in bar.load
         )
         print(
-            f"Too short: {bar.code} of line {bar.line} is {show_length(bar.length, unit)} long; "
+            f"Too short: {bar.code} of line {bar.line} is {show_bar(bar.length, unit)} long; "
             f"{cuts} needs {show_length(bar.needed, unit, exact=False)}."
         )
     jobs = sorted({job for bar in received.too_short for job, _, _, _ in bar.load})
@@ -356,7 +356,7 @@ TRACE: "tuple[Column[TraceLink], ...]" = (
     Column("Bar", lambda link: f"{link.section} {link.grade}", on=SEEN),
     Column("Bar", lambda link: link.section, on=JSON),
     Column("Grade", lambda link: link.grade, on=JSON),
-    Column("Length", lambda link: link.length, EXACT_LENGTH, key="length_mm"),
+    Column("Length", lambda link: link.length, BAR_LENGTH, key="length_mm"),
     Column("State", lambda link: link.state, on=JSON),
     Column("Place", lambda link: link.place, on=JSON),
     Column("Cut from", lambda link: list(link.cut_from), on=JSON),

@@ -22,10 +22,12 @@ from shopquote.reading.kinds.lengths import (
     signed_on_file,
 )
 from shopquote.reading.kinds.numbers import (
+    MASS,
     MINUTES,
     SECONDS,
     count,
     counts,
+    kg_of,
     minutes_of,
     money,
     number,
@@ -71,6 +73,7 @@ __all__ = [
     "LENGTHS",
     "LOCALE",
     "MAIL",
+    "MASS",
     "MEASURE",
     "MINUTES",
     "NAME",
@@ -95,6 +98,7 @@ __all__ = [
     "fault_of",
     "found_text",
     "grade_key",
+    "kg_of",
     "length",
     "measure",
     "measures",

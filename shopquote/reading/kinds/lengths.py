@@ -16,6 +16,7 @@ from shopquote.calc.units import (
     Unit,
     has_fraction,
     parse_length,
+    show_bar,
     show_length,
 )
 from shopquote.errors import Misread, TwoReadings
@@ -150,6 +151,16 @@ def _show_typed(text: str, value: Length, notation: Notation) -> str:
     except Misread:
         pass
     return show_length(value, notation.unit, exact=True)
+
+
+def bar_as_typed(text: str, length: Length, unit: Unit) -> str:
+    """A bar's length as typed if the text says its unit, else in `unit` as bars are shown.
+
+    >>> [bar_as_typed(text, Length.from_inches(240), "in") for text in ("20'", "240", "")]
+    ["20'", '20 ft', '20 ft']
+    """
+    shown = _show_typed(text, length, Notation(unit=unit)) if text else ""
+    return text if shown == text and text else show_bar(length, unit)
 
 
 TYPED_LENGTH: Kind[Typed] = Kind(

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime, time, timedelta
-from decimal import Decimal
+from decimal import ROUND_UP, Decimal
 from functools import lru_cache
 from itertools import pairwise
 from typing import TypeGuard
@@ -12,6 +12,7 @@ from unicodedata import category
 
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.numbers import is_plain, read_number
+from shopquote.calc.units import KG_PER_LB
 from shopquote.errors import InputError, Misread, OtherCurrency, TwoReadings
 from shopquote.reading.cells import Cell, NumberText, digits_of
 from shopquote.reading.kinds.kind import Kind, Notation, found_text, misread
@@ -83,6 +84,42 @@ def number(
         return found
 
     return Kind(expected, read, lambda value, _: plain(value), number=True)
+
+
+def kg_of(mass: Decimal, unit: str) -> Decimal:
+    """A mass in kg from `kg` or `lb`; pounds round up to the gram, so that no price step comes too early.
+
+    >>> kg_of(Decimal(500), "lb"), kg_of(Decimal(250), "kg")
+    (Decimal('226.797'), Decimal('250'))
+    """
+    return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if unit == "lb" else mass
+
+
+_EXPECTED_MASS = "a mass such as 250 kg or 500 lb"
+_MASS = re.compile(r"(.*\d)\s*(kg|lbs?)\.?", re.IGNORECASE | re.DOTALL)
+
+
+def _read_mass(value: object, notation: Notation) -> Decimal:
+    found = _MASS.fullmatch(value.strip()) if isinstance(value, str) else None
+    if found is not None:
+        return kg_of(number().read(found[1], notation), found[2][:2].lower())
+    mass = number().read(value, notation)
+    if mass and notation.unit == "in":
+        raise TwoReadings(found_text(value), f"{plain(mass)} lb", f"{plain(mass)} kg")
+    return mass
+
+
+def _show_mass(value: Decimal, notation: Notation) -> Cell:
+    if not value:
+        return plain(value)
+    pounds = (value / KG_PER_LB).quantize(Decimal("0.1"))
+    if notation.unit == "in" and kg_of(pounds, "lb") == value:
+        return f"{pounds.normalize():f} lb"
+    return f"{value.normalize():f} kg"
+
+
+# A mass in kg that prices begin at, shown with its unit. In an inch shop a bare number is refused.
+MASS: Kind[Decimal] = Kind(_EXPECTED_MASS, _read_mass, _show_mass, number=True)
 
 
 def percent(most: int = 1000) -> Kind[Decimal]:

@@ -13,7 +13,7 @@ from shopquote.calc.units import Measure
 from shopquote.errors import InputError
 from shopquote.reading import kinds
 from shopquote.reading.kinds import MEASURE, Notation
-from shopquote.reading.kinds.lengths import parted
+from shopquote.reading.kinds.lengths import bar_as_typed, parted
 from shopquote.records.orders import ON_ORDER, Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.orders_on_file import find_order
@@ -164,7 +164,7 @@ def open_lines(session: Session, number: str) -> Mapping[str, object]:
         "lines": [
             {
                 "line": line.position, "bar": line.section_text, "grade": line.grade,
-                "length": line.length_text or f"{line.length.mm.normalize():f} mm",
+                "length": bar_as_typed(line.length_text, line.length, unit),
                 "open": line.count - line.received,
                 "each": None if line.unit_price is None else str(line.unit_price),
             }

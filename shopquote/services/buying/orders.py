@@ -17,7 +17,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.cut_plan import Piece
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, show_length
 from shopquote.errors import CannotMakeError, DatabaseError, InputError
 from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
@@ -339,7 +339,8 @@ def _order_line(
     session: Session, position: int, line: BoughtLine, currency: str, wish: OrderWish
 ) -> OrderLine:
     ask = wish.ask
-    usual = CUT_TOLERANCE[shop_unit(session)] if line.cut else MILL_TOLERANCE
+    unit = shop_unit(session)
+    usual = CUT_TOLERANCE[unit] if line.cut else MILL_TOLERANCE
     unit_price = None if ask else line.unit_price
     condition = ", ".join(t for t in (line.listed.item.condition, ONE_HEAT if line.one_heat else "") if t)
     ordered_as = line.grade.paper_of(line.section)
@@ -349,7 +350,8 @@ def _order_line(
         section_text=line.section.words, grade=line.grade.name,
         standard=", ".join(text for text in standards if text), condition=condition,
         length=line.length,
-        length_text=line.length_text, tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
+        length_text=line.length_text or show_length(line.length, unit, exact=True),
+        tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
         # A request shows no price: the supplier shall name its own.
         price=None if ask else line.price, basis=None if ask else line.basis, unit_price=unit_price,
         amount=None if unit_price is None else round_money(unit_price * line.count, currency),

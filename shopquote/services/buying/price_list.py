@@ -15,8 +15,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import KG_PER_LB, MASS_UNITS, ZERO, Unit, show_length
+from shopquote.calc.units import KG_PER_LB, MASS_UNITS, ZERO, Unit
 from shopquote.errors import Fault, InputError
+from shopquote.reading.kinds.lengths import bar_as_typed
 from shopquote.reading.table_files import FileTable, TableRow, find_headings, read_table
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
@@ -127,7 +128,7 @@ def read_price_list(
         found.name,
         mapping,
         tuple(_change(line, items.get(_key(line)), found.currency, unit) for line in lines),
-        _not_listed(items, lines),
+        _not_listed(items, lines, unit),
         tuple(row.number for row in rows.headings),
         table.heading_row,
         tuple(row.number for row in rows.on_request),
@@ -158,12 +159,12 @@ def _sorted_rows(reading: ListReading) -> _ListRows:
 
 
 def _not_listed(
-    items: Mapping[tuple[str, str, int], StockItem], lines: Sequence[PriceLine]
+    items: Mapping[tuple[str, str, int], StockItem], lines: Sequence[PriceLine], unit: Unit
 ) -> tuple[str, ...]:
     """The supplier's items on file that the list does not name, in words."""
     listed = {_key(line) for line in lines}
     return tuple(
-        f"{item.section_text} {item.grade} {item.length_text or show_length(item.length, 'mm')}"
+        f"{item.section_text} {item.grade} {bar_as_typed(item.length_text, item.length, unit)}"
         for key, item in sorted(items.items())
         if key not in listed
     )

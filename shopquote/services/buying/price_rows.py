@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import field
 from datetime import date
-from decimal import ROUND_UP, Decimal
+from decimal import Decimal
 from typing import Any
 
 from shopquote.calc.bar.grades import Grade, find_grade
@@ -12,7 +12,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.prices import BASES, Basis, read_basis
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
-from shopquote.calc.units import KG_PER_LB, Length, Measure
+from shopquote.calc.units import Length, Measure
 from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.forms import Form, FormColumn, said_again
@@ -376,9 +376,8 @@ def _steps(reading: ListReading, row: TableRow) -> tuple[tuple[Decimal, Decimal]
 
 
 def _step_kg(match: re.Match[str]) -> Decimal:
-    """The mass of a price break in kg; pounds rounded up to the gram, so that no price comes too early."""
-    mass = kinds.number_of(match[1], kinds.Notation())
-    return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
+    """The mass of a price break in kg."""
+    return kinds.kg_of(kinds.number_of(match[1], kinds.Notation()), match[2])
 
 
 def _value(reading: ListReading, row: TableRow, word: str, like: str = "", text: str | None = None) -> Any:

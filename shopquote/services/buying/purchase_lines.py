@@ -61,7 +61,7 @@ class RackPick:
     """A bar that the shop or the jobs have already, and what is cut from it for these jobs."""
 
     name: str
-    section_key: str
+    section: Section
     length: Length
     load: Load
 
@@ -177,7 +177,7 @@ def rack_picks(wanted: Wanted, way: PlannedWay) -> list[RackPick]:
     picks = []
     for bar in way.bars:
         if bar.rack_piece is not None:
-            picks.append(RackPick(bar.rack_piece, wanted.section.key, lengths[bar.rack_piece], _load(bar)))
+            picks.append(RackPick(bar.rack_piece, wanted.section, lengths[bar.rack_piece], _load(bar)))
     return picks
 
 

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import currency_digits, share_out
-from shopquote.calc.units import Length, Measure, show_length
+from shopquote.calc.units import Length, Measure, show_bar
 from shopquote.errors import InputError, NotFoundError, counted
 from shopquote.reading.kinds import MEASURE, SECTION, read_typed
 from shopquote.records.jobs import Job
@@ -85,7 +85,7 @@ def log_bars(
     # Length only, without kerfs: how the bars were cut is not known here.
     left = sum((item.length for item in back), Length(0))
     if left > measure.length * count:
-        raise InputError(f"{show_length(left, unit)} came back, more than the bars had.")
+        raise InputError(f"{show_bar(left, unit)} came back, more than the bars had.")
     credits = _credits(total, back, measure.length * count - left, shop_currency(session))
     row = BarUse(
         job_id=job.id,

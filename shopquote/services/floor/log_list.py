@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Unit, show_length
+from shopquote.reading.kinds.lengths import bar_as_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import (
     BoughtUse,
@@ -121,7 +122,8 @@ def _thing_rows(session: Session, job: Job) -> Iterator[LogRow]:
 
 def bar_words(use: BarUse, unit: Unit) -> str:
     """Bars used, in words; a job's part of a shared bar was never typed, so its length is rounded."""
-    length = use.length_text or show_length(use.length, unit)
+    typed, shown = use.length_text, show_length(use.length, unit)
+    length = bar_as_typed(typed, use.length, unit) if typed else shown
     return f"{use.count} x {use.section_text} {use.grade}, {length}"
 
 

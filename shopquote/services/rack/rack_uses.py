@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money, round_money_down, share_out
-from shopquote.calc.units import ZERO, Length, Measure
+from shopquote.calc.units import ZERO, Length, Measure, show_bar
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.rack import BAR_KINDS, BarUse, RackPiece
@@ -17,7 +17,7 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, note_move, why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece, place_on_file
 from shopquote.services.shop import clock
-from shopquote.services.shop.shop_on_file import saw_settings, shop_currency
+from shopquote.services.shop.shop_on_file import saw_settings, shop_currency, shop_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ def use_bar(
     piece = find_piece(session, code)
     if piece.state not in LIVE or (piece.promised_job_id not in (None, job.id) and not _shares(piece, job)):
         raise InputError(why_not_free(session, piece))
-    _check_returned(piece, returned)
+    _check_returned(session, piece, returned)
     _check_sawn(session, piece, returned, sawn)
     piece.state = "used"
     # Used for the job it was promised to, even if another job that shares it did the sawing.
@@ -110,7 +110,7 @@ def return_offcut(
     if piece.state != "used":
         raise InputError(f"Piece {piece.code} is {piece.state}; only what was cut leaves an offcut.")
     before = session.scalar(select(func.sum(RackPiece.length)).where(RackPiece.parent_id == piece.id)) or ZERO
-    _check_returned(piece, [length], before)
+    _check_returned(session, piece, [length], before)
     # Its cost, by length, is credited to the jobs that bore the piece, but never more than they still bear.
     uses = _uses_of(session, piece.id)
     currency = shop_currency(session)
@@ -194,16 +194,19 @@ def _credit_uses(uses: Sequence[BarUse], length: Length, cost: Decimal, digits: 
         use.credit = use.credit + Decimal(credits[use.id]).scaleb(-digits)
 
 
-def _check_returned(piece: RackPiece, returned: Sequence[Measure], before: Length = ZERO) -> None:
+def _check_returned(
+    session: Session, piece: RackPiece, returned: Sequence[Measure], before: Length = ZERO
+) -> None:
     """Refuse lengths of zero, and more than the piece is long; `before` came back earlier."""
     for length in returned:
         if length.length.nm <= 0:
             raise InputError(f"Length back is {length.text!r}; expected above zero.")
     total = _sum_of(length.length for length in returned) + before
     if total > piece.length:
+        unit = shop_unit(session)
         raise InputError(
-            f"Piece {piece.code} is {piece.length.mm.normalize():f} mm long; "
-            f"{total.mm.normalize():f} mm cannot come back from it.",
+            f"Piece {piece.code} is {show_bar(piece.length, unit)} long; "
+            f"{show_bar(total, unit)} cannot come back from it.",
             hint="Measure the offcut again, or look whether the code is right.",
         )
 
@@ -224,10 +227,11 @@ def _check_sawn(session: Session, piece: RackPiece, returned: Sequence[Measure],
     total = _sum_of(length.length for length in returned)
     if total + taken > piece.length:
         most = Length(max(0, piece.length.nm - taken.nm))
+        unit = shop_unit(session)
         raise InputError(
-            f"Piece {piece.code} is {piece.length.mm.normalize():f} mm long and {sawn} sawn of it take at "
-            f"least {taken.mm.normalize():f} mm with the saw's kerfs: at most {most.mm.normalize():f} mm can "
-            f"come back, not {total.mm.normalize():f} mm.",
+            f"Piece {piece.code} is {show_bar(piece.length, unit)} long and {sawn} sawn of it take at "
+            f"least {show_bar(taken, unit)} with the saw's kerfs: at most {show_bar(most, unit)} can "
+            f"come back, not {show_bar(total, unit)}.",
             hint="Measure the offcut again, or look whether the count is right.",
         )
 
@@ -250,7 +254,7 @@ def correct_length(session: Session, piece: RackPiece, length: Measure, note: st
                 RackPiece.parent_id == piece.parent_id, RackPiece.id != piece.id
             )
         )
-        _check_returned(piece.parent, [length], siblings or ZERO)
+        _check_returned(session, piece.parent, [length], siblings or ZERO)
     # The difference, not the new length: a piece's moves add up to its length.
     change = length.length - piece.length
     note_move(session, piece, "measured", length=change, note=note)

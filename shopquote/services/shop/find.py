@@ -7,6 +7,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.reading.kinds.documents import Letter, document_number, is_document
+from shopquote.reading.kinds.lengths import bar_as_typed
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.joint_quotes import JointQuote, JointQuoteMember
 from shopquote.records.logs import Invoice
@@ -14,6 +15,7 @@ from shopquote.records.orders import Order
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
+from shopquote.services.shop.shop_on_file import shop_unit
 
 # Results of each kind: more would push the other kinds off the screen.
 MOST_OF_A_KIND = 20
@@ -114,10 +116,11 @@ def _pieces(session: Session, words: Sequence[Word], most: int) -> list[FoundEnt
     query = select(RackPiece).where(
         *_has(words, RackPiece.code, RackPiece.section_text, RackPiece.grade, RackPiece.heat, RackPiece.place)
     )
-    rows = session.scalars(query.order_by(RackPiece.id.desc()).limit(most))
+    rows, unit = session.scalars(query.order_by(RackPiece.id.desc()).limit(most)), shop_unit(session)
     return [
         FoundEntry("piece", piece.code, " · ".join(filter(None, [
-            f"{piece.section_text} {piece.grade}", piece.length_text, piece.place, piece.heat, piece.state])))
+            f"{piece.section_text} {piece.grade}", bar_as_typed(piece.length_text, piece.length, unit),
+            piece.place, piece.heat, piece.state])))
         for piece in rows
     ]  # fmt: skip
 

@@ -12,11 +12,12 @@ from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import Result, event, inspect, select
-from sqlalchemy.orm import ORMExecuteState, Session
+from sqlalchemy.orm import ORMExecuteState, Session, object_session
 
 from shopquote.calc.money import round_money
 from shopquote.calc.snapshot import seal_of
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, Unit, show_bar
+from shopquote.reading.kinds.lengths import bar_as_typed
 from shopquote.records.history import HistoryEntry
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.doing import Deed
@@ -39,11 +40,11 @@ TOLD: dict[str, Callable[[Any], str]] = {
     "orders": lambda row: f"{row.kind} {row.number} revision {row.revision}, {_amount(row)}",
     "order_lines": lambda row: f"line {row.position}, {row.count} x {row.section_text} {row.grade}",
     "receipts": lambda row: f"delivery of {row.received_on}",
-    "rack_pieces": lambda row: f"rack piece {row.code}, {row.section_text} {row.grade} {_said(row.length)}",
+    "rack_pieces": lambda row: f"rack piece {row.code}, {row.section_text} {row.grade} {_long(row)}",
     "time_entries": lambda row: (
         f"{_said(row.minutes)} min of {row.operation} on {row.worked_on} by {row.person or 'somebody'}"
     ),
-    "bar_uses": lambda row: f"{row.count} x {row.section_text} {_said(row.length)}, {_said(row.cost)}",
+    "bar_uses": lambda row: f"{row.count} x {row.section_text} {_long(row)}, {_said(row.cost)}",
     "bought_uses": lambda row: f"{row.name}, {_said(row.cost)}",
     "outside_bills": lambda row: f"bill for {row.name}, {_said(row.amount)}",
     "invoices": lambda row: f"{row.kind} {row.number}, {_said(row.amount)}",
@@ -250,7 +251,22 @@ def _changed(column: str, old: str, new: str) -> str:
 def _value(session: Session, name: str, value: Any) -> str:
     if name.endswith("job_id") and value is not None:
         return ", ".join(_numbers(session, value)) or _NOTHING
-    return _said(value)
+    return show_bar(value, _unit(session)) if isinstance(value, Length) else _said(value)
+
+
+def _long(row: Any) -> str:
+    """A bar's length as typed, else in the shop's unit."""
+    session = object_session(row)
+    return bar_as_typed(row.length_text, row.length, "mm" if session is None else _unit(session))
+
+
+def _unit(session: Session) -> Unit:
+    """The unit of the shop's own lists; millimetres while the shop is being set up."""
+    from shopquote.records.shop import Shop
+
+    with session.no_autoflush:
+        found: Unit | None = session.scalar(select(Shop.units))
+    return found or "mm"
 
 
 def _amount(row: Any) -> str:
@@ -261,8 +277,6 @@ def _amount(row: Any) -> str:
 def _said(value: Any) -> str:
     if value is None or value == "":
         return _NOTHING
-    if isinstance(value, Length):
-        return f"{value.mm.normalize():f} mm"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Decimal):

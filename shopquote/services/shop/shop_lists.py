@@ -120,7 +120,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("length", kinds.TYPED_LENGTH, key=True),
             FormColumn("price", kinds.money().or_nothing),
             FormColumn("basis", kinds.word(PRICE_BASES, BASIS_WORDS).or_nothing),
-            FormColumn("from_kg", kinds.number(), usual=Decimal(0)),
+            FormColumn("from_kg", kinds.MASS, usual=Decimal(0), title="from mass"),
             FormColumn("valid_from", kinds.DAY.or_nothing),
             FormColumn("limit", kinds.count().or_nothing),
             FormColumn("bundle", kinds.count(least=1).or_nothing),

@@ -712,4 +712,4 @@ def test_bars_beyond_the_need_are_told_in_the_units_of_the_shop(shop):
     heavy = replace(extra, saves=None, offer=replace(extra.offer, steps=(first,)))
     told = {unit: purchase_lines(replace(plan, extras=(heavy,)), unit)[1] for unit in ("mm", "in")}
     assert "6096 mm, of A): sold only from 907.185 kg on." in told["mm"]
-    assert "240 in, of A): sold only from 2000 lb on." in told["in"]
+    assert "20 ft, of A): sold only from 2000 lb on." in told["in"]
