@@ -15,6 +15,7 @@ NAMED = re.compile(
     r"(_mm\d?|_pct|_mpa|_gpa|_nm|_nmm|_kg|_kg_m3|_g|_n|_m|_mb|(^|_)(angle|degrees|radians|turns|ratio|factor"
     r"|share|chance|minutes|seconds|hours|weight|weights|tolerance|sigma|strain|k))$"
 )
+CAN_TELL = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
 UNITS = re.compile(
     r"\b(mm\d?|metres?|degrees?|radians?|turns|MPa|N m|newtons?|kg|%|per cent|ratio|factor|share|fractions?"
     r"|0 to 1|seconds?|minutes?|hours?|money|nanometres|pixels|digits|units?|characters|inch|per|vector"
@@ -146,3 +147,36 @@ def test_the_law_sees_what_it_is_for():
     assert raised(function) == {"InputError"}
     assert list(floats(function)) == ["size", "bare"]
     assert not UNITS.search("A size.")
+
+
+# What nobody says in a shop, with what is said for it.
+RIDDLES = {
+    "throw out": "remove", "job bears": "share of the job", "really so": "I checked this",
+    "stands here": "appears here", "lies ready": "is set aside", "Kept as typed": "saved",
+    "kept aside": "a copy is kept", "found by itself": "found automatically", "back key": "back button",
+    "too dear": "too expensive", "that are no welds": "other", "whole to the job": "in full",
+    "Mind: ": "Note: ", "ways weighed": "ways compared",
+}  # fmt: skip
+
+
+def test_texts_that_people_read_have_no_riddles():
+    read = {path: path.read_text("utf-8") for path in (PACKAGE / "page" / "static").glob("*.js")}
+    for path in (PACKAGE / "page").rglob("*.html"):
+        read[path] = re.sub(r"\{%.*?%\}|<[^>]*>", " ", path.read_text("utf-8"), flags=re.S)
+    for room in ("page", "outputs", "cli"):  # the tables of the languages among them
+        for path in (PACKAGE / room).rglob("*.py"):
+            read[path] = "\n".join(texts_of(ast.parse(path.read_text("utf-8"))))
+    found = [
+        (path.name, word, RIDDLES[word]) for path, text in read.items() for word in RIDDLES if word in text
+    ]
+    assert not found, found
+
+
+def texts_of(module: ast.Module) -> Iterator[str]:
+    """The texts of a module without its docstrings."""
+    docstrings = {
+        ast.get_docstring(one, clean=False) for one in ast.walk(module) if isinstance(one, CAN_TELL)
+    }
+    for one in ast.walk(module):
+        if isinstance(one, ast.Constant) and isinstance(one.value, str) and one.value not in docstrings:
+            yield one.value

@@ -26,6 +26,8 @@ KG_PER_LB = Decimal("0.45359237")
 # Masses are told in kilograms beside millimetres, in pounds beside inches.
 MASS_UNITS: dict[Unit, str] = {"mm": "kg", "in": "lb"}
 KG_PER: dict[Unit, Decimal] = {"mm": Decimal(1), "in": KG_PER_LB}
+# A pound-force at a foot: 0.45359237 kg x 9.80665 m/s2 x 0.3048 m, exact.
+N_M_PER_LB_FT = Decimal("1.3558179483314004")
 # 5280 feet of 0.3048 m each, the international foot of 1959; exact.
 KM_PER_MILE = Decimal("1.609344")
 # 100 km: longer than any bar and short enough that sums stay inside 64 bits.

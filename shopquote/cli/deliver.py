@@ -79,5 +79,5 @@ def deliver(
         return
     print_table(delivery_table(note))
     for told in missing:
-        print(f"Mind: {told}")
+        print(f"Note: {told}")
     print_files(files)

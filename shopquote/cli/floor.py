@@ -57,5 +57,5 @@ def floor(
         print_json({**floor_json(sheet), "files": files})
         return
     if mind:
-        typer.echo(f"Mind: {mind}")
+        typer.echo(f"Note: {mind}")
     print_files(files)

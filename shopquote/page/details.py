@@ -91,7 +91,7 @@ def _changed_meanwhile(known: ShopDetails, typed: dict[str, str]) -> dict[str, s
         if text == was:
             typed[name] = now
         else:
-            faults[name] = f"Somebody changed it meanwhile to {now!r}. Keep it again if yours is right."
+            faults[name] = f"Somebody else changed it to {now!r} meanwhile. Save again if yours is right."
     return faults
 
 

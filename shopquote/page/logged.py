@@ -31,30 +31,31 @@ from shopquote.services.shop.history import job_history
 
 rooms = Blueprint("logged", __name__, url_prefix="/logged")
 CAME_BACK = "Left over and kept, one or more lengths"
-# The forms of the page: for each field its option's name, its label, and the words to choose from.
+# The forms of the page, each with its button; for each field its option's name and its label.
 FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
-    ("An invoice to the customer", "Invoice", (
+    ("An invoice to the customer", "Log the invoice", (
         ("invoice", "Number"), ("amount", "Amount before tax"), ("due", "To be paid by"),
         ("reason", "Why, if more than quoted"))),
-    ("A credit to the customer", "Credit", (
+    ("A credit to the customer", "Log the credit", (
         ("credit", "Number"), ("amount", "Amount before tax"), ("invoice", "Of invoice"), ("reason", "Why"))),
-    ("Money that came in", "Paid", (
+    ("Payment received", "Log the payment", (
         ("paid", "For invoice"), ("amount", "Amount, else all that is open"), ("reason", "Why, if more"))),
-    ("Subcontract work", "Their bill", (
+    ("Subcontract work", "Log the bill", (
         ("outside", "What"), ("supplier", "Who"), ("cost", "Cost before tax"))),
-    ("Bought for it", "Bought", (("bought", "What"), ("count", "How many"), ("cost", "Cost of all"))),
+    ("Bought items", "Log the purchase", (
+        ("bought", "What"), ("count", "How many"), ("cost", "Cost of all"))),
     ("A bar from the rack", "Log the bar", (("piece", "Its code"), ("returned", CAME_BACK))),
     ("Bars bought without an order", "Log the bars", (
         ("bar", "Bar"), ("grade", "Grade"), ("length", "Length of one"), ("count", "How many"),
-        ("cost", "Cost of all, else at the list price"), ("delivery", "Charged to bring them, 0: nothing"),
+        ("cost", "Cost of all, if not the list price"), ("delivery", "Delivery charged, 0: none"),
         ("returned", CAME_BACK))),
     ("Spoilt pieces", "Log the scrap", (("scrap", "Mark"), ("count", "How many"), ("reason", "Why"))),
-    ("Minutes", "Log", (
+    ("Minutes", "Log the minutes", (
         ("operation", "Operation"), ("minutes", "Minutes, or 1:30"), ("person", "Who"))),
 )  # fmt: skip
-OF_AN_INVOICE = ("Paid", "Credit")
+OF_AN_INVOICE = ("paid", "credit")
 # Entries still allowed on a closed job, since they change none of its figures.
-_WHEN_OVER = {"closed": ("Paid", "Invoice"), "lost": ("Paid",), "dropped": ("Paid",)}
+_WHEN_OVER = {"closed": ("paid", "invoice"), "lost": ("paid",), "dropped": ("paid",)}
 FIELDS = {name for _, _, fields in FORMS for name, _ in fields} | {"on"}
 
 
@@ -75,8 +76,8 @@ def show(job: str) -> str:
         forms=[
             form
             for form in FORMS
-            if (came.billed or form[1] not in OF_AN_INVOICE)
-            and (log.state not in STATES_ENDED or form[1] in _WHEN_OVER[log.state])
+            if (came.billed or form[2][0][0] not in OF_AN_INVOICE)
+            and (log.state not in STATES_ENDED or form[2][0][0] in _WHEN_OVER[log.state])
         ],
         to_take=[
             one for one in log.rows

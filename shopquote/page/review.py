@@ -107,5 +107,5 @@ def take() -> Response:
     with held.writing() as session:
         _, learned = filters_typed(session, ReviewWish(**_days(request.form)), today)
         taken = accept_suggestions(session, [request.form.get("take", "")], on=today, filters=learned)
-    flash(f"Taken: {', '.join(item.standard for item in taken)}. Stored quotes stay as they are.")
+    flash(f"Accepted: {', '.join(item.standard for item in taken)}. Stored quotes stay as they are.")
     return redirect(url_for("review.show"), 303)

@@ -11,7 +11,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from shopquote.calc.bar.usual_moments import usual_moments
+from shopquote.calc.bar.usual_moments import USUAL_GRADE, usual_moments
 from shopquote.calc.buying.prices import BASES
 from shopquote.errors import Fault, InputError, NotFoundError, counted
 from shopquote.outputs.books.list_files import write_table
@@ -89,7 +89,8 @@ def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, 
         table = read_list(session, name, on=None if older else held.now().date(), find=find)
         names = _known_names(session, table)
         shop = bending_shop(session) if name == "benders" else None
-        moments = usual_moments(shop.grades, shop_unit(session)) if shop else ()
+        unit = shop_unit(session)
+        moments = usual_moments(shop.grades, unit) if shop else ()
     wanted = request.args.getlist("key")
     chosen = next((entry for entry in table.entries if wanted and _key_of(table, entry) == wanted), None)
     if chosen is not None and not typed:
@@ -105,7 +106,8 @@ def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, 
         "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find,
         rows=list_table(replace(table, entries=table.entries[:MOST_SHOWN])), address=address, typed=typed,
         was=_stands(table, typed) if fault else typed, names=names, fault=fault, faults=faults or {},
-        more=len(table.entries) - MOST_SHOWN, moments=moments, groups=_groups(table) if not find else (),
+        more=len(table.entries) - MOST_SHOWN, moments=moments, unit=unit,
+        usual_grade=USUAL_GRADE[unit], groups=_groups(table) if not find else (),
     )  # fmt: skip
 
 

@@ -6,12 +6,16 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from flask import g, has_request_context
 from markupsafe import Markup, escape
 
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Unit
+from shopquote.calc.units import N_M_PER_LB_FT, Unit
 from shopquote.outputs.table import Column, Table
+from shopquote.page.desk import desk
+from shopquote.reading.kinds.days import day_begins_with
 from shopquote.reading.kinds.lengths import bar_as_typed
+from shopquote.services.shop.shop_on_file import is_set_up, the_shop
 
 
 def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], list[str] | None]:
@@ -70,7 +74,9 @@ def table_html(
     body = []
     for row, texts in zip(table.rows, rows[: most or None], strict=False):
         to = link(row) if link else None
-        first = Markup('<a href="{}">{}</a>').format(to, texts[0] or "open") if to else codes(texts[0])
+        first = (
+            Markup('<a href="{}">{}</a>').format(to, unbroken(texts[0] or "open")) if to else codes(texts[0])
+        )
         rest = _cells(columns[1:], texts[1:])
         if picture is not None:
             rest += Markup('<td class="drawn">{}</td>').format(picture[1](row))
@@ -93,6 +99,19 @@ def _cells(columns: Sequence[Column[Any]], texts: Sequence[str]) -> Markup:
     )
 
 
+# A browser would break a line within a measure: "6-" at the end of one, "3/4 in" below it.
+_MEASURE = re.compile(r"\d+ ft \d[\d/-]* in\b|\d+-\d+/\d+(?: in\b)?")
+
+
+def unbroken(text: object) -> Markup:
+    """A text as HTML whose measures stay on one line.
+
+    >>> unbroken("mark 6-3/4 in <b>")
+    Markup('mark <span class="one">6-3/4 in</span> &lt;b&gt;')
+    """
+    return Markup(_MEASURE.sub(r'<span class="one">\g<0></span>', str(escape(text))))
+
+
 _CODE = re.compile(r"\b([JOR])-\d{4,}\b")
 _ROOM_OF = {"J": "/quote/", "O": "/order/", "R": "/rack/"}
 
@@ -106,8 +125,8 @@ def codes(text: str) -> Markup:
     said, at = Markup(""), 0
     for found in _CODE.finditer(text):
         link = Markup('<a href="{}{}">{}</a>').format(_ROOM_OF[found[1]], found[0], found[0])
-        said, at = said + escape(text[at : found.start()]) + link, found.end()
-    return said + escape(text[at:])
+        said, at = said + unbroken(text[at : found.start()]) + link, found.end()
+    return said + unbroken(text[at:])
 
 
 def _unbroken(text: str) -> Markup:
@@ -125,12 +144,34 @@ def money(amount: Decimal | None, currency: str) -> str:
 
 
 def day(value: date | None) -> str:
-    """A day in words.
+    """A day in words, in the order of the shop's locale.
 
     >>> day(date(2027, 3, 1))
     '1 March 2027'
     """
-    return "" if value is None else f"{value.day} {value:%B %Y}"
+    if value is None:
+        return ""
+    first, second = (f"{value:%B}", f"{value.day},") if _month_first() else (value.day, f"{value:%B}")
+    return f"{first} {second} {value.year}"
+
+
+def _month_first() -> bool:
+    """Whether the shop writes the month before the day; asked once for each page."""
+    if not has_request_context():
+        return False
+    if "month_first" not in g:
+        with desk().database.reading() as session:
+            g.month_first = is_set_up(session) and day_begins_with(the_shop(session).locale) == "month"
+    return bool(g.month_first)
+
+
+def lb_ft(moment_nm: float) -> int:
+    """A moment in N m as pound-feet.
+
+    >>> lb_ft(260)
+    192
+    """
+    return round(moment_nm / float(N_M_PER_LB_FT))
 
 
 def clock(value: datetime) -> str:
@@ -155,5 +196,5 @@ def length(thing: Any, unit: Unit) -> str:
 
 FILTERS: Mapping[str, Callable[..., Any]] = {
     "money": money, "day": day, "clock": clock, "hours": hours, "length_in": length, "table": table_html,
-    "codes": codes,
+    "codes": codes, "lb_ft": lb_ft, "unbroken": unbroken,
 }  # fmt: skip

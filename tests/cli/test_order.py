@@ -85,7 +85,7 @@ def test_rack_pieces_are_named_with_their_job(run, jobs):
 def test_words_without_a_command_are_jobs_and_options_may_come_first(run, jobs):
     shown = run("order", "--out", str(jobs), "J-0001", "J-0002")
     assert shown.exit_code == 0, shown.stderr
-    assert "Order O-0001" in shown.stdout and "saves" in shown.stdout and "Each job bears" in shown.stdout
+    assert "Order O-0001" in shown.stdout and "saves" in shown.stdout and "Share of each job" in shown.stdout
     assert [order["jobs"] for order in said(run("order", "list", "--json"))["orders"]] == ["J-0001, J-0002"]
 
 

@@ -208,7 +208,7 @@ def test_the_whole_job_from_a_new_shop_to_the_review(first_window, database):
     type_a_hook(window)
     price = window.until(lambda: "12 sets" in window.one("#total").text and window.one("#unit").text)
     assert window.until(lambda: window.one("#see-0 svg"))
-    window.until(lambda: "Kept as typed" in window.one("#kept").text)
+    window.until(lambda: "Draft saved" in window.one("#kept").text)
     window.one("[name=part-0-shape]").send_keys("; nonsense")
     window.until(lambda: "nonsense" in window.one("#f-part-0-shape").text)
     assert window.one("#unit").text == "–"

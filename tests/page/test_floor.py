@@ -402,7 +402,7 @@ def test_the_phone_says_a_saw_length_in_inches_to_a_sixteenth_as_sheets_do(offic
     """By hand: 3 + 6, less twice 1-1/8 of setback, and a quarter turn about 3/4 + 0.4 x 3/8: 8.164 in."""
     bent = {"bar": "flat 1-1/2 in x 3/8 in", "shape": "leg 3 in; bend 90 r 3/4 in; leg 6 in"}
     said = on_the_floor(office, floor, units="in", **bent).text
-    assert 'Saw to <span class="fig mid">8-3/16 in</span>' in said
+    assert 'Saw to <span class="fig mid"><span class="one">8-3/16 in</span></span>' in said
 
 
 def test_what_is_alike_for_bends_or_told_of_the_whole_part_stands_once_on_the_phone(office, floor):

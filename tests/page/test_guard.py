@@ -159,9 +159,9 @@ def test_a_code_lets_in_once_and_as_what_it_says(desk_app, office):
     assert "phone" in office.get("/devices").text
 
 
-def test_a_device_that_is_thrown_out_is_out(desk_app, office, floor):
+def test_a_device_that_is_removed_is_out(desk_app, office, floor):
     page = office.get("/devices").text
-    number = re.search(r'value="(\d+)" aria-label="Throw out floor test"', page)
+    number = re.search(r'value="(\d+)" aria-label="Remove floor test"', page)
     assert number
     assert office.post("/devices", {"do": "throw-out", "device": number[1]}).status_code == 303
     assert floor.get("/f/", headers={"Accept": "application/json"}).status_code == 401

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopquote.calc.units import LEAST_IN_FEET, Length, parse_length, show_bar, show_length
-from shopquote.reading.kinds import MASS, Notation
+from shopquote.page.show import unbroken
+from shopquote.reading.kinds import MASS, MOMENT, Notation
 from shopquote.reading.kinds.numbers import kg_of
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import set_entry
@@ -24,6 +25,7 @@ GUARD = {
     "part-0-grade": "A36", "part-0-dims": "outside", "job-0-units": "in",
     "part-0-shape": "leg 8; bend 90 r 1; leg 36; bend 90 r 1; leg 8",
 }  # fmt: skip
+INCHES = Notation(unit="in")
 METRIC = re.compile(r"[\d/] ?(?:mm|kg|m|EUR|GBP)\b|[£€]")
 
 
@@ -151,6 +153,24 @@ def test_bars_that_the_supplier_saws_are_told_in_inches(office):
     office.post("/quote/J-0001/answer", {"answer": "accepted"})
     told = words_of(office.get("/bars?job=J-0001"))
     assert not METRIC.findall(told), METRIC.findall(told)
+
+
+def test_a_moment_may_be_typed_in_pound_feet(office):
+    # 200 lb-ft x 1.35582 = 271.16 N m
+    page = office.get("/shop/benders").text
+    assert "strongest A36" in page and "lb-ft)" in page
+    assert MOMENT.read("200 lb-ft", INCHES) == MOMENT.read("200 ft lbs", INCHES) == Decimal("271.16")
+    assert MOMENT.read("271.16 N m", INCHES) == MOMENT.read("271.16", INCHES) == Decimal("271.16")
+
+
+def test_no_measure_is_broken_over_two_lines(ordered):
+    assert unbroken("mark 6-3/4 in") == 'mark <span class="one">6-3/4 in</span>'
+    sheet = ordered.get("/f/job/J-0001/A").text
+    assert re.search(r'· mark <span class="one">\d+-\d+/\d+ in</span>', sheet)
+
+
+def test_days_are_told_in_the_order_of_the_shops_country(ordered):
+    assert "March 2, 2026" in ordered.get("/").text
 
 
 def test_the_grades_of_inch_bars_are_offered_first(database, make_app):

@@ -157,7 +157,7 @@ def test_the_start_shows_the_job_and_the_box_finds_it(quoted, shop):
     # A word that looks like a number of the rack is sought as it was typed too.
     assert "/shop/customers?find=R20" in quoted.get("/?find=r20 gate").text
     assert quoted.get("/?find=J-0001/A").location == "/f/job/J-0001/A"
-    assert "Nothing has" in quoted.get("/?find=%25").text
+    assert "Nothing was found" in quoted.get("/?find=%25").text
 
 
 def test_no_chance_is_told_that_rests_on_starting_figures_and_no_empty_picture_stands(office):
@@ -234,7 +234,10 @@ def test_invoices_and_payments_are_entered_and_taken_back_on_the_page(quoted, sh
     assert "“Cost before tax”: " in unescape(wrong) and "--cost" not in wrong
     early = quoted.post("/logged/J-0001", {"paid": "2026-8", "on": "2020-01-01"})
     told = unescape(re.sub("<[^>]+>", "", early.text))
-    assert "it came: “Day”. If the" in told and "log it again: what is logged on J-0001The back key" in told
+    assert (
+        "it came: “Day”. If the" in told
+        and "log it again: what is logged on J-0001The browser's back button" in told
+    )
     # What is taken back is named by all that tells it from others, never by its number alone.
     by_number = quoted.post("/logged/J-0001", {"strike": "2", "reason": "typed twice"})
     assert by_number.status_code == 422

@@ -203,7 +203,7 @@ def test_an_entry_that_is_opened_and_kept_stays_as_it_was(office, name):
     page = office.get(f"/shop/{name}").text
     change = re.search(r'<a href="([^"]*)#entry">', page)
     if change is None:
-        assert "Nothing is on it yet." in page
+        assert "The list is empty." in page
         return
     page = office.get(unescape(change[1])).text
     form = cells(page, "was") | cells(page, "c")
@@ -291,7 +291,7 @@ def test_a_new_shop_is_asked_for_its_details_before_anything_else(database, make
     opened = {name: unescape(value) for name, value in re.findall(r' name="([\w-]+)" value="([^"]*)"', page)}
     assert new.post("/shop/details", opened | {"phone": "0456", "tax_number": "T 1"}).status_code == 303
     lost = new.post("/shop/details", opened | {"phone": "0789"})
-    assert lost.status_code == 422 and "Somebody changed it meanwhile to &#39;0456&#39;" in lost.text
+    assert lost.status_code == 422 and "Somebody else changed it to &#39;0456&#39; meanwhile" in lost.text
     assert new.post("/shop/details", opened | {"lead_time": "2 weeks"}).status_code == 303
     with database.reading() as session:
         shop = the_shop(session)

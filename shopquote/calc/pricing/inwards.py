@@ -39,7 +39,7 @@ def inward_costs(
     if policy.inwards == "usual":
         lines = [_inward(USUAL_CHARGE, Decimal(1), policy.usual_inwards, policy)]
         left = max(Decimal(0), paid - policy.usual_inwards)
-        rule = "a usual charge for deliveries, the bars whole to the job"
+        rule = "a usual charge for deliveries, bars charged to the job in full"
     elif policy.inwards == "share":
         bought = sum((_bought_value(material) for material in materials), Decimal(0))
         kept = sum((kept_value(material) for material in materials), Decimal(0))
@@ -49,7 +49,7 @@ def inward_costs(
         rule = "bars and deliveries by the share that is not kept for the rack"
     else:
         lines = [_inward(charge.text, Decimal(1), charge.amount, policy) for charge in charges]
-        left, rule = Decimal(0), "bars and deliveries whole to the job"
+        left, rule = Decimal(0), "bars and deliveries charged to the job in full"
     lines = [line for line in lines if line.amount]
     if not lines and not left:
         return lines, []

@@ -127,7 +127,7 @@ class PartMinutes:
     cost: Decimal
 
 
-CHANCE_NOT_KNOWN = "not known: starting times, no job of the shop's own measured"
+CHANCE_NOT_KNOWN = "not known until jobs of your own are logged"
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ def print_added(jobs: Sequence[Job], guessed: Iterable[str] = ()) -> None:
     for job in jobs:
         print(f"{job.number}  {job.state}  {job.revisions[-1].title}")
     for words in guessed:
-        print(f"Mind: {words}")
+        print(f"Note: {words}")
     print(f"Next: shopquote quote {' '.join(job.number for job in jobs[:1])}")
 
 
@@ -256,7 +256,7 @@ def print_state(
     if delivered:
         print(delivered)
     if coming:
-        print(f"Mind: {coming}")
+        print(f"Note: {coming}")
 
 
 def _list(numbers: Iterable[int]) -> str:

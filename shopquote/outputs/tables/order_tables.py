@@ -133,7 +133,7 @@ def print_placed(placed: "PlacedOrders", files: Sequence[Path]) -> None:
     _print_picks(placed)
     _print_proof(placed)
     for warning in _warnings(placed):
-        print(f"Mind: {warning}")
+        print(f"Note: {warning}")
     print_files(files)
 
 
@@ -180,7 +180,7 @@ def _print_proof(placed: "PlacedOrders") -> None:
         print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")
     if len(plan.shares) > 1:
         bears = ", ".join(f"{job} {_cents(share)}" for job, share in sorted(plan.shares.items()))
-        print(f"Each job bears: {bears}.")
+        print(f"Share of each job: {bears}.")
 
 
 def purchase_lines(plan: "PurchasePlan", unit: Unit, currency: str = "") -> list[str]:
@@ -189,14 +189,16 @@ def purchase_lines(plan: "PurchasePlan", unit: Unit, currency: str = "") -> list
     Lengths are in `unit`; masses in lb if that is inches, else in kg.
     """
     money = f" {currency}" if currency else ""
-    proof = "proven cheapest of the ways weighed" if plan.proven else f"cannot be under {_cents(plan.bound)}"
+    proof = (
+        "proven the cheapest of the ways compared" if plan.proven else f"cannot be under {_cents(plan.bound)}"
+    )
     cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
     charged = [f"{_cents(charge)} from {name}" for name, charge in plan.deliveries.items() if charge]
     delivery = f" with delivery ({', '.join(charged)})" if charged else ", delivered free"
     lines = [f"Bought for {_cents(plan.cost)}{money}{delivery}: {proof}{cuts}."]
     if plan.cut_short:
         lines.append("The search was cut short by --seconds.")
-    guessed = [f"Mind: {words}" for words in (*plan.guesses, *plan.invented)]
+    guessed = [f"Note: {words}" for words in (*plan.guesses, *plan.invented)]
     return lines + [_extra_words(extra, unit) for extra in plan.extras] + guessed
 
 

@@ -232,8 +232,8 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
         print(f"Charged beyond the order: {received.price_difference:f}")
     if received.delivery.charged != received.delivery.borne:
         print(
-            f"Delivery: {received.delivery.charged:.2f} charged; these bars bear "
-            f"{received.delivery.borne:.2f} of the order's deliveries, by what they cost."
+            f"Delivery: {received.delivery.charged:.2f} charged; in the cost of these bars: "
+            f"{received.delivery.borne:.2f} of the order's deliveries, by value."
         )
     if received.new_prices:
         print("New prices on the supplier's list: line " + ", ".join(map(str, received.new_prices)))

@@ -48,7 +48,7 @@ async function keep() {
     const told = await post(form.dataset.keep);
     named("word").value = told.word; named("version").value = told.version;
     history.replaceState(null, "", "/price/draft/" + told.word);
-    kept.textContent = "Kept as typed, " + told.at;
+    kept.textContent = "Draft saved, " + told.at;
   } catch (error) { kept.textContent = error.message; }
   const again = keeping === "again"; keeping = null;
   if (again) keep();

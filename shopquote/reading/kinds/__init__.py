@@ -24,6 +24,7 @@ from shopquote.reading.kinds.lengths import (
 from shopquote.reading.kinds.numbers import (
     MASS,
     MINUTES,
+    MOMENT,
     SECONDS,
     count,
     counts,
@@ -76,6 +77,7 @@ __all__ = [
     "MASS",
     "MEASURE",
     "MINUTES",
+    "MOMENT",
     "NAME",
     "OFFSET",
     "OWN_LOCALE",

@@ -65,14 +65,14 @@ def _in_order(value: object, first: str, second: str, year: str, notation: Notat
     if len(set(readings.values())) == 1:
         return within_span(next(iter(readings.values())))
     # A job file goes from shop to shop: its day must not be another one there.
-    begins = "" if notation.portable else _begins_with(notation.locale)
+    begins = "" if notation.portable else day_begins_with(notation.locale)
     if begins not in readings:
         raise TwoReadings(found_text(value), readings["month"].isoformat(), readings["day"].isoformat())
     return within_span(readings[begins])
 
 
 @lru_cache(maxsize=64)
-def _begins_with(locale: str) -> str:
+def day_begins_with(locale: str) -> str:
     """ "day" or "month", whichever the locale's short date begins with; "" where no locale is known."""
     from babel import Locale, UnknownLocaleError
 

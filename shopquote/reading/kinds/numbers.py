@@ -12,7 +12,7 @@ from unicodedata import category
 
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.numbers import is_plain, read_number
-from shopquote.calc.units import KG_PER_LB
+from shopquote.calc.units import KG_PER_LB, N_M_PER_LB_FT
 from shopquote.errors import InputError, Misread, OtherCurrency, TwoReadings
 from shopquote.reading.cells import Cell, NumberText, digits_of
 from shopquote.reading.kinds.kind import Kind, Notation, found_text, misread
@@ -120,6 +120,25 @@ def _show_mass(value: Decimal, notation: Notation) -> Cell:
 
 # A mass in kg that prices begin at, shown with its unit. In an inch shop a bare number is refused.
 MASS: Kind[Decimal] = Kind(_EXPECTED_MASS, _read_mass, _show_mass, number=True)
+
+
+_MOMENT = re.compile(
+    r"(.*\d)\s*(n\s?m|(?:lbs?|lbf)[\s-]?ft|ft[\s-]?(?:lbs?|lbf))\.?", re.IGNORECASE | re.DOTALL
+)
+
+
+def _read_moment(value: object, notation: Notation) -> Decimal:
+    found = _MOMENT.fullmatch(value.strip()) if isinstance(value, str) else None
+    typed = number(above=True).read(value if found is None else found[1], notation)
+    if found is None or found[2][0].lower() == "n":
+        return typed
+    return (typed * N_M_PER_LB_FT).quantize(Decimal("0.01"))
+
+
+# A bending moment in N m; pound-feet may be typed with their unit.
+MOMENT: Kind[Decimal] = Kind(
+    "a moment above 0 in N m, or such as 190 lb-ft", _read_moment, lambda value, _: plain(value), number=True
+)
 
 
 def percent(most: int = 1000) -> Kind[Decimal]:

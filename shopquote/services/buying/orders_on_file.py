@@ -149,7 +149,7 @@ def cancel_order(session: Session, number: str, reason: str, *, delivery: Decima
         told = "already" if order.state == "cancelled" else "and cannot be cancelled"
         raise InputError(f"Order {order.number} is {order.state} {told}.")
     if delivery is not None and order.state != "part received":
-        raise InputError(f"Nothing came of order {order.number} that could bear a delivery.")
+        raise InputError(f"Nothing came of order {order.number} whose cost could include a delivery.")
     # Bars that were received stay on the rack, so a part received order ends as received.
     left = settle_delivery(session, order, delivery) if order.state == "part received" else Decimal(0)
     order.state = "received" if order.state == "part received" else "cancelled"

@@ -43,7 +43,7 @@ class FirstRate:
     column: str = "value"
 
 
-WAGE = FirstRate("Wage for a paid hour; empty: the rates stay")
+WAGE = FirstRate("Wage for a paid hour; empty: keep the rates")
 ON_COSTS = FirstRate("Employer's taxes, insurance and holidays on it, per cent")
 IN_JOBS = FirstRate("Share of the paid hours that goes into jobs, per cent")
 BENDER = FirstRate("Bender to start from")
@@ -57,9 +57,9 @@ FIRST_RATES: tuple[FirstRate, ...] = (
     IN_JOBS,
     FirstRate("Overhead added to labour, per cent", "house", "overhead_pct"),
     FirstRate("Profit: margin 30 (per cent of the price) or markup 45 (of the cost)", "house", "profit"),
-    FirstRate("For what goes wrong, per cent of all cost", "house", "contingency_pct"),
-    FirstRate("No quote below, before tax", "house", "minimum_order"),
-    FirstRate("Width of the saw's cut", "saws", "default", "kerf"),
+    FirstRate("Contingency for what goes wrong, per cent of all cost", "house", "contingency_pct"),
+    FirstRate("Smallest price of a quote, before tax", "house", "minimum_order"),
+    FirstRate("Saw kerf, the width of its cut", "saws", "default", "kerf"),
     FirstRate("Minutes to handle one saw cut", "rates", "saw.cut-handling"),
     FirstRate("Minutes for one bend", "rates", "bend.base"),
     FirstRate("Minutes to fit up one joint", "rates", "weld.fit-up"),

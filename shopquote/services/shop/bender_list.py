@@ -19,8 +19,8 @@ from shopquote.services.shop.list_columns import OpenList, ShopList, Values
 
 # Help for the columns: what an owner can read off the bender, its maker's sheet or the bars bent on it.
 BENDER_ASKS = {
-    "largest_moment_nm": "N m that frame, pins and arm stand, as its maker says; not known: what the "
-    "thickest bar asks that it bends without strain, of the list above",
+    "largest_moment_nm": "N m (or lb-ft, with the unit) that frame, pins and arm stand, as its maker says; "
+    "if not known, what the thickest bar needs that it bends without strain, see the list above",
     "opening": "the deepest bar that it takes, in the plane of the bend",
     "width": "the widest bar that it takes, across that plane: along the pin",
     "lever": "pivot to hand; 0 for one with a motor or a pump",

@@ -143,7 +143,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("rack_worth_pct", kinds.percent(), "of a new bar's price, to weigh a rack bar without a cost"),
     HouseRule(
         "inwards", kinds.word(INWARDS_RULES),
-        "deliveries, certificates, rest of bars: whole to the job, by share of what is kept, usual_inwards",
+        "deliveries, certificates, rest of bars: whole: all to the job; share: less what is kept; or usual",
     ),
     HouseRule("usual_inwards", kinds.money(), "a job, in place of deliveries, where inwards is usual"),
     HouseRule("bought_markup_pct", _OWN_MARKUP, "on bought items; blank: as profit says"),

@@ -58,7 +58,7 @@ class ShopDetails:
         return self.name == ShopDetails.name
 
 
-_NO_RATE = "No rate of tax is known for that country; type the one that your quotes bear, or 0 for none."
+_NO_RATE = "No rate of tax is known for that country; type the one that you charge, or 0 for none."
 
 
 def asked_of_a_new_shop(details: ShopDetails) -> ShopDetails:

@@ -152,7 +152,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         "Benders",
         "bender",
         _named(
-            FormColumn("largest_moment_nm", kinds.number(above=True), required=True),
+            FormColumn("largest_moment_nm", kinds.MOMENT, required=True),
             FormColumn("opening", kinds.length(above=True), required=True),
             FormColumn("width", kinds.length(above=True), required=True),
             FormColumn("lever", kinds.length(), required=True),

@@ -302,10 +302,10 @@ def test_what_the_bars_bear_of_a_delivery_is_told_where_it_is_not_its_charge(ord
         order = find_order(session, "1")
         order.delivery, order.lines[0].unit_price = Decimal(9), Decimal(20)
     print_received(receive(ordered, Arrival(1, 1), delivery_charge=Decimal(9)), "mm")
-    assert "Delivery: 9.00 charged; these bars bear 3.00 of" in capsys.readouterr().out
+    assert "Delivery: 9.00 charged; in the cost of these bars: 3.00 of" in capsys.readouterr().out
     # Short and the last: what came bears the rest.
     print_received(receive(ordered, Arrival(1, 1), last=True), "mm")
-    assert "Delivery: 0.00 charged; these bars bear 6.00 of" in capsys.readouterr().out
+    assert "Delivery: 0.00 charged; in the cost of these bars: 6.00 of" in capsys.readouterr().out
 
 
 def test_bars_that_came_cost_together_what_the_order_says(ordered):

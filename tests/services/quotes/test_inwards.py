@@ -152,7 +152,7 @@ def test_whole_to_the_job_charges_bars_and_deliveries(shop):
     (charge,) = document.charges
     lines = material_lines(document)
     assert lines[charge.text] == charge.amount > 0
-    assert any("whole to the job; nothing is left out" in note for note in document.estimate.notes)
+    assert any("charged to the job in full; nothing is left out" in note for note in document.estimate.notes)
 
 
 def test_by_share_leaves_out_what_is_kept(shop):
