@@ -53,8 +53,11 @@ _FORMAT_PIECE = re.compile(
     r"|(?P<digits>[0#?][0#?.,]*)|(?P<end>;)|(?P<single>.)",
     re.DOTALL,
 )
+# The built-in formats of amounts, as a spreadsheet program writes them out: each computer shows them with the
+# sign of its own country (ECMA-376, 18.8.30).
+_OF_THE_COMPUTER = re.compile(r'(?:_\()?"\$"(?:\* )?#,##0(?:\.00)?_\)')
 # What an amount, a length or a time bears beside its digits; other words there are only for the eye.
-_UNIT_SHOWN = re.compile(r"[A-Z]{3}|mm|cm|m|in|inch|ft|min|h", re.ASCII)
+_UNIT_SHOWN = re.compile(r"mm|cm|m|in|inch|ft|min|h", re.ASCII)
 SAVE_AGAIN = "Open it in a spreadsheet program and save it again as .xlsx."
 
 
@@ -106,13 +109,11 @@ def shown_value(cell: Any) -> object:
 def _beside(number_format: str) -> tuple[str, str, bool]:
     """What a format shows before and behind a number, and whether it shows a hundredfold, in per cent.
 
-    >>> _beside('[$€-407] #,##0.00'), _beside('0.0%'), _beside('0.0" mm"'), _beside('0" pieces"')
+    >>> _beside('[$€-407] #,##0.00'), _beside('0.0%'), _beside('0.0" mm"'), _beside('0" PCS"')
     (('€', '', False), ('', '%', True), ('', 'mm', False), ('', '', False))
     """
-    from openpyxl.styles.numbers import BUILTIN_FORMATS_REVERSE
-
-    if number_format in BUILTIN_FORMATS_REVERSE and not number_format.endswith("%"):
-        return "", "", False  # the $ of such a format is shown as the sign of the reader's own country
+    if _OF_THE_COMPUTER.match(number_format):
+        return "", "", False
     before = behind = ""
     reached = hundredfold = False
     for piece in _FORMAT_PIECE.finditer(number_format):
@@ -122,14 +123,19 @@ def _beside(number_format: str) -> tuple[str, str, bool]:
             reached, behind = True, ""
         hundredfold |= piece["single"] == "%"
         words = (piece["quoted"] or piece["escaped"] or piece["currency"] or piece["single"] or "").strip()
-        if not (words == "%" or piece["currency"] or _UNIT_SHOWN.fullmatch(words) or _is_sign(words)):
+        if not (words == "%" or piece["currency"] or _is_unit(words)):
             continue
         before, behind = (before, behind + words) if reached else (before + words, behind)
     return before, behind, hundredfold
 
 
-def _is_sign(words: str) -> bool:
-    return len(words) == 1 and category(words) == "Sc"  # Unicode's currency symbols
+def _is_unit(words: str) -> bool:
+    """Whether words beside a number say in what it is: a unit, or a currency's sign or code."""
+    if _UNIT_SHOWN.fullmatch(words) or any(category(letter) == "Sc" for letter in words):  # currency symbols
+        return True
+    from babel.numbers import is_currency
+
+    return len(words) == 3 and is_currency(words)
 
 
 def rows_of(

@@ -14,7 +14,7 @@ from decimal import Decimal
 from unittest.mock import patch
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.pricing.standards import starting_book
@@ -65,7 +65,15 @@ class Door:
         self.session, self.folder, self.encoding, self.separator = session, folder, encoding, separator
 
     def table(self, **cells: str):
-        """A CSV file of one row, as a spreadsheet saves it."""
+        """A CSV file of one row, as a spreadsheet saves it; a workbook where a number format is given."""
+        if "0" in self.separator:
+            book = Workbook()
+            book.active.append(list(cells))
+            for column, value in enumerate(cells.values(), 1):
+                cell = book.active.cell(2, column, float(value) if "." in value else value)
+                cell.number_format = self.separator if "." in value else "@"
+            book.save(self.folder / "table.xlsx")
+            return self.folder / "table.xlsx"
         text = io.StringIO()
         csv.writer(text, delimiter=self.separator).writerows([list(cells), list(cells.values())])
         path = self.folder / "table.csv"
@@ -225,7 +233,10 @@ class Door:
         for tab, values in tabs.items():
             headings = {cell.value: cell.column for cell in book[tab][1]}
             for heading, value in values.items():
-                book[tab].cell(2, headings[heading]).value = value
+                cell = book[tab].cell(2, headings[heading])
+                cell.value = value
+                if "0" in self.separator and isinstance(value, str) and "." in value:
+                    cell.value, cell.number_format = float(value), self.separator
         book.save(path)
         return path
 
@@ -399,3 +410,32 @@ def test_every_table_is_read_in_every_encoding_and_with_every_separator(door_of,
         if (answer := wrong(lambda: door_of(name, "de_DE", text, encoding, separator), meant))  # noqa: B023
     }
     assert not found
+
+
+IN_EUROS = (
+    "#,##0.00 [$€-407]",
+    '_-* #,##0.00\\ "€"_-;-* #,##0.00\\ "€"_-',
+    "[$EUR] #,##0.00;[Red]-[$EUR] #,##0.00",
+)
+
+
+@pytest.mark.parametrize("shows", IN_EUROS)
+def test_a_number_cell_of_a_workbook_is_read_as_what_its_format_shows(door_of, shows):
+    """The bare number was taken in the shop's own currency and unit, whatever stood beside it."""
+    assert door_of("amount_of_a_list", "de_DE", "1.40", "xlsx", shows) == Decimal("1.40")
+    tables = [name for name in doors("amount") if "option" not in name and "entry" not in name]
+    for name in [*tables, "portable_amount_of_a_job_workbook"]:
+        with pytest.raises(InputError, match=r"an amount in GBP, not in (€|EUR)"):
+            door_of(name, "en_GB", "1.40", "xlsx", shows)
+        assert door_of(name, "de_DE", "1.40", "xlsx", shows) == Decimal("1.40")
+        # An unnamed currency is the shop's; the last format shows that of the computer.
+        for own in ("0.00", "#,##0.00", '_("$"* #,##0.00_);_("$"* \\(#,##0.00\\);_("$"* "-"??_);_(@_)'):
+            assert door_of(name, "en_GB", "1.40", "xlsx", own) == Decimal("1.40")
+
+
+def test_a_length_of_a_workbook_is_in_the_unit_that_its_cell_shows(door_of):
+    tables = [name for name in doors("length") if "option" not in name and "entry" not in name]
+    for name in [*tables, "shopless_length_of_a_cut_list", "shopless_length_of_a_job_workbook"]:
+        for locale in SHOPS:
+            assert door_of(name, locale, "1.125", "xlsx", '0.000" m"') == 1125
+            assert door_of(name, locale, "1.125", "xlsx", "0.000") == Decimal("1.125")

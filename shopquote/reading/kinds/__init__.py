@@ -36,6 +36,7 @@ from shopquote.reading.kinds.numbers import (
     one_currency,
     percent,
     plain,
+    standard,
 )
 from shopquote.reading.kinds.words import (
     ADDRESS,
@@ -117,6 +118,7 @@ __all__ = [
     "plain",
     "read_typed",
     "signed_on_file",
+    "standard",
     "text",
     "within_span",
     "word",

@@ -146,6 +146,16 @@ def percent(most: int = 1000) -> Kind[Decimal]:
     return _behind(number(most=most), lambda text, _: text.removesuffix("%").strip())
 
 
+def standard(*, least: Decimal = Decimal(0)) -> Kind[Decimal]:
+    """The kind of a standard's number, whose unit its name says: an amount, per cent, minutes or a size.
+
+    Typed with or without the sign of the shop's currency or a per cent sign.
+    """
+    return _behind(
+        number(least=least), lambda text, notation: without_sign(text, notation).removesuffix("%").strip()
+    )
+
+
 def money(*, above: bool = False) -> Kind[Decimal]:
     """The kind of an amount in the shop's currency, typed with or without the currency's sign or code.
 

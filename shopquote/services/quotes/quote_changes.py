@@ -18,9 +18,9 @@ from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.inwards import saved_together
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.priced_quote import Estimate, PricingPolicy
-from shopquote.calc.pricing.standards import StandardsBook, completed
+from shopquote.calc.pricing.standards import Standard, StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
-from shopquote.reading.kinds import Notation, count, name_key, number, read_typed
+from shopquote.reading.kinds import Notation, count, name_key, read_typed, standard
 from shopquote.reading.kinds.numbers import MOST
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.jobs.job_changes import Difference, compare_jobs
@@ -214,7 +214,7 @@ def what_if(
         elif word in _POLICY_WORDS:
             policy = _with_policy(policy, word, _number(typed, text, notation))
         else:
-            values[word] = _changed(typed, text, book.value(word), notation)
+            values[word] = _changed(typed, text, book[word], notation)
     book = book.with_values(values)
     if _ON_THE_PRICE.issuperset(words):
         estimate = before.estimate
@@ -304,16 +304,23 @@ def word_asked(typed: str, book: StandardsBook) -> str:
     return known[name_key(typed)]
 
 
-def _changed(word: str, text: str, now: Decimal, notation: Notation) -> Decimal:
-    """The new value from "62", or from a change such as "+10%"."""
-    if text.endswith("%"):
-        # Six decimals, as standards are stored: more could not be set afterwards.
-        return round(now * (1 + _number(word, text[:-1], notation) / 100), 6)
-    return round(_number(word, text, notation), 6)
+def _changed(word: str, text: str, now: Standard, notation: Notation) -> Decimal:
+    """The new value from "62", or from a change such as "+10%".
+
+    Per cent without a plus or minus are the value of a standard in per cent; of another, they may mean two.
+    """
+    # Six decimals, as standards are stored: more could not be set afterwards.
+    if not text.endswith("%") or (now.unit == "%" and text[0] not in _CHANGES):
+        return round(_number(word, text, notation), 6)
+    if text[0] in _CHANGES:
+        return round(now.value * (1 + _number(word, text, notation) / 100), 6)
+    expected = f"a number ({now.unit}), or a change such as +10% or -5%"
+    raise InputError(f"{word} is {text!r}; expected {expected}.")
 
 
+_CHANGES = "+-\u2212"
 # Changes may be negative.
-_CHANGE = number(least=-MOST)
+_CHANGE = standard(least=-MOST)
 
 
 def _number(word: str, text: str, notation: Notation) -> Decimal:

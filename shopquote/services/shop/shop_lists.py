@@ -137,7 +137,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         "Standards and rates",
         "standard on one day",
         _named(
-            FormColumn("value", kinds.number(), required=True),
+            FormColumn("value", kinds.standard(), required=True),
             FormColumn("unit", kinds.TEXT, usual=""),
             FormColumn("since", kinds.DAY.or_nothing),
             FormColumn("spread_pct", kinds.percent(), usual=Decimal(20)),

@@ -396,11 +396,27 @@ def test_what_if_by_word(shop, job, changes, what):
     ({"process": "glue"}, InputError, "MIG"),
     ({"sets": "2.5"}, InputError, "whole"),
     ({"rate.welding": "-5"}, InputError, "at least 0"),
+    # Ten per cent of the rate, or ten more?
+    ({"rate.welding": "10%"}, InputError, r"expected a number \(money/h\), or a change such as \+10%"),
+    ({"stock-price": "10%"}, InputError, r"or a change such as \+10%"),
 ])  # fmt: skip
 def test_what_if_refuses(shop, job, changes, error, word):
     quoted(shop, job)
     with pytest.raises(error, match=word):
         ask(shop, job, **changes)
+
+
+def test_a_what_if_takes_the_signs_that_amounts_and_per_cent_bear(shop, job):
+    quoted(shop, job)
+    same = [
+        ({"rate.welding": "70"}, {"rate.welding": "€70"}), ({"margin": "40"}, {"margin": "40 %"}),
+        ({"learning.rate": "90"}, {"learning.rate": "90%"}),
+        ({"minimum-order": "5000"}, {"minimum-order": "5000 €"}),
+    ]  # fmt: skip
+    for bare, signed in same:
+        assert ask(shop, job, **bare).after.priced == ask(shop, job, **signed).after.priced
+    with pytest.raises(InputError, match="an amount in EUR, not in £"):
+        ask(shop, job, **{"rate.welding": "£70"})
 
 
 def test_a_price_target_names_the_minutes_to_save(shop, job):
