@@ -55,9 +55,11 @@ def copy_to_file(source: Connection, target: Path) -> None:
             copy_rows(source, connection)
         with engine.connect() as connection:
             connection.connection.cursor().execute("PRAGMA journal_mode = DELETE")
+        engine.dispose()
+        beside.replace(target)
     finally:
         engine.dispose()
-    beside.replace(target)
+        beside.unlink(missing_ok=True)
 
 
 def copy_rows(source: Connection, target: Connection) -> None:

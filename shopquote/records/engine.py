@@ -130,8 +130,11 @@ def copy_sqlite(source: Path, target: Path) -> None:
     """Copy a SQLite file that may be in use, consistently: written beside `target` and renamed when whole."""
     beside = target.with_name(target.name + ".part")
     beside.unlink(missing_ok=True)
-    with closing(connect_to_read(source)) as old, closing(sqlite3.connect(beside)) as new:
-        old.backup(new)
-        # The copy is one file that is handed around: out of WAL mode it needs no log beside it.
-        new.execute("PRAGMA journal_mode = DELETE")
-    beside.replace(target)
+    try:
+        with closing(connect_to_read(source)) as old, closing(sqlite3.connect(beside)) as new:
+            old.backup(new)
+            # The copy is one file that is handed around: out of WAL mode it needs no log beside it.
+            new.execute("PRAGMA journal_mode = DELETE")
+        beside.replace(target)
+    finally:
+        beside.unlink(missing_ok=True)

@@ -16,7 +16,7 @@ import tempfile
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from itertools import count
 from pathlib import Path
@@ -26,7 +26,7 @@ from sqlalchemy import exc as sql_errors
 
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError, InputError
-from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, set_aside
+from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, disk_told, set_aside
 from shopquote.reading.files import refuse_zip_bomb
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_rows, copy_to_file
 from shopquote.records.engine import READING, copy_sqlite, count_on, make_engine
@@ -46,6 +46,8 @@ CERTIFICATES_IN_BACKUP = "certificates/"
 # What `zipfile` and `json` raise on a file that is no zip, or is damaged: an altered header reaches codecs,
 # lengths and flags, each with an error class of its own.
 BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, LookupError, ValueError, TypeError, RuntimeError)
+# SQLite's write-ahead log beside a database file, and the index of it.
+_LOGS = ("-wal", "-shm")
 OTHER_BACKUP = "Nothing was changed; try another backup."
 
 
@@ -185,23 +187,48 @@ def copy_plainly(source: Path, target: Path) -> None:
 
 
 def _put_file(copy: Path, path: Path) -> Path | None:
-    """Replace the database file at `path` by the checked copy; returns where the old one is kept, if any."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """Replace the database file at `path` by the checked copy; returns where the old one is kept, if any.
+
+    A run killed at any moment leaves the old database, whole, or the new one.
+
+    Raises:
+        DatabaseError: the file cannot be written; the old one is as it was.
+    """
     beside = path.with_name(path.name + ".part")
-    # A copy over the old file could stop half-way; a rename within one folder happens whole or not at all.
-    shutil.copy2(copy, beside)
-    with beside.open("rb") as file:
-        # On the disk before the rename: a power cut must not leave the name with an empty file.
-        os.fsync(file.fileno())
-    kept = kept_name(path) if path.exists() else None
-    # SQLite's write-ahead log goes first: the old file's log must never be replayed into the new file.
-    for tail in ("-wal", "-shm", ""):
-        old = path.with_name(path.name + tail)
-        if old.exists() and kept is not None:
-            old.replace(kept.with_name(kept.name + tail))
-        elif tail:
-            old.unlink(missing_ok=True)
-    beside.replace(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # A copy over the old file could stop half-way; a rename within a folder happens whole or not at all.
+        shutil.copy2(copy, beside)
+        with beside.open("rb") as file:
+            # On the disk before the rename: a power cut must not leave the name with an empty file.
+            os.fsync(file.fileno())
+        kept = _keep_old(path) if path.exists() else None
+        for tail in _LOGS:
+            path.with_name(path.name + tail).unlink(missing_ok=True)
+        beside.replace(path)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise DatabaseError(
+            f"The database {path} cannot be written: {error.strerror or error}; {disk_told(path)}.",
+            hint="Make room there, or give another --db; nothing was changed.",
+        ) from error
+    return kept
+
+
+def _keep_old(path: Path) -> Path:
+    """Give the database at `path` a second name, to which its log moves, and return that name."""
+    with suppress(sqlite3.Error), closing(sqlite3.connect(path)) as old:
+        # What stands only in the log goes into the file, so that the file is whole without it.
+        old.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    kept = kept_name(path)
+    try:
+        os.link(path, kept)
+    except OSError:  # not every disk knows a second name
+        shutil.copy2(path, kept)
+    for tail in _LOGS:
+        # The old file's log must never be replayed into the new file.
+        if (log := path.with_name(path.name + tail)).exists():
+            log.replace(kept.with_name(kept.name + tail))
     return kept
 
 

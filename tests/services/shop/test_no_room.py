@@ -1,9 +1,11 @@
 """A disk without room, another program's database, and days that have not come."""
 
 import errno
+import os
+import shutil
 import sqlite3
-from contextlib import closing
-from datetime import date
+from contextlib import closing, suppress
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -13,6 +15,7 @@ from shopquote.errors import DatabaseError, InputError
 from shopquote.files import disk_told, set_aside
 from shopquote.records.copies import copy_file
 from shopquote.records.engine import copy_sqlite, make_quiet_engine
+from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.shop import database as databases
 from shopquote.services.shop.database import open_database, upgrade_database
 from shopquote.services.shop.shop_on_file import day_typed, refuse_ahead
@@ -116,3 +119,70 @@ def test_a_day_that_has_not_come_is_refused_with_the_reason(shop):
             day_typed(session, "--on", "2027-01-01", today)
         assert day_typed(session, "--on", "2027-01-01", today, ahead=True) == date(2027, 1, 1)
         assert day_typed(session, "--on", "2026-03-02", today) == today
+
+
+@pytest.fixture
+def backed_up(shop, tmp_path):
+    """A backup with a counter Z, and a database in whose log it is a counter Y."""
+    path = tmp_path / "here.db"
+    with shop.session() as session:
+        session.execute(text("INSERT INTO counters (letter, last) VALUES ('Z', 7)"))
+    back_up(str(shop.url.database), tmp_path / "backup.zip", at=datetime(2026, 3, 2, tzinfo=UTC))
+    copy_sqlite(Path(shop.url.database), path)
+    log = sqlite3.connect(path, isolation_level=None)
+    log.execute("PRAGMA journal_mode = WAL")
+    log.execute("PRAGMA wal_autocheckpoint = 0")
+    log.execute("UPDATE counters SET letter = 'Y' WHERE letter = 'Z'")
+    yield tmp_path / "backup.zip", path  # the log stays, as where the page is being served
+    log.close()
+
+
+def letters(path):
+    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as held:
+        return {letter for (letter,) in held.execute("SELECT letter FROM counters")} & {"Y", "Z"}
+
+
+def test_a_restore_that_finds_no_room_names_the_disk_and_leaves_nothing_behind(backed_up, monkeypatch):
+    backup, path = backed_up
+    there = sorted(path.parent.iterdir())
+
+    def full(source, target):
+        Path(target).write_bytes(b"half")
+        raise OSError(errno.ENOSPC, "No space left on device", str(source))
+
+    monkeypatch.setattr(shutil, "copy2", full)
+    with pytest.raises(DatabaseError, match=r"here\.db cannot be written: No space.*; the disk is /"):
+        restore(backup, str(path), replace=True)
+    assert sorted(path.parent.iterdir()) == there
+    assert letters(path) == {"Y"}
+
+
+def test_a_restore_killed_at_any_step_leaves_the_old_database_whole_or_the_new_one(backed_up, monkeypatch):
+    backup, path = backed_up
+    steps = [(os, "link"), (Path, "replace"), (Path, "unlink"), (shutil, "copy2"), (os, "fsync")]
+    left = set()
+    for killed_at in range(1, 20):
+        done = 0
+
+        def counted(really, killed_at=killed_at):
+            def step(*words, **how):
+                nonlocal done
+                done += str(path) in " ".join(map(str, words))
+                if done == killed_at:
+                    raise KeyboardInterrupt
+                return really(*words, **how)
+
+            return step
+
+        with monkeypatch.context() as patch:
+            for where, name in steps:
+                patch.setattr(where, name, counted(getattr(where, name)))
+            with suppress(KeyboardInterrupt):
+                restore(backup, str(path), replace=True)
+        left.add(found := "".join(letters(path)))
+        assert found in ("Y", "Z"), killed_at
+        if found == "Z":
+            break
+    assert left == {"Y", "Z"} and killed_at > 3
+    kept = [one for one in path.parent.glob("here.before-restore-*.db") if letters(one) == {"Y"}]
+    assert kept
