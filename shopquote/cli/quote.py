@@ -60,7 +60,7 @@ def quote(
             "of one customer on one quote; or the number of such a quote.",
         ),
     ],
-    sets: Annotated[str | None, typer.Option(metavar="N", help="Number of sets; default the job's.")] = None,
+    sets: Annotated[str | None, typer.Option(metavar="N", help="Sets quoted, and the job is for.")] = None,
     breaks: BreaksOption = None,
     margin: MarginOption = None,
     markup: Annotated[str | None, typer.Option(metavar="PCT", help="Markup on the cost instead.")] = None,

@@ -12,6 +12,8 @@ from shopquote.calc.units import LEAST_IN_FEET, Length, parse_length, show_bar, 
 from shopquote.page.show import unbroken
 from shopquote.reading.kinds import MASS, MOMENT, Notation
 from shopquote.reading.kinds.numbers import kg_of
+from shopquote.services.jobs.jobs import find_job, newest_revision
+from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import set_entry
 from shopquote.services.shop.new_shop import set_up
@@ -181,3 +183,20 @@ def test_the_grades_of_inch_bars_are_offered_first(database, make_app):
     assert "are invented until yours are on file" in office.get("/shop/first").text
     form = office.get("/price/new").text
     assert re.search(r'<select id="part-0-grade"[^>]*><option[^>]*>A36<', form)
+
+
+def test_a_quote_for_more_sets_is_bought_and_made_for_as_many(office, database):
+    assert office.post("/price", {**GUARD, "do": "quote"}).status_code == 303
+    made = office.post("/quote/J-0001/revision", {"sets": "9", "seen": "1"})
+    assert made.status_code == 303, made.text
+    office.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "2"})
+    with database.reading() as session:
+        assert newest_revision(session, find_job(session, "J-0001")).sets == 9
+        assert stored_quote(session, "J-0001").job_revision == 2
+    # 18 bows of 50-1/8 in, 4 to a bar: four bars and one for the last two.
+    assert re.search(r"<td[^>]*>20 ft</td><td[^>]*>5</td>", office.get("/bars?job=J-0001").text)
+    # A won job is not changed by what is only asked about; whoever accepts is told.
+    office.post("/quote/J-0001/revision", {"sets": "12", "seen": "2"})
+    told = office.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "3"})
+    assert told.status_code == 303, told.text
+    assert "is for 12 sets and J-0001 for 9" in words_of(office.get("/quote/J-0001"))

@@ -44,11 +44,11 @@ def find_draft(session: Session, word: str) -> TypedDraft:
     """The draft with this random word, which its address on the page contains.
 
     Raises:
-        NotFoundError: no such draft; it became a job, or was thrown away.
+        NotFoundError: no such draft; it became a job, or was discarded.
     """
     draft = session.scalar(select(TypedDraft).where(TypedDraft.word == word))
     if draft is None:
-        raise NotFoundError("This draft is not kept any more: it became a job, or was thrown away.")
+        raise NotFoundError("This draft is not kept any more: it became a job, or was discarded.")
     return draft
 
 

@@ -21,7 +21,7 @@ from shopquote.calc.pricing.material_costs import material_lines
 from shopquote.calc.pricing.priced_quote import CostLine
 from shopquote.calc.pricing.standards import completed
 from shopquote.calc.takeoff.takeoff import share_cost
-from shopquote.errors import InputError, NotFoundError
+from shopquote.errors import InputError, NotFoundError, counted
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.joint_quotes import JointQuote, JointQuoteMember
@@ -29,7 +29,7 @@ from shopquote.records.quotes import Quote
 from shopquote.services.buying.books_on_file import BooksOnFile
 from shopquote.services.buying.orders_on_file import open_orders_words
 from shopquote.services.jobs.job_states import STATES_ENDED
-from shopquote.services.jobs.jobs import find_job, load_job
+from shopquote.services.jobs.jobs import find_job, load_job, newest_revision
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.draft import PLAN_WORK, Draft, QuoteWishes
 from shopquote.services.quotes.planner import Planner, plan_together
@@ -39,6 +39,7 @@ from shopquote.services.quotes.quotes_on_file import (
     answer_quote,
     list_quotes,
     store_quote,
+    stored_quote,
 )
 from shopquote.services.shop.books import Books
 from shopquote.services.shop.database import next_number
@@ -288,8 +289,22 @@ def answer_joint(
 def told_beside(session: Session, rows: Sequence[QuoteRow]) -> list[str]:
     """Warnings beside answers: what is lost of a joint quote, and orders that bring bars for nobody."""
     told = [told_of_part(session, row) for row in rows]
+    told += [_told_of_sets(session, row) for row in rows]
     told += [open_orders_words(session, find_job(session, row.job)) for row in rows]
     return list(dict.fromkeys(filter(None, told)))
+
+
+def _told_of_sets(session: Session, row: QuoteRow) -> str:
+    """A warning if more or fewer sets were accepted than the job is for."""
+    job = find_job(session, row.job)
+    quoted = stored_quote(session, row.job, row.revision).priced.sets
+    wanted = newest_revision(session, job).sets
+    if row.state != "accepted" or quoted == wanted:
+        return ""
+    return (
+        f"{row.number} is for {counted(quoted, 'set')} and {row.job} for {wanted}: that many are bought and "
+        f"made until {row.job} is revised."
+    )
 
 
 def told_of_part(session: Session, row: QuoteRow) -> str:

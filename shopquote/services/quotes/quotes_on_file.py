@@ -18,7 +18,7 @@ from shopquote.calc.pricing.document import QuoteDocument, document_from_text, d
 from shopquote.calc.pricing.inwards import quoted_deliveries
 from shopquote.calc.pricing.priced_quote import Estimate
 from shopquote.calc.units import Length
-from shopquote.errors import InputError, NotFoundError
+from shopquote.errors import InputError, NotFoundError, counted
 from shopquote.reading.kinds import word_typed
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
@@ -32,8 +32,8 @@ from shopquote.records.quotes import (
     QuoteMinutes,
     QuoteOperation,
 )
-from shopquote.services.jobs.job_states import STATES_ENDED, move_job, on_from_the_end
-from shopquote.services.jobs.jobs import find_job
+from shopquote.services.jobs.job_states import STATES_ASKED, STATES_ENDED, move_job, on_from_the_end
+from shopquote.services.jobs.jobs import find_job, revise_job_to
 from shopquote.services.quotes.draft import Draft, QuoteWishes
 from shopquote.services.quotes.quote import draft_quote, refuse_to_quote
 from shopquote.services.shop.database import next_number
@@ -93,6 +93,8 @@ def store_quote(
 ) -> QuoteDocument:
     """Store a draft as the next revision; if it equals the newest one, no revision is added.
 
+    A quote for another number of sets than the job's revises the job to that number, unless it is won.
+
     Args:
         session: open and writing; the caller commits.
         draft: what `draft_quote` returned.
@@ -121,7 +123,14 @@ def store_quote(
             newest.state = "replaced"
     stored = replace(document, number=number, revision=revision)
     at = at or datetime.combine(document.issued_on, time(), UTC)
-    session.add(quote_row(stored, job.id, draft.loaded.revision.id, at))
+    of_job, sets = draft.loaded.revision, stored.priced.sets
+    if sets != draft.loaded.spec.sets and job.state in STATES_ASKED:
+        # What is quoted is what is bought, made and compared once the customer accepts it.
+        spec = replace(draft.loaded.spec, sets=sets)
+        why = f"quoted for {counted(sets, 'set')}"
+        of_job = revise_job_to(session, job.number, spec, at=at, reason=why).revision
+        stored = replace(stored, job_revision=of_job.revision)
+    session.add(quote_row(stored, job.id, of_job.id, at))
     if job.state == "asked":
         move_job(job, "quoted", at=at, reason=f"{number} revision {revision}{paper and f' in {paper}'}")
     session.flush()
