@@ -26,15 +26,9 @@ def need(holds, text):
         raise Wrong(text)
 
 
-def numbers(value):
-    """Every number in a part of a proof, but for mitres; true and false count as one, but for `nests`."""
-    if isinstance(value, dict):
-        value = [part for key, part in value.items() if key not in ("mitres", "nests")]
-    if isinstance(value, list):
-        for part in value:
-            yield from numbers(part)
-    elif value is not None and not isinstance(value, str):
-        yield value
+def refuse(number):
+    """Only whole numbers are reckoned with: mitres are texts."""
+    raise Wrong(f"{number} is not whole")
 
 
 def dot(prices, row):
@@ -52,9 +46,8 @@ def bound_shown_by(proof):
     content = {key: value for key, value in proof.items() if key != "digest"}
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
     need(hashlib.sha256(text.encode("ascii")).hexdigest() == proof["digest"], "digest")
-    need(proof["format"] == 3, "format")
-    need(all(type(n) is int for n in numbers(proof)), "a number is not whole")
-    need(all(n >= 0 for n in numbers(content | {"models": []})), "a number is below 0")
+    proof = json.loads(text, parse_float=refuse, parse_constant=refuse)
+    need(proof["format"] == 4, "format")
     given = Given(proof)
     given.check_plan(proof)
     given.check_heats([model["heats"] for model in proof["models"]])
@@ -71,22 +64,20 @@ class Given:
         saw, demands = self.saw, {}
         self.keep = NEVER if saw["keep"] is None else saw["keep"]
         need(saw["mitre_step"] > 0 and saw["percent"][0] <= 100 * saw["percent"][1] != 0, "saw")
-        for bar in self.bars:
-            need(bar["length"] > 0, "a bar of no length")
-            need(not bar["rack"] or (bar["limit"] == len(bar["rack"]) and not bar["price"]), "rack")
+        need(all(bar["length"] > 0 for bar in self.bars), "a bar of no length")
         for piece in self.pieces:
             need(piece["count"] > 0 and piece["length"] > 0, "a piece of no length or count")
             size = self.size_of(piece)
             demands[size] = demands.get(size, 0) + piece["count"]
         self.sizes, self.demands = [*demands], [*demands.values()]
-        self.source = [tuple(bar["source"]) for bar in self.bars]
+        self.source = [bar["source"] for bar in self.bars]
         self.whole = [bar["length"] - saw["trim"] for bar in self.bars]
         self.room = [bar["length"] - saw["trim"] - saw["grip"] - bar["tolerance"] for bar in self.bars]
         most = sum(self.demands)
         self.limits = [most if bar["limit"] is None else min(bar["limit"], most) for bar in self.bars]
 
     def size_of(self, piece):
-        saw, (one, two) = self.saw, (abs(mitre) for mitre in piece["mitres"])
+        saw, (one, two) = self.saw, (abs(float(mitre)) for mitre in piece["mitres"])
         steep, step, kerf, shared = max(one, two), saw["mitre_step"], saw["kerf"], 0
         need(steep < 80, "a mitre")
         if steep:
@@ -111,7 +102,7 @@ class Given:
                 held[size] = held.get(size, 0) + n
                 cut[at] += n * times
                 heats.setdefault(size.heat, set()).add(self.source[b])
-            need(held and min(held.values()) > 0, "an empty bar")
+            need(times > 0 and min(held.values(), default=0) > 0, "an empty bar")
             used = sum(s.room * n for s, n in held.items()) + sum({s.block: s.opening for s in held}.values())
             need(used - min(s.kerf for s in held) <= self.room[b], "a bar is too full")
             cost += times * (self.bars[b]["price"] - self.credit(b, self.whole[b] - used))
@@ -127,8 +118,8 @@ class Given:
         groups = sorted({size.heat for size in self.sizes if size.heat is not None})
         for choice in product(sorted(set(self.source)), repeat=len(groups)):
             heats = dict(zip(groups, choice, strict=True))
-            known = any(all(tuple(model[group]) == heats[group] for group in groups) for model in modelled)
-            need(known or any(self.too_large(*way) for way in heats.items()), "a choice of heats is left out")
+            impossible = any(self.too_large(*way) for way in heats.items())
+            need(heats in modelled or impossible, "a choice of heats is left out")
 
     def too_large(self, group, source):
         """Pieces of a group, from some length on, that take more than the bars which hold one of them."""
@@ -147,20 +138,24 @@ class Model:
     """Sizes and kinds of bars in whole units, and what plans cost at least."""
 
     def __init__(self, given, data, bound):
-        self.given, self.demands, self.fine, self.checked = given, given.demands, data["fine"], set()
-        self.step, self.unit, self.prices = data["step"], data["cost_unit"], data["prices"]
-        self.heats = {group: tuple(source) for group, source in data["heats"].items()}
+        self.given, self.demands, self.heats, self.prices = (
+            given,
+            given.demands,
+            data["heats"],
+            data["prices"],
+        )
+        self.step, self.unit, self.fine, self.checked = data["step"], data["cost_unit"], data["fine"], set()
         self.sizes = [size.room // self.step for size in given.sizes]
         self.block = [size.block for size in given.sizes]
         self.opening = [size.opening // self.step for size in given.sizes]
         need(min(self.sizes) > 0 and self.fine > 0 and self.unit > 0, "step")
         self.kinds = [self.kind(*way) for way in data["kinds"]]
-        need(None not in self.kinds, "a kind holds nothing")
         kerfs = sorted({size.kerf for size in given.sizes})
         for b, kerf, kept in product(range(len(given.bars)), kerfs, (0, 1)):
             if given.limits[b] and [b, kerf, kept] not in data["kinds"]:
                 way = self.kind(b, kerf, kept)
-                need(not way or any(self.covers(kind, way) for kind in self.kinds), f"bar {b} is left out")
+                covered = any(self.covers(kind, way) for kind in self.kinds)
+                need(covered or not any(way.may), f"bar {b} is left out")
         self.limits = {kind.bar: given.limits[kind.bar] for kind in self.kinds}
         most = [given.limits[kind.bar] for kind in self.kinds] + [*self.limits.values()]
         most.append(min(sum(self.demands), sum(self.limits.values())))
@@ -171,15 +166,15 @@ class Model:
         self.goal = (-(-bound // grid) - 1) * grid // self.unit * self.fine
 
     def kind(self, b, kerf, kept):
-        """A way to cut bar b with this narrowest kerf; None where no piece fits, or nothing is credited."""
+        """A way to cut bar b with this narrowest kerf, and the sizes that go into it."""
         given, source = self.given, self.given.source[b]
-        may = [size.kerf >= kerf and self.heats.get(size.heat, source) == source for size in given.sizes]
         room = min(given.room[b] + kerf, given.whole[b] - given.keep if kept else inf)
-        needed = (w + o for w, o, m in zip(self.sizes, self.opening, may, strict=True) if m)
-        credited = given.bars[b]["price"] * given.saw["percent"][0]
-        if room // self.step < min(needed, default=inf) or (kept and not credited):
-            return None
-        left = (given.whole[b] - used * self.step for used in range(room // self.step + 1))
+        units = range(room // self.step + 1)
+        may = [
+            size.kerf >= kerf and self.heats.get(size.heat, source) == source and w + opening in units
+            for size, w, opening in zip(given.sizes, self.sizes, self.opening, strict=True)
+        ]
+        left = (given.whole[b] - used * self.step for used in units)
         net = [given.bars[b]["price"] - (given.credit(b, rest) if kept else 0) for rest in left]
         return Kind(b, may, [cost * self.fine // self.unit for cost in net], kept)
 
@@ -194,26 +189,31 @@ class Model:
 
     def check_prices(self, number):
         """No bar is worth more than it costs by a set of prices, whatever it holds."""
-        none, prices = [0] * len(self.sizes), self.prices[number]
+        prices, none = self.prices[number], [0] * len(self.sizes)
         for k, kind in enumerate(self.kinds if number not in self.checked else ()):
-            worth = dot(prices, self.row(k, none))
-            need(self.reduced(kind, [*prices, *none]) >= worth, "a bar is worth more than it costs")
+            bar = dot(prices, self.row(k, none))
+            loads = self.loads(kind, [*prices, *none])
+            need(all(kind.net[used] >= worth + bar for used, worth, *_ in loads), "a bar is worth too much")
         self.checked.add(number)
 
-    def reduced(self, kind, prices):
-        """The least of what a bar of a kind costs net, less the prices of its pieces."""
-        table = [0] * len(kind.net)  # the most that pieces in so many units are worth
-        for block in dict.fromkeys(self.block):
-            mine = [i for i, other in enumerate(self.block) if other == block]
-            inside = table[: max(0, len(table) - self.opening[mine[0]])]
-            for i in mine:
-                most = min(self.demands[i], len(table) // self.sizes[i])
-                for _ in range(most if kind.may[i] and prices[i] > 0 else 0):
-                    for u in range(len(inside) - 1, self.sizes[i] - 1, -1):
-                        inside[u] = max(inside[u], inside[u - self.sizes[i]] + prices[i])
-            for u, value in enumerate(inside, self.opening[mine[0]]):
-                table[u] = max(table[u], value)
-        return min(cost - value for cost, value in zip(kind.net, table, strict=True))
+    def loads(self, kind, prices=None):
+        """What a kind can hold: units, worth, counts, blocks; with prices, of those alike the dearest."""
+        found = [(0, 0, (), frozenset())]
+        for i, size in enumerate(self.sizes):
+            grown = {}
+            for used, worth, counts, opened in found:
+                wider = opened | {self.block[i]}
+                for n in range(self.demands[i] + 1 if kind.may[i] else 1):
+                    blocks = wider if n else opened
+                    more = used + n * size + (self.opening[i] if blocks > opened else 0)
+                    if more >= len(kind.net):
+                        break
+                    load = more, worth + n * prices[i] if prices else 0, (*counts, n), blocks
+                    key = (more, blocks) if prices else load[2]
+                    if key not in grown or grown[key][1] < load[1]:
+                        grown[key] = load
+            found = grown.values()
+        return found
 
     def row(self, k, pattern):
         """How much a bar of a kind that is cut so adds to each row."""
@@ -236,65 +236,42 @@ class Model:
         tests = [(self.prices[number], self.gap(number, ends, None)[0]) for number in filters]
         table, counts = {}, {}
         for k, kind in enumerate(self.kinds):
-            for pattern, used in self.patterns(kind, (), 0):
+            for used, _, pattern, _ in self.loads(kind):
                 cost, row = kind.net[used], self.row(k, pattern)
                 most = min(ends[at][1] // n for at, n in enumerate(row) if n)
                 if any(pattern) and most > 0 and all(cost - dot(p, row) <= gap for p, gap in tests):
                     table[k, *pattern], counts[k, *pattern] = Pattern(cost, row), (0, most)
-        return table, ends | counts
-
-    def patterns(self, kind, pattern, used):
-        """All that a kind can hold, with the units used, piece by piece."""
-        i = len(pattern)
-        if i == len(self.sizes):
-            yield pattern, used
-            return
-        opened = any(n and self.block[j] == self.block[i] for j, n in enumerate(pattern))
-        for n in range(self.demands[i] + 1 if kind.may[i] else 1):
-            more = used + n * self.sizes[i] + (self.opening[i] if n and not opened else 0)
-            if more >= len(kind.net):
-                break
-            yield from self.patterns(kind, (*pattern, n), more)
+        return ends | counts, table
 
     def check_tree(self, tree):
         """No plan costs as little as the goal: each node is closed, or both of its parts are."""
-        waiting, seen = [(0, self.ends, None)], set()
-        while waiting:
-            at, ends, table = waiting.pop()
-            need(at not in seen, "a node is a part of two")
-            seen.add(at)
-            if any(low > high for low, high in ends.values()):
-                continue
-            node = tree[at]
-            closed, ends, table = self.after(node.get("steps", []), ends, table)
-            if closed:
-                continue
-            need("of" in node, "a node is open")
-            count = tuple(node["of"]) if isinstance(node["of"], list) else node["of"]
-            need(count in ends or (isinstance(count, tuple) and table is not None), "no such count")
-            (low, high), below = ends.get(count, (0, 0)), node["below"]  # what is not listed is not cut
-            for side, part in (("less", (low, min(high, below))), ("more", (max(low, below + 1), high))):
-                need(node[side] > at, "a node comes before the one that it is a part of")
-                waiting.append((node[side], ends | {count: part}, table))
-
-    def after(self, steps, ends, table):
-        """Whether the steps of a node leave no plan within the goal; ends and patterns after them."""
-        for step in steps:
-            if isinstance(step, int):
-                gap, reduced = self.gap(step, ends, table)
-                if gap < 0:
-                    return True, ends, table
-                ends = narrowed(ends, gap, reduced)
-                table = table and {name: x for name, x in table.items() if ends[name][1] > 0}
-            elif "list" in step:
-                need(table is None, "a list below a list")
-                table, ends = self.listed(step["list"], ends)
+        waiting = [(self.ends, None)]  # no ends: closed
+        for node in tree:
+            ends, table = waiting.pop()
+            for step in node["steps"]:
+                ends, table = (None, None) if ends is None else self.after(step, ends, table)
+            if "of" in node:
+                of, below = node["of"], node["below"]
+                waiting += [part(of, below + 1, inf, ends, table), part(of, -inf, below, ends, table)]
             else:
-                need(table is not None, "a row of patterns before these are listed")
-                parts, end = self.new_row(step, ends, table)
-                ends = ends | {sum(isinstance(name, int) for name in ends): end}
-                table = {name: x._replace(row=[*x.row, parts[name]]) for name, x in table.items()}
-        return False, ends, table
+                need(ends is None, "a node is open")
+        need(not waiting, "a node is missing")
+
+    def after(self, step, ends, table):
+        """Ends and patterns after a step; none where no plan within the goal is left."""
+        if isinstance(step, int):
+            gap, reduced = self.gap(step, ends, table)
+            if gap < 0:
+                return None, None
+            ends = narrowed(ends, gap, reduced)
+            return ends, table and {name: x for name, x in table.items() if ends[name][1] > 0}
+        if "list" in step:
+            need(table is None, "a list below a list")
+            return self.listed(step["list"], ends)
+        need(table is not None, "a row of patterns before these are listed")
+        parts, end = self.new_row(step, ends, table)
+        ends = ends | {sum(isinstance(name, int) for name in ends): end}
+        return ends, {name: x._replace(row=[*x.row, parts[name]]) for name, x in table.items()}
 
     def new_row(self, step, ends, table):
         """What each pattern counts in a new row, and the ends of the row."""
@@ -308,6 +285,17 @@ class Model:
         i, j = step["pair"]
         both = {name: x.row[i] > 1 if i == j else x.row[i] > 0 < x.row[j] for name, x in table.items()}
         return {name: int(holds) for name, holds in both.items()}, (0, ends[len(self.ends) - 1][1])
+
+
+def part(of, low, high, ends, table):
+    """Ends and patterns where a row or pattern is counted from low to high; none where it cannot be."""
+    if ends is None:
+        return None, None
+    count = tuple(of) if isinstance(of, list) else of
+    need(count in ends or (isinstance(count, tuple) and table is not None), "no such count")
+    least, most = ends.get(count, (0, 0))  # what is not listed is not cut
+    low, high = max(low, least), min(high, most)
+    return (ends | {count: (low, high)}, table) if low <= high else (None, None)
 
 
 def narrowed(ends, gap, reduced):
@@ -333,8 +321,8 @@ def rounded(shares, ends, table):
         return share // SHARES * (SHARES - rest) + max(0, share % SHARES - rest)
 
     # What is missing at the end of a row counts by its share without the sign.
-    missing = [part(share) if share > 0 else -part(-share) for share in shares]
-    missing = [n if ends[at][0] < ends[at][1] else 0 for at, n in enumerate(missing)]
+    loose = [share if ends[at][0] < ends[at][1] else 0 for at, share in enumerate(shares)]
+    missing = [part(share) if share > 0 else -part(-share) for share in loose]
     parts = {name: part(dot(shares, x.row)) - dot(missing, x.row) for name, x in table.items()}
     end = whole * (SHARES - rest) + least([-n for n in missing], ends)
     parts = {name: n * PARTS // (SHARES - rest) for name, n in parts.items()}

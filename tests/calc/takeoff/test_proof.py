@@ -238,10 +238,11 @@ def refused_where_lowered(true, divisor):
         lambda c: c.pop("models"),
         lambda c: c.pop("cost"),
         lambda c: c.pop("bars"),
-        lambda c: c.update(format=4),
+        lambda c: c.update(format=5),
         lambda c: c.update(models=[]),
         lambda c: c["models"][0].update(tree=[]),
         lambda c: c["models"][0].update(tree=[{}]),
+        lambda c: c["models"][0].update(tree=[{"steps": []}]),
         lambda c: c["models"][0].update(prices=[[1.5]]),
         lambda c: c["models"][0].update(fine=0),
         lambda c: c["models"][0].update(step=0),
@@ -268,7 +269,7 @@ def test_a_credited_bound_is_raised_cent_by_cent_and_shown(part, proven):
     assert faults_of_proof(plan.proof) == []
 
 
-@pytest.mark.parametrize("version", [1, 2])
+@pytest.mark.parametrize("version", [1, 2, 3])
 def test_a_proof_of_an_earlier_version_is_told_so(version):
     made = sealed(proof() | {"format": version})
     assert faults_of_proof(made) == ["it was written by an earlier version; write it again"]

@@ -30,23 +30,6 @@ def need(holds: bool, text: str) -> None:
         raise Refused(text)
 
 
-def check_numbers(part: Any, least: int | None = None) -> None:
-    """Refuse a part of a proof where a number, but for mitres, is not whole or below the least.
-
-    True and false are no numbers: only `nests` is one of them.
-    """
-    waiting = [part]
-    while waiting:
-        value = waiting.pop()
-        if isinstance(value, dict):
-            waiting.extend(inner for key, inner in value.items() if key not in ("mitres", "nests"))
-        elif isinstance(value, list):
-            waiting.extend(value)
-        elif value is not None and not isinstance(value, str):
-            holds = type(value) is int and (least is None or value >= least)
-            need(holds, "a number is not whole or in range")
-
-
 @dataclass(frozen=True, slots=True)
 class GivenSize:
     """Nanometres along the bar with kerf, the kerf, the nesting block and its opening, the heat group."""
@@ -88,10 +71,9 @@ class Given:
     def __init__(self, proof: dict[str, Any]) -> None:
         self.saw, self.bars, self.pieces = proof["saw"], proof["bars"], proof["pieces"]
         part, of = self.saw["percent"]
-        need(self.saw["mitre_step"] > 0 and of > 0 and part <= 100 * of, "the saw is out of range")
-        for bar in self.bars:
-            need(bar["length"] > 0, "a bar has no length")
-            need(not bar["rack"] or (bar["limit"] == len(bar["rack"]) and not bar["price"]), "a rack bar")
+        holds = self.saw["mitre_step"] > 0 and of > 0 and 0 <= part <= 100 * of
+        need(holds and (self.saw["keep"] or 0) >= 0, "the saw is out of range")
+        need(all(bar["length"] > 0 <= bar["price"] for bar in self.bars), "a bar is out of range")
         demands: dict[GivenSize, int] = {}
         for piece in self.pieces:
             need(piece["length"] > 0 and piece["count"] > 0, "a piece has no length or count")
@@ -104,7 +86,7 @@ class Given:
         self.limits = [total if bar["limit"] is None else min(total, bar["limit"]) for bar in self.bars]
 
     def _size(self, piece: dict[str, Any]) -> GivenSize:
-        saw, (first, second) = self.saw, (abs(m) for m in piece["mitres"])
+        saw, (first, second) = self.saw, (abs(float(m)) for m in piece["mitres"])
         length, step, steep = piece["length"], saw["mitre_step"], max(first, second)
         need(0 <= steep < 80, "a mitre is out of range")
         kerf, shared = saw["kerf"], 0
@@ -128,11 +110,11 @@ class Given:
     def check_plan(self, plan: Sequence[Any], cost: int) -> None:
         """Bars hold their pieces as these are, limits and heats are kept, all is cut, the cost is right."""
         cut, taken, total = [0] * len(self.pieces), [0] * len(self.bars), 0
-        heats: dict[str, set[tuple[str, ...]]] = {}
+        heats: dict[str, set[str]] = {}
         for row in plan:
             bar, count = self.bars[row["bar"]], row["count"]
             held = [(self._size(self.pieces[at]), n) for at, n in row["pieces"]]
-            need(bool(held) and min(n for _, n in held) > 0, "a bar of the plan is empty")
+            need(count > 0 < min((n for _, n in held), default=0), "a bar of the plan is empty")
             used = sum(size.room * n for size, n in held)
             used += sum({size.block: size.opening for size, _ in held if size.block}.values())
             spared = min(size.kerf for size, _ in held)
@@ -140,7 +122,7 @@ class Given:
             for at, n in row["pieces"]:
                 cut[at] += n * count
                 if self.pieces[at]["heat"] is not None:
-                    heats.setdefault(self.pieces[at]["heat"], set()).add(tuple(bar["source"]))
+                    heats.setdefault(self.pieces[at]["heat"], set()).add(bar["source"])
             taken[row["bar"]] += count
             total += count * (bar["price"] - self._credit(bar, self.whole_of(bar) - used))
         need(cut == [piece["count"] for piece in self.pieces], "the plan does not cut the pieces asked for")
@@ -169,22 +151,22 @@ class Given:
     def check_heats(self, models: Sequence[dict[str, Any]]) -> None:
         """Every way to give one-heat groups their heat has a model, or cannot hold them."""
         groups = sorted({size.heat for size in self.sizes if size.heat is not None})
-        sources = sorted({tuple(bar["source"]) for bar in self.bars})
-        have = [{g: tuple(s) for g, s in model["heats"].items()} for model in models]
+        sources = sorted({bar["source"] for bar in self.bars})
+        have = [model["heats"] for model in models]
         need(len(sources) ** len(groups) <= 100_000, "too many heats to check")
         large = {(g, s) for g in groups for s in sources if self._too_large(g, s)}
         for choice in product(sources, repeat=len(groups)):
             heats = dict(zip(groups, choice, strict=True))
             need(heats in have or not large.isdisjoint(heats.items()), "a choice of heats has no model")
 
-    def _too_large(self, group: str, source: tuple[str, ...]) -> bool:
+    def _too_large(self, group: str, source: str) -> bool:
         """Whether a group's pieces, from some length on, take more than the bars that hold one of them."""
         mine = [(size, n) for size, n in zip(self.sizes, self.demands, strict=True) if size.heat == group]
         widest = max(size.kerf for size, _ in mine)
         rooms = [
             (self.room_of(bar), limit)
             for bar, limit in zip(self.bars, self.limits, strict=True)
-            if tuple(bar["source"]) == source
+            if bar["source"] == source
         ]
         for least in {size.alone for size, _ in mine}:
             wanted = sum(size.room * n for size, n in mine if size.alone >= least)
@@ -195,16 +177,14 @@ class Given:
     def kinds_of(self, model: dict[str, Any]) -> list[CutKind]:
         """The kinds of bars that a model speaks of; refused where they leave out what a plan could cut."""
         kinds = [self._kind(model, number, kerf, bool(kept)) for number, kerf, kept in model["kinds"]]
-        found = [kind for kind in kinds if kind is not None]
-        need(len(found) == len(kinds), "a kind of bar holds nothing")
         there = {tuple(way) for way in model["kinds"]}
         kerfs = sorted({size.kerf for size in self.sizes})
         for number, kerf, kept in product(range(len(self.bars)), kerfs, (0, 1)):
             if self.limits[number] and (number, kerf, kept) not in there:
                 way = self._kind(model, number, kerf, bool(kept))
-                covered = way is None or any(self._covers(kind, way) for kind in found)
+                covered = not any(way.allowed) or any(self._covers(kind, way) for kind in kinds)
                 need(covered, f"bar {number} is left out, though it may be cheaper")
-        return found
+        return kinds
 
     def _covers(self, kind: CutKind, way: CutKind) -> bool:
         """Whether the kind holds all that the other way does, never costs more, and does not run out."""
@@ -217,35 +197,31 @@ class Given:
         # Where the kind has more room, as many units used leave more slack.
         return bool(np.all(kind.net(way.capacity) <= way.net(way.capacity)))
 
-    def _kind(self, model: dict[str, Any], number: int, kerf: int, kept: bool) -> CutKind | None:
-        """A way to cut a bar with this narrowest kerf; None where it holds no piece, or credits nothing."""
+    def _kind(self, model: dict[str, Any], number: int, kerf: int, kept: bool) -> CutKind:
+        """A way to cut a bar with this narrowest kerf, and the sizes that go into it."""
         bar, step, unit, keep = self.bars[number], model["step"], model["cost_unit"], self.saw["keep"]
-        allowed = self._allowed(model, bar, kerf)
-        if kept and (keep is None or not bar["price"] * self.saw["percent"][0]):
-            return None
         room = self.room_of(bar) + kerf
-        capacity = (min(self.whole_of(bar) - keep, room) if kept else room) // step
-        sizes = (size for may, size in zip(allowed, self.sizes, strict=True) if may)
-        takes = (size.room // step + size.opening // step for size in sizes)
-        if capacity < min(takes, default=capacity + 1):
-            return None
-        need(capacity <= 10_000_000 and bar["price"] % unit == 0, "a kind of bar is out of range")
-        credit = self._credits(bar, capacity, step, unit) if kept else None
-        return CutKind(number, capacity, bar["price"] // unit, self.limits[number], allowed, credit)
-
-    def _allowed(self, model: dict[str, Any], bar: dict[str, Any], kerf: int) -> tuple[bool, ...]:
-        """Which sizes come from a bar's heat, and take no less than this kerf."""
-        source = tuple(bar["source"])
-        sources = {group: tuple(heat) for group, heat in model["heats"].items()}
-        return tuple(
-            size.kerf >= kerf and (size.heat is None or sources[size.heat] == source) for size in self.sizes
+        if kept:
+            room = -1 if keep is None else min(self.whole_of(bar) - keep, room)
+        capacity = room // step
+        allowed = tuple(
+            size.kerf >= kerf
+            and model["heats"].get(size.heat, bar["source"]) == bar["source"]
+            and size.room // step + size.opening // step <= capacity
+            for size in self.sizes
         )
+        used = any(allowed)
+        need(
+            not used or (capacity <= 10_000_000 and bar["price"] % unit == 0), "a kind of bar is out of range"
+        )
+        credit = self._credits(bar, capacity, step, unit) if kept and used else None
+        return CutKind(number, capacity, bar["price"] // unit, self.limits[number], allowed, credit)
 
     def _credits(self, bar: dict[str, Any], capacity: int, step: int, unit: int) -> Table:
         """What a kept rest earns by the units used, in cost units."""
         need(CENT % unit == 0, "cents are no multiple of the cost unit")
         top, over = self._rate(bar)
         left = self.whole_of(bar) - step * np.arange(capacity + 1, dtype=np.int64)
-        if max(top * bar["length"], over) < LARGEST:
+        if max(top * self.whole_of(bar), over) < LARGEST:
             return np.asarray(left * top // over * (CENT // unit), np.int64)
         return np.array([int(nm) * top // over * (CENT // unit) for nm in left], np.int64)

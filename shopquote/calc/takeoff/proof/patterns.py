@@ -44,10 +44,6 @@ class Patterns:
     high: Table
     extra: tuple[Table, ...] = ()
 
-    def empty(self) -> bool:
-        """Whether some pattern cannot be cut as often as it must."""
-        return bool((self.low > self.high).any())
-
     def _sums(self, weights: Sequence[int]) -> Table:
         """The sum of weight times part in the row, of each pattern; rows without a weight have none."""
         model, first = self.model, len(self.model.sizes)
@@ -139,13 +135,13 @@ class Patterns:
         return both.astype(np.int64), (0, ends[len(self.model.ends) - 1][1])
 
     def cut_within(self, kind: int, pattern: Sequence[int], low: int, high: int) -> "Patterns | None":
-        """One of the patterns cut so many times; None where it is cut more often and not listed at all."""
+        """One of the patterns cut so many times; None where it cannot be: not listed, it is not cut."""
         at = self._places(kind, pattern)
         if not len(at):
             return None if low > 0 else self
         lows, highs = self.low.copy(), self.high.copy()
         lows[at], highs[at] = np.maximum(lows[at], max(0, low)), np.minimum(highs[at], high)
-        return replace(self, low=lows, high=highs)
+        return None if lows[at] > highs[at] else replace(self, low=lows, high=highs)
 
 
 def listed(model: Model, filters: Sequence[int], ends: Ends) -> Patterns:

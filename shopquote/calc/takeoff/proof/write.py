@@ -19,7 +19,7 @@ from shopquote.calc.takeoff.nodes import Outcome
 from shopquote.calc.takeoff.proof.write_tree import WrittenTree
 from shopquote.calc.takeoff.sheet import Sheet
 
-FORMAT = 3
+FORMAT = 4
 
 
 def proof_of(
@@ -48,7 +48,7 @@ def proof_of(
                 "price": bar.cost(job.priced),
                 "limit": bar.limit,
                 "tolerance": bar.stock.tolerance.nm if bar.stock else 0,
-                "source": list(bar.source),
+                "source": " ".join(bar.source),
                 "rack": [piece.piece for piece in bar.rack],
             }
             for bar in job.bars
@@ -95,7 +95,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
         "owner": piece.owner,
         "length": piece.length.nm,
         "count": piece.count,
-        "mitres": list(piece.mitres),
+        "mitres": [str(mitre) for mitre in piece.mitres],
         "depth": piece.depth.nm,
         "heat": piece.heat_group,
     }
@@ -104,7 +104,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
 def _model(sheet: Sheet, outcome: Outcome, bound: int) -> dict[str, Any]:
     written = WrittenTree(sheet.problem, outcome, -(-bound // sheet.cost_unit))
     return {
-        "heats": {group: list(source) for group, source in sheet.heats.items()},
+        "heats": {group: " ".join(source) for group, source in sheet.heats.items()},
         "step": sheet.step,
         "cost_unit": sheet.cost_unit,
         "kinds": [list(way) for way in sheet.ways],

@@ -19,24 +19,20 @@ _Written = tuple[dict[str, Any], Sequence[Callable[[], Any]]]
 
 
 class WrittenTree:
-    """`nodes` from the root at 0, each before its parts, and the `prices` that they name."""
+    """`nodes` from the root on, each before its parts, and the `prices` that they name."""
 
     def __init__(self, problem: CutProblem, outcome: Outcome, bound: int) -> None:
         # Costs of plans lie on the grid: one as dear as the bound is not to be ruled out.
         self.problem, self.goal = problem, (problem.on_grid(bound) - problem.grid) * outcome.fine
         self.prices: list[list[int]] = []
-        self.nodes: list[dict[str, Any]] = [{}]
+        self.nodes: list[dict[str, Any]] = []
         self._numbers: dict[tuple[int, ...], int] = {}
         # No recursion: branches may be deep.
-        waiting: list[tuple[int, Callable[[], _Written]]] = [(0, partial(self._node, outcome.root))]
+        waiting: list[Callable[[], _Written]] = [partial(self._node, outcome.root)]
         while waiting:
-            at, write = waiting.pop()
-            node, parts = write()
-            self.nodes[at] = node
-            for side, part in zip(("less", "more"), parts, strict=False):
-                node[side] = len(self.nodes)
-                waiting.append((len(self.nodes), part))
-                self.nodes.append({})
+            node, parts = waiting.pop()()
+            self.nodes.append(node)
+            waiting += reversed(parts)
 
     def _number(self, prices: Sequence[int]) -> int:
         """The number of a set of prices; those of the last rows that are 0 go without saying."""
@@ -70,7 +66,7 @@ class WrittenTree:
         if node.where is not None and node.children:
             level, at, below = node.where
             parts = [partial(self._node, child) for child in node.children]
-            return {"of": self._row(level, at), "below": below}, parts
+            return {"steps": [], "of": self._row(level, at), "below": below}, parts
         if node.listed is not None:
             return self._listed(node.listed)
         bars = node.box.prices(node.reduced, self.problem.stock_of)
@@ -88,9 +84,9 @@ class WrittenTree:
                 return self._node(box)
         at = widest(self._stock_costs, numbers)
         if at is None:
-            return {}, []
+            return {"steps": []}, []
         parts = halved(numbers, at)
-        where = {"of": self._row("stock", at), "below": parts[0][at][1]}
+        where = {"steps": [], "of": self._row("stock", at), "below": parts[0][at][1]}
         return where, [partial(self._range, node, part) for part in parts]
 
     @cached_property
