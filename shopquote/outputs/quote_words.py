@@ -557,6 +557,17 @@ _BAR_WORD = re.compile(
     "|".join(sorted(map(re.escape, KINDS), key=len, reverse=True)).replace("\\-", "[- ]"), re.IGNORECASE
 )
 
+# What the United States say otherwise; common practice, no source.
+_AMERICAN = {
+    "tax_number": "Tax ID",
+    "enquiry": "Your inquiry",
+    "to_centre": "to the center line",
+    "Mass {mass}": "Weight {mass}",
+    "mass_in_all": "Total weight",
+    "ask_closing": "Please quote your price for each line and its basis (lb, cwt, foot or bar), delivery "
+    "charge and the delivery date. This is not an order.",
+}
+
 LANGUAGES = {
     language: {**words, **ORDER_WORDS[language]}
     for language, words in {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}.items()
@@ -708,6 +719,9 @@ class Voice:
 def voice_of(locale: str, currency: str) -> Voice:
     """The `Voice` of a locale such as en_GB or de-AT; British English for an unknown one.
 
+    >>> voice_of("en_US", "USD")["tax_number"], voice_of("en_GB", "GBP")["tax_number"]
+    ('Tax ID', 'VAT No.')
+
     >>> voice_of("de_DE", "EUR").day(date(2026, 3, 2))
     '2. März 2026'
     """
@@ -717,4 +731,7 @@ def voice_of(locale: str, currency: str) -> Voice:
         known = Locale.parse(locale.replace("-", "_"))
     except (UnknownLocaleError, ValueError):
         known = Locale.parse(FALLBACK_LOCALE)
-    return Voice(str(known), currency, LANGUAGES.get(known.language, LANGUAGES["en"]))
+    words = LANGUAGES.get(known.language, LANGUAGES["en"])
+    if (known.language, known.territory) == ("en", "US"):
+        words = words | _AMERICAN
+    return Voice(str(known), currency, words)

@@ -156,7 +156,7 @@ def _change(session: Any, name: str) -> str:
     cells, was = _sent(name, "c"), _sent(name, "was")
     if request.form.get("do") == "remove":
         remove_cells(session, name, {column: text for column, text in cells.items() if text}, on=today)
-        return "Taken off."
+        return "Removed."
     keys = {column.name for column in find_list(name).columns if column.key}
     # Unchanged cells are not set again; emptied ones are set to nothing.
     given = {

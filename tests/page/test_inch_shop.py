@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopquote.calc.units import LEAST_IN_FEET, Length, parse_length, show_bar, show_length
+from shopquote.outputs.quote_words import voice_of
 from shopquote.page.show import unbroken
 from shopquote.reading.kinds import MASS, MOMENT, Notation
 from shopquote.reading.kinds.numbers import kg_of
@@ -173,6 +174,14 @@ def test_no_measure_is_broken_over_two_lines(ordered):
 
 def test_days_are_told_in_the_order_of_the_shops_country(ordered):
     assert "March 2, 2026" in ordered.get("/").text
+
+
+def test_papers_of_the_united_states_say_what_is_said_there():
+    american, british = voice_of("en_US", "USD"), voice_of("en_GB", "GBP")
+    other = {key for key, word in american.words.items() if word != british.words[key]}
+    assert {"tax_number", "enquiry", "ask_closing", "Mass {mass}"} <= other
+    assert american.words.keys() == british.words.keys()
+    assert not re.search(r"VAT|[Ee]nquir|metre|centre|colour", " ".join(american.words.values()))
 
 
 def test_the_grades_of_inch_bars_are_offered_first(database, make_app):

@@ -621,7 +621,7 @@ def test_what_is_invented_is_taken_out_by_a_press(office, shop):
     assert "Remove the invented ones" in office.get("/shop").text
     assert office.post("/invented", {}).status_code == 303
     page = office.get("/shop").text
-    assert "Taken out:" in page and "Remove the invented ones" not in page
+    assert "Removed: " in page and "Remove the invented ones" not in page
 
 
 def test_a_closed_job_is_opened_again_with_a_reason_and_tells_what_was_done(won):

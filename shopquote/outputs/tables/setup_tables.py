@@ -73,7 +73,7 @@ def dropped_lines(dropped: Dropped) -> list[str]:
     """Lines about which invented entries were removed, and which stay."""
     counts = ((dropped.suppliers, "supplier"), (dropped.bars, "bar"), (dropped.benders, "bender"))
     supplier, bar, bender = (counted(*count) for count in counts)
-    said = [f"Taken out: {supplier}, {bar} and {bender}."]
+    said = [f"Removed: {supplier}, {bar} and {bender}."]
     if dropped.kept:
         one = len(dropped.kept) == 1
         said.append(

@@ -241,11 +241,11 @@ def _changed(column: str, old: str, new: str) -> str:
     >>> _changed("state", "sent", "accepted"), _changed("decided on", "nothing", "2026-11-29")
     ('state sent -> accepted', 'decided on 2026-11-29')
     >>> _changed("phone", "0123", "nothing")
-    'phone 0123 taken out'
+    'phone 0123 removed'
     """
     if old == _NOTHING:
         return f"{column} {new}"
-    return f"{column} {old} taken out" if new == _NOTHING else f"{column} {old} -> {new}"
+    return f"{column} {old} removed" if new == _NOTHING else f"{column} {old} -> {new}"
 
 
 def _value(session: Session, name: str, value: Any) -> str:
