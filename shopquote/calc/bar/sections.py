@@ -29,6 +29,7 @@ EXPECTED_SECTION = "; ".join([*(kind.typed for kind in KINDS.values()), "pipe 25
 
 # Word of the kind by every name of it.
 _NAMES = {name: kind.word for kind in KINDS.values() for name in (kind.word, *kind.names)}
+_DIAMETER = re.compile(r"\s*(?:[øØ⌀]|dia\.?(?=[ \d]))")  # "round Ø12", "tube Ø 25 x 2"
 # Sizes before the name: "12 mm round", "40 x 6 flat bar". Longest names first, so that "half round" is not
 # read as "round".
 _NAME_BEHIND = re.compile(
@@ -295,6 +296,8 @@ def _size_words(rest: str, name: str, kind: SectionKind, shown: str) -> list[str
     Raises:
         InputError: another number of sizes.
     """
+    if kind.word in ("round", "tube", "ribbed"):
+        rest = _DIAMETER.sub("", rest)
     words = re.split(r"[x×]", rest, flags=re.IGNORECASE)
     if name in _BOTH_SIDES and len(words) == kind.count - 1:
         words = [words[0], *words]

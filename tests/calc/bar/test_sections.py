@@ -181,7 +181,9 @@ def test_a_half_round_is_half_of_its_round():
 @pytest.mark.parametrize(
     ("typed", "key"),
     [
-        ("Rd 12", "round 12"), ("Ø12", "round 12"), ("Sq 12", "square 12"), ("Fl 50x6", "flat 50 x 6"),
+        ("Rd 12", "round 12"), ("Ø12", "round 12"), ("Round bar Ø12", "round 12"),
+        ("round dia. 12", "round 12"), ("CHS Ø 42.4 x 2.6", "tube 42.4 x 2.6"), ("rebar Ø10", "ribbed 10"),
+        ("Sq 12", "square 12"), ("Fl 50x6", "flat 50 x 6"),
         ("CHS 42.4 x 2.6", "tube 42.4 x 2.6"), ("SHS 40 x 40 x 3", "box 40 x 40 x 3"),
         ("shs 40x3", "box 40 x 40 x 3"),
         ("RHS 60 x 40 x 4", "box 60 x 40 x 4"), ("L 50 x 50 x 5", "angle 50 x 50 x 5"),
