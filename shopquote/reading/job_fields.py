@@ -44,7 +44,7 @@ from shopquote.calc.job import (
 )
 from shopquote.reading import kinds
 from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, GradeName, Marks, Names, Text
-from shopquote.reading.job_numbers import BreakCounts, amount, number, whole
+from shopquote.reading.job_numbers import BreakCounts, amount, minutes, number, whole
 from shopquote.reading.job_sizes import Ends, Size, Sizes, WeldSize
 
 # Limits of one job file, stated in the README: far above a small shop's jobs, and low enough that every
@@ -183,7 +183,7 @@ def _follows(row: Any, key: str) -> bool:
 
 
 _NOTE = Text(LONGEST_NOTE, lines=True)
-_MINUTES = number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
+_MINUTES = minutes(MOST_MINUTES, MINUTE_DIGITS)
 _MARKS = Marks(MOST_MARKS, LONGEST_MARK)
 
 JOB = FieldTable(

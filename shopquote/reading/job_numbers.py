@@ -79,6 +79,11 @@ def number(most: Decimal, places: int, what: str) -> Figure:
     return _of(kinds.number(most=most, decimals=places), most, places, what)
 
 
+def minutes(most: Decimal, places: int) -> Figure:
+    """The field kind of minutes from 0 to `most` with at most `places` decimals, typed 90, 1:30 or 1.5 h."""
+    return _of(kinds.minutes(most=most, decimals=places), most, places, "minutes such as 90, 1:30 or 1.5 h,")
+
+
 def _of(kind: Kind[Decimal], most: Decimal, places: int, what: str, look: str = "number") -> Figure:
     expected = f"{what} from 0 to {most:,} with at most {places} decimals"
     return Figure(kind, expected, most, places=places, look=look)

@@ -175,6 +175,11 @@ def test_one_mistake_is_told_once_with_its_place(old, new, told):
     assert len(faults) <= 2, faults  # a misspelt key is also a missing one
 
 
+@pytest.mark.parametrize("typed", ["90", '"90"', '"1:30"', '"1.5 h"', '"1,5 h"', '"90 min"', "01:30:00"])
+def test_minutes_of_a_job_are_read_as_on_floor_sheets(typed):
+    assert read_job_text(changed("minutes = 25", f"minutes = {typed}"), "job.toml").labour[0].minutes == 90
+
+
 def test_an_end_that_is_no_text_is_not_told_as_an_empty_one():
     (told,) = faults_of(changed('"square", "mitre 45"', '"square", 45'))
     assert told.endswith('"turn 16 x 30 + chamfer 2"'), told

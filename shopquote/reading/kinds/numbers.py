@@ -261,14 +261,19 @@ def _of_seconds(seconds: float) -> Decimal:
     return plain(round(Decimal(round(seconds)) / 60, 2))
 
 
-def _read_minutes(value: object, notation: Notation) -> Decimal:
-    found = minutes_of(value, notation)
-    if not 0 <= found <= MOST_MINUTES:
-        raise misread(value, EXPECTED_MINUTES)
-    return found
+def minutes(*, most: Decimal = MOST_MINUTES, decimals: int | None = None) -> Kind[Decimal]:
+    """The kind of minutes from 0 to `most`, typed as `minutes_of` reads them."""
+
+    def read(value: object, notation: Notation) -> Decimal:
+        found = minutes_of(value, notation)
+        if not 0 <= found <= most or (decimals is not None and places(found) > decimals):
+            raise misread(value, EXPECTED_MINUTES)
+        return found
+
+    return Kind(EXPECTED_MINUTES, read, lambda value, _: plain(value), number=True)
 
 
-MINUTES: Kind[Decimal] = Kind(EXPECTED_MINUTES, _read_minutes, lambda value, _: plain(value), number=True)
+MINUTES = minutes()
 
 
 def without_sign(text: str, notation: Notation) -> str:
