@@ -78,6 +78,7 @@ class OrderLine(Base):
         above_zero("length"),
         at_least("count", 1),
         at_least("received", 0),
+        at_least("cancelled", 0),
         one_of("basis", PRICE_BASES),
     )
 
@@ -95,6 +96,8 @@ class OrderLine(Base):
     cut: Mapped[bool] = mapped_column(default=False)
     count: Mapped[int]
     received: Mapped[int] = mapped_column(default=0)
+    # Of a part received order, the bars that were cancelled or that its last delivery left out.
+    cancelled: Mapped[int] = mapped_column(default=0)
     price: Mapped[Money | None]
     basis: Mapped[str | None]
     unit_price: Mapped[Money | None]
@@ -107,6 +110,11 @@ class OrderLine(Base):
     jobs: Mapped[list["OrderLineJob"]] = relationship(
         cascade="all, delete-orphan", order_by="OrderLineJob.id"
     )
+
+    @property
+    def open(self) -> int:
+        """How many bars are still expected."""
+        return max(0, self.count - self.received - self.cancelled)
 
     @property
     def bar(self) -> str:
@@ -145,7 +153,10 @@ class OrderJob(Base):
 
 
 class Receipt(Base):
-    """One delivery received for an order; `reference` is the number of the supplier's delivery note."""
+    """One delivery received for an order.
+
+    `reference` is the number of the supplier's delivery note; `last` if it was said that nothing more comes.
+    """
 
     __tablename__ = "receipts"
 
@@ -155,6 +166,7 @@ class Receipt(Base):
     reference: Mapped[str] = mapped_column(default="")
     charged_total: Mapped[Money | None]
     note: Mapped[str] = mapped_column(default="")
+    last: Mapped[bool] = mapped_column(default=False)
 
     order: Mapped[Order] = relationship()
     bars: Mapped[list["ReceivedBar"]] = relationship(

@@ -104,7 +104,7 @@ def arrivals_of_line(
     if lengths is None:
         # A line that is missing or complete still gives an arrival of 1, which `receive` then refuses by
         # name.
-        there = 0 if line is None else line.count - line.received
+        there = 0 if line is None else line.open
         wanted = count if count is not None else max(1, there)
         return [Arrival(position, wanted, None, heat, certificate, "", charged)]
     measured = read_lengths(lengths, shop_notation(session))
@@ -125,11 +125,7 @@ def nothing_to_come(order: Order) -> InputError:
 
 def all_open(order: Order, heat: str = "", certificate: Path | None = None) -> list[Arrival]:
     """Arrivals of everything still open on an order, as ordered."""
-    return [
-        Arrival(line.position, line.count - line.received, None, heat, certificate)
-        for line in order.lines
-        if line.count > line.received
-    ]
+    return [Arrival(line.position, line.open, None, heat, certificate) for line in order.lines if line.open]
 
 
 def lines_as_they_stand(session: Session, number: str) -> dict[int, OpenLine]:
@@ -139,7 +135,7 @@ def lines_as_they_stand(session: Session, number: str) -> dict[int, OpenLine]:
         NotFoundError: no such order.
     """
     return {
-        line.position: OpenLine(line.section_text, line.grade, max(0, line.count - line.received))
+        line.position: OpenLine(line.section_text, line.grade, line.open)
         for line in find_order(session, number).lines
     }
 
@@ -165,11 +161,11 @@ def open_lines(session: Session, number: str) -> Mapping[str, object]:
             {
                 "line": line.position, "bar": line.section_text, "grade": line.grade,
                 "length": bar_as_typed(line.length_text, line.length, unit),
-                "open": line.count - line.received,
+                "open": line.open,
                 "each": None if line.unit_price is None else str(line.unit_price),
             }
             for line in order.lines
-            if line.count > line.received
+            if line.open
         ],
     }  # fmt: skip
 

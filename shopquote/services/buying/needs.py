@@ -168,8 +168,9 @@ def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
     for line in session.scalars(query):
         for i, load in enumerate(loaded(line.loads), start=1):
             owners = {owner for owner, _, _, _ in load}
-            # Bars are received in the order of their loads: the first `received` are on the rack by now.
-            if i <= line.received or not owners & wanted:
+            # Bars are received in the order of their loads: the first `received` are on the rack by now, and
+            # the last `cancelled` do not come.
+            if not line.received < i <= line.count - line.cancelled or not owners & wanted:
                 continue
             bars.append(
                 JobBar(

@@ -85,7 +85,7 @@ def lines_to_come(order: Order) -> tuple[OrderLine, ...]:
     """Lines of an order with bars still to be received; none if it is over or only a request."""
     if order.state not in ON_ORDER:
         return ()
-    return tuple(line for line in order.lines if line.received < line.count)
+    return tuple(line for line in order.lines if line.open)
 
 
 def list_orders(
@@ -152,11 +152,19 @@ def cancel_order(session: Session, number: str, reason: str, *, delivery: Decima
         raise InputError(f"Nothing came of order {order.number} whose cost could include a delivery.")
     # Bars that were received stay on the rack, so a part received order ends as received.
     left = settle_delivery(session, order, delivery) if order.state == "part received" else Decimal(0)
+    if order.state == "part received":
+        cancel_rest(order)
     order.state = "received" if order.state == "part received" else "cancelled"
     order.reason = _reasons(order.reason, f"Cancelled: {reason}" if reason else "Cancelled")
     order.reason = _reasons(order.reason, f"On no bar, of its deliveries: {left:f}" if left else "")
     session.flush()
     return order
+
+
+def cancel_rest(order: Order) -> None:
+    """Expect no more bars on the lines of an order of which some came."""
+    for line in order.lines:
+        line.cancelled += line.open
 
 
 def place_asked(session: Session, number: str, prices: Mapping[int, NamedPrice], *, on: date) -> Order:

@@ -89,9 +89,7 @@ def strike_receipt(session: Session, number: str, which: int, reason: str, *, at
         f"{bar.count} x {bar.section_text} {bar.grade}" + (f" heat {bar.heat}" if bar.heat else "")
         for bar in receipt.bars
     )
-    for bar in receipt.bars:
-        if bar.order_line is not None:
-            bar.order_line.received -= bar.count
+    _expect_again(order, receipt)
     codes = tuple(piece.code for piece in pieces)
     # Moves refer to their piece, so they go first.
     session.execute(delete(RackMove).where(RackMove.piece_id.in_([piece.id for piece in pieces])))
@@ -109,6 +107,15 @@ def strike_receipt(session: Session, number: str, which: int, reason: str, *, at
     order.state = "part received" if any(line.received for line in order.lines) else "placed"
     session.flush()
     return StruckReceipt(order.number, order.state, what, codes)
+
+
+def _expect_again(order: Order, receipt: Receipt) -> None:
+    """Expect the bars of a delivery again, and what it said would not come; not what was cancelled apart."""
+    for bar in receipt.bars:
+        if bar.order_line is not None:
+            bar.order_line.received -= bar.count
+    for line in order.lines if receipt.last else ():
+        line.cancelled = 0
 
 
 def _refuse_used(order: Order, which: int, pieces: Sequence[RackPiece]) -> None:

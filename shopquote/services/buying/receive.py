@@ -25,7 +25,7 @@ from shopquote.services.buying.charged_prices import mean_difference, price_diff
 from shopquote.services.buying.needs import load_length, load_of
 from shopquote.services.buying.order_needs import lacking_for_order
 from shopquote.services.buying.orders import ONE_HEAT
-from shopquote.services.buying.orders_on_file import find_order
+from shopquote.services.buying.orders_on_file import cancel_rest, find_order
 from shopquote.services.buying.purchase_lines import Load
 from shopquote.services.buying.shelving import Delivery, DeliveryCost, delivery_cost, hand_out_loads, shelve
 from shopquote.services.shop.certificates import keep_certificate
@@ -148,6 +148,7 @@ def receive_order(
     pieces = shelve(session, order, bars, loads, carried.borne, delivery.place, at.date())
     difference = sum((price_difference(bar) * bar.count for bar in bars), Decimal(0))
     updated = update_prices(session, order, bars, at.date()) if delivery.update_prices else ()
+    receipt.last = delivery.last
     _set_state(order, last=delivery.last)
     session.flush()
     # After the flush, as both look at rack pieces that were just stored.
@@ -202,7 +203,7 @@ def _ask_if_again(order: Order, came: Sequence[Arrival]) -> None:
     for position in dict.fromkeys(arrival.line for arrival in came):
         line = lines[position]
         count = sum(arrival.count for arrival in came if arrival.line == position)
-        if line.received and line.received + count > line.count:
+        if line.received and count > line.open:
             raise InputError(
                 f"Line {position} of {order.number}: {line.received} of {line.count} came before, and now "
                 f"{count} more; was this delivery typed already?",
@@ -284,8 +285,9 @@ def _too_short(session: Session, pieces: Sequence[RackPiece]) -> tuple[ShortBar,
 
 
 def _set_state(order: Order, *, last: bool) -> None:
-    whole = all(line.received >= line.count for line in order.lines)
-    order.state = "received" if whole or last else "part received"
+    if last:
+        cancel_rest(order)
+    order.state = "part received" if any(line.open for line in order.lines) else "received"
 
 
 # --- differences ----------------------------------------------------------------------------------

@@ -80,7 +80,7 @@ def delivery_cost(
 
 def _share_of_rest(order: Order, bars: Sequence[ReceivedBar]) -> Decimal:
     """Share, 0 to 1, of what was open that came now, by agreed price; 1 if all of it came."""
-    still_open = {line.id: max(0, line.count - line.received) for line in order.lines}
+    still_open = {line.id: line.open for line in order.lines}
     arrived: dict[int, int] = {}
     for bar in bars:
         if bar.order_line_id is not None:
@@ -191,7 +191,7 @@ def hand_out_loads(bars: Sequence[ReceivedBar], saw: SawSettings) -> dict[int, l
 
 def _taken_loads(line: OrderLine, lengths: Sequence[Length], saw: SawSettings) -> dict[int, int]:
     """Index of the load that each received bar takes, by the bar's index."""
-    waiting = list(range(line.received, len(line.loads)))
+    waiting = list(range(line.received, len(line.loads) - line.cancelled))
     if all(length >= line.length for length in lengths):
         return dict(zip(range(len(lengths)), waiting, strict=False))
     needs = {i: load_length(load, saw, sawn=line.cut) for i, load in enumerate(loaded(line.loads))}

@@ -26,6 +26,7 @@ from shopquote.services.buying.arrivals import (
     read_lengths,
 )
 from shopquote.services.buying.goods_in import read_goods_sheet
+from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.orders_on_file import cancel_order, find_order
 from shopquote.services.buying.receipt_strike import strike_receipt
@@ -40,6 +41,7 @@ from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.safe.checks import heats_run_along_cuts, received_counts_agree
+from shopquote.services.safe.checks.orders import order_states_follow_deliveries
 from shopquote.services.safe.checks.rack import bar_is_accounted_for, deliveries_lie_on_the_rack
 from shopquote.services.shop.certificates import certificate_name
 from shopquote.services.shop.values import section_of
@@ -563,6 +565,30 @@ def test_heat_is_traced_forward_to_every_job_and_offcut(delivered):
 def strike(shop, which, reason="typed on the wrong order"):
     with shop.session() as session:
         return strike_receipt(session, "O-0001", which, reason, at=AT)
+
+
+def test_bars_that_were_cancelled_are_not_expected_when_a_delivery_is_taken_back(ordered):
+    """Two of three came, the third was cancelled; with the two taken back, all three were expected."""
+    receive(ordered, Arrival(1, 2))
+    with ordered.session() as session:
+        cancel_order(session, "1", "sold out")
+    assert strike(ordered, 1).state == "placed"
+    with ordered.reading() as session:
+        assert [line["open"] for line in open_lines(session, "O-0001")["lines"]] == [2]
+        assert len([bar for bar in bars_for_job(session, "J-0001") if bar.state == "on order"]) == 2
+        assert not [*order_states_follow_deliveries(session)]
+    received = receive(ordered)
+    assert (received.state, len(received.pieces)) == ("received", 2)
+
+
+# Of three bars one came, then one that was said to be the last: which is taken back, and what is open then.
+@pytest.mark.parametrize(("taken_back", "open_then"), [(1, 1), (2, 2)])
+def test_that_nothing_more_comes_is_taken_back_with_the_delivery_that_said_so(ordered, taken_back, open_then):
+    receive(ordered, Arrival(1, 1))
+    assert receive(ordered, Arrival(1, 1), last=True).state == "received"
+    assert strike(ordered, taken_back).state == "part received"
+    with ordered.reading() as session:
+        assert [line["open"] for line in open_lines(session, "O-0001")["lines"]] == [open_then]
 
 
 def test_a_delivery_that_is_taken_back_is_open_again(ordered):

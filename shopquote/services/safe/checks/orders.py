@@ -106,7 +106,7 @@ def order_states_follow_deliveries(session: Session) -> Iterator[Found]:
         select(
             OrderLine.order_id,
             func.sum(OrderLine.received).label("bars"),
-            func.max(OrderLine.count - OrderLine.received).label("open"),
+            func.max(OrderLine.count - OrderLine.received - OrderLine.cancelled).label("open"),
         )
         .group_by(OrderLine.order_id)
         .subquery()
