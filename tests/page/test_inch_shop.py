@@ -13,6 +13,7 @@ from shopquote.outputs.quote_words import voice_of
 from shopquote.page.show import unbroken
 from shopquote.reading.kinds import MASS, MOMENT, Notation
 from shopquote.reading.kinds.numbers import kg_of
+from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack_on_file import list_pieces
@@ -209,3 +210,21 @@ def test_a_quote_for_more_sets_is_bought_and_made_for_as_many(office, database):
     told = office.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "3"})
     assert told.status_code == 303, told.text
     assert "is for 12 sets and J-0001 for 9" in words_of(office.get("/quote/J-0001"))
+
+
+@pytest.mark.parametrize("left", ["38-3/4", "39-1/8", "38-5/8", ""])
+def test_a_sheet_printed_again_shows_what_is_still_to_be_sawn(ordered, database, left):
+    """Four bows are sawn from each of two bars; an offcut is measured with or without what the vise held."""
+    assert ordered.post("/order/O-0001/receive", {"count-1": "2"}).status_code == 303
+    assert _to_saw(database) == [("R-0001", 4), ("R-0002", 4)]
+    done = ordered.post("/logged/J-0001", {"piece": "R-0001"} | ({"returned": left} if left else {}))
+    assert done.status_code == 303, done.text
+    assert _to_saw(database) == [("R-0002", 4)]
+    assert ordered.post("/logged/J-0001", {"piece": "R-0002"}).status_code == 303
+    assert _to_saw(database) == []
+
+
+def _to_saw(database):
+    with database.reading() as session:
+        saw = floor_sheet(session, "J-0001", at=MORNING).saw
+    return sorted((bar.piece or bar.source, sum(cut.count for cut in bar.cuts)) for bar in saw)

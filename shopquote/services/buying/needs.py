@@ -246,6 +246,15 @@ def _with_origin() -> tuple[ExecutableOption, ...]:
     )
 
 
+def used_length(bar: JobBar, saw: SawSettings) -> Length:
+    """The length that a bar has for pieces.
+
+    A used bar did hold its pieces, so a plan must find that they fit what did not come back: the length in
+    the vise left with the offcut, and the last kerf may have been measured with it.
+    """
+    return bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
+
+
 def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
     bars = []
     returned = (

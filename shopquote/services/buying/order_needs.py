@@ -17,7 +17,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.orders import Order
 from shopquote.services.buying.available_bars import groups_of
 from shopquote.services.buying.books_on_file import BooksOnFile
-from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
+from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded, used_length
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_ways import suffices
 from shopquote.services.buying.takeoff import items_of_job, planning_units
@@ -163,11 +163,8 @@ def _wanted(
         if bar.cut:
             sawn.setdefault(material, []).extend([bar.length] * bar.count)
             continue
-        # A used bar did hold its pieces, so the plan must find that they fit what did not come back: the
-        # length in the vise left with the offcut, and the last kerf may have been measured with it.
-        length = bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
         own.setdefault(material, []).extend(
-            RackBar(name, length, bar.heat or bar.batch, own=True) for name in bar.names()
+            RackBar(name, used_length(bar, saw), bar.heat or bar.batch, own=True) for name in bar.names()
         )
     wanted = []
     for section, grade, pieces in groups_of(session, items, bars):

@@ -25,7 +25,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.available_bars import groups_of, rack_bars, sheets_of
 from shopquote.services.buying.books_on_file import BooksOnFile
-from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
+from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for, used_length
 from shopquote.services.buying.purchase import plan_purchase
 from shopquote.services.buying.purchase_materials import materials_of
 from shopquote.services.buying.purchase_ways import Units
@@ -97,22 +97,29 @@ def _bars_of(held: Sequence[JobBar], section: Section, grade: Grade) -> list[Job
 def _as_planned(
     own: Sequence[JobBar], pieces: Sequence[Piece], number: str, saw: SawSettings
 ) -> tuple[BarCut, ...] | None:
-    """The cuts that the bars were ordered for; None if they are not exactly the job's present pieces.
+    """The cuts that the bars were ordered for; None if with what is sawn they are not the job's pieces.
 
     None too if a bar arrived too short for its cuts.
     """
     # Used bars are sawn already; the sheet shows what is still to be done.
     live = [bar for bar in own if bar.state != "used"]
-    found: dict[tuple[str, Length], int] = {}
+    left = {(piece.mark, piece.length): piece.count for piece in pieces}
     for bar in live:
         for owner, mark, length, count in bar.load:
             if owner == number:
-                found[mark, length] = found.get((mark, length), 0) + count
-    if not live or found != {(piece.mark, piece.length): piece.count for piece in pieces}:
+                left[mark, length] = left.get((mark, length), 0) - count
+    if not live or any(count < 0 for count in left.values()) or not _were_sawn(own, left, saw):
         return None
     if any(load_length(bar.load, saw, sawn=bar.cut) > bar.length for bar in live):
         return None
     return _alike([_cut_as_loaded(bar, number, saw) for bar in live], live)
+
+
+def _were_sawn(own: Sequence[JobBar], left: Mapping[tuple[str, Length], int], saw: SawSettings) -> bool:
+    """Whether the pieces that no bar is kept for can have been sawn from the used ones: none need be left."""
+    needed = sum((length + saw.kerf).nm * count for (_, length), count in left.items())
+    used = sum(used_length(bar, saw).nm * bar.count for bar in own if bar.state == "used")
+    return needed <= used
 
 
 def _alike(cuts: Sequence[BarCut], bars: Sequence[JobBar]) -> tuple[BarCut, ...]:
@@ -159,7 +166,7 @@ def _planned_now(
     saw, numbers = saw_settings(session), (job.number,)
     wanted, by_name = [], {}
     for section, grade, pieces in groups:
-        whole = [bar for bar in _bars_of(held, section, grade) if not bar.cut]
+        whole = _whole_bars(_bars_of(held, section, grade), saw)
         by_name.update({name: bar for bar in whole for name in _bar_names(bar)})
         # The job's own bars if it has any, else the free rack.
         rack = _left_for(whole, numbers, saw) if whole else rack_bars(session, section, grade, numbers)
@@ -173,10 +180,20 @@ def _planned_now(
         (material.section.key, material.grade.name): tuple(
             _with_the_others(bar, by_name.get(bar.rack_piece or ""), job.number, saw)
             for bar in material.plan.bars
-            if bar.pieces
+            if _is_to_saw(bar, by_name.get(bar.rack_piece or ""))
         )
         for material in materials_of(plan, wanted, saw)
     }
+
+
+def _whole_bars(held: Sequence[JobBar], saw: SawSettings) -> list[JobBar]:
+    """Bars that the supplier did not saw, with the length that each has for pieces."""
+    return [replace(bar, length=used_length(bar, saw)) for bar in held if not bar.cut]
+
+
+def _is_to_saw(bar: BarCut, held: JobBar | None) -> bool:
+    """Whether pieces are still sawn from a bar: not from one bought beyond the need, nor from a used one."""
+    return bool(bar.pieces) and (held is None or held.state != "used")
 
 
 def _left_for(whole: Sequence[JobBar], numbers: tuple[str, ...], saw: SawSettings) -> list[RackBar]:
@@ -234,7 +251,7 @@ def saw_list(
     def order(bar: BarCut) -> tuple[object, ...]:
         return _sawing_order(bar, heads.get(bar.rack_piece or ""))
 
-    for group in sorted(groups, key=lambda group: min(order(bar)[:2] for bar in group.bars)):
+    for group in sorted(_still_to_saw(groups), key=lambda group: min(order(bar)[:2] for bar in group.bars)):
         for bar in sorted(group.bars, key=order):
             head = heads.get(bar.rack_piece or "")
             on = ends | {
@@ -262,6 +279,10 @@ def saw_list(
             )
             place += bar.count
     return tuple(rows)
+
+
+def _still_to_saw(groups: Sequence[BarGroup]) -> list[BarGroup]:
+    return [group for group in groups if group.bars]
 
 
 def _sawing_order(bar: BarCut, head: RackPiece | None) -> tuple[object, ...]:
