@@ -120,62 +120,32 @@ class Purchases:
 
 
 def all_struck_out(purchases: Purchases, node: Node) -> bool:
-    """Whether cuts strike out every cheaper purchase with no search; then the node is closed.
-
-    Ends at the first purchase that none strikes out.
-    """
-    search = purchases.search
-    if not _may_strike(search):
-        return False
-    _ask(purchases, node)
-    waiting = [_every(node)]
-    for _ in range(FEW_RANGES):
-        if not waiting:
-            node.purchases, node.boxes = purchases.struck_by(), []
-            node.bound = max(node.bound, search.cost_to_beat())
-            return True
-        numbers = waiting.pop()
-        search.work.spend(A_RANGE + A_LOOK * len(purchases.cuts))
-        if not purchases.strikes(numbers):
-            parts = purchases.halves(numbers)
-            if not parts:
-                return False
-            waiting += parts
-    return False
-
-
-def _may_strike(search: Dives) -> bool:
-    """Whether there is a plan to be cheaper than, and bars that cost something."""
-    return search.cost_to_beat() < EMPTY and any(kind.cost for kind in search.problem.kinds)
-
-
-def _ask(purchases: Purchases, node: Node) -> None:
-    """Add the cut of a node's prices; none has struck anything out yet."""
-    purchases.used.clear()
-    purchases.add_cut(node, _every(node))
+    """Whether cuts strike out every cheaper purchase with no search; then the node is closed."""
+    return by_totals(purchases, node, FEW_RANGES, tries=False)
 
 
 def _every(node: Node) -> Numbers:
     return tuple(zip(node.box.stock_low, node.box.stock_high, strict=True))
 
 
-def by_totals(purchases: Purchases, node: Node) -> bool:
+def by_totals(purchases: Purchases, node: Node, most: int = MOST_RANGES, *, tries: bool = True) -> bool:
     """Go through all purchases that could be cheaper, cheapest first, range by range.
 
-    Each is struck out by a cut, or kept as a box to search. True when none is
+    Each is struck out by a cut or, where it `tries`, kept as a box to search. True when none is
     left unlooked at; then the node's `boxes` are all that is open in it. True too when out of
-    work: then cuts show the node's bound for what is left.
+    work: then cuts show the node's bound for what is left. No more than `most` ranges are looked at.
     """
     search = purchases.search
-    if not _may_strike(search):
+    if search.cost_to_beat() >= EMPTY or not any(kind.cost for kind in search.problem.kinds):
         return False
-    _ask(purchases, node)
     whole, every = node.part(node.box), _every(node)
+    purchases.used.clear()
+    purchases.add_cut(node, every)
     # Shown by the node's own prices, for when this comes to no end.
     shown = node.bound
     boxes: list[Node] = []
     queue = [(purchases.least(every), every)]
-    for _ in range(MOST_RANGES):
+    for _ in range(most):
         if not queue or search.work.over():
             break
         least, numbers = heappop(queue)
@@ -186,10 +156,10 @@ def by_totals(purchases: Purchases, node: Node) -> bool:
         parts = purchases.parts(numbers, least)
         for part in parts:
             heappush(queue, (purchases.least(part), part))
-        if not parts and not _is_known(purchases, whole, numbers, boxes):
+        if not parts and not (tries and _is_known(purchases, whole, numbers, boxes)):
             heappush(queue, (least, numbers))
             break
-    if queue and not search.work.over():
+    if queue and not (tries and search.work.over()):
         node.bound = shown
         return False
     if not queue:
