@@ -41,21 +41,21 @@ def money_step(currency: str) -> Decimal:
     return Decimal(1).scaleb(-currency_digits(currency))
 
 
-def round_money(amount: Decimal, currency: str = USUAL_CURRENCY) -> Decimal:
+def round_money(amount: Decimal, currency: str) -> Decimal:
     """An amount as printed on a line, rounded half up.
 
-    >>> round_money(Decimal("2.345"))
-    Decimal('2.35')
+    >>> round_money(Decimal("2.345"), "EUR"), round_money(Decimal("2.345"), "KWD")
+    (Decimal('2.35'), Decimal('2.345'))
     """
     return amount.quantize(money_step(currency), ROUND_HALF_UP)
 
 
-def round_money_up(amount: Decimal, currency: str = USUAL_CURRENCY) -> Decimal:
+def round_money_up(amount: Decimal, currency: str) -> Decimal:
     """The smallest printable amount that is not below `amount`."""
     return amount.quantize(money_step(currency), ROUND_CEILING)
 
 
-def round_money_down(amount: Decimal, currency: str = USUAL_CURRENCY) -> Decimal:
+def round_money_down(amount: Decimal, currency: str) -> Decimal:
     """The largest printable amount that is not above `amount`."""
     return amount.quantize(money_step(currency), ROUND_FLOOR)
 

@@ -47,15 +47,15 @@ def list_(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.kinds import SECTION
     from shopquote.services.rack.rack_on_file import LIVE, list_pieces, read_state
-    from shopquote.services.shop.shop_on_file import shop_unit, value_typed
+    from shopquote.services.shop.shop_on_file import shop_notation, value_typed
 
     states = [read_state(word) for word in state] if state else LIVE
     with reading(db) as session:
-        unit = shop_unit(session)
+        notation = shop_notation(session)
         section = value_typed(session, "--bar", SECTION, bar)
         key = None if section is None else section.key
         pieces = list_pieces(session, states=states, section_key=key, grade=grade, job_number=job, heat=heat)
-        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, notation)
 
 
 @rack_app.command("add")
@@ -88,7 +88,7 @@ def add(
             cost=kinds.read_typed("--cost", kinds.money(), cost, notation),
             note=note, on=day_typed(session, "--on", on, now().date()),
         )  # fmt: skip
-    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, notation.unit)
+    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, notation)
 
 
 @rack_app.command("use")
@@ -124,7 +124,7 @@ def use(
     if as_json:
         print_json(used_json(used))
         return
-    print_used(used)
+    print_used(used, notation)
     if note:
         typer.echo(note)
 
@@ -247,7 +247,7 @@ def spare(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.kinds import DAY, length
     from shopquote.services.rack.rack_on_file import scrap_offers
-    from shopquote.services.shop.shop_on_file import saw_settings, shop_unit, value_typed
+    from shopquote.services.shop.shop_on_file import saw_settings, shop_notation, value_typed
 
     with reading(db) as session:
         day = value_typed(session, "--before", DAY, before)
@@ -258,7 +258,7 @@ def spare(
         if day is None and limit is None:
             raise InputError("Nothing says what is too old or too short.", hint="Use --before or --shorter.")
         pieces = scrap_offers(session, made_before=day, shorter_than=limit)
-        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, shop_unit(session))
+        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, shop_notation(session))
 
 
 @rack_app.command("promise")
@@ -364,8 +364,8 @@ def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     """Show what the rack is worth at cost, by bar and grade."""
     from shopquote.outputs.tables.rack_tables import print_value, value_json
     from shopquote.services.rack.rack_on_file import rack_value
-    from shopquote.services.shop.shop_on_file import shop_unit
+    from shopquote.services.shop.shop_on_file import shop_notation
 
     with reading(db) as session:
-        values, unit = rack_value(session), shop_unit(session)
-    print_json(value_json(values)) if as_json else print_value(values, unit)
+        values, notation = rack_value(session), shop_notation(session)
+    print_json(value_json(values, notation)) if as_json else print_value(values, notation)

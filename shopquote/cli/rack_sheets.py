@@ -38,11 +38,11 @@ def count(
 ) -> None:
     """Stocktake: write a count sheet, or enter what was counted."""
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.shop_on_file import day_typed, shop_unit
+    from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
     with open_database(db) as database:
         with database.reading() as session:
-            day, unit = day_typed(session, "--on", on, now().date()), shop_unit(session)
+            day, notation = day_typed(session, "--on", on, now().date()), shop_notation(session)
         if file is None:
             _write_count_sheet(database, place, out, day, as_json)
             return
@@ -55,7 +55,7 @@ def count(
             result = enter_count(
                 session, read_table(file), on=day, scope=place, left_out=left_out if good_rows else None
             )
-    print_json(count_json(result)) if as_json else print_count(result, unit)
+    print_json(count_json(result)) if as_json else print_count(result, notation)
     tell_left_out(left_out)
 
 
@@ -160,14 +160,14 @@ def import_(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.table_files import read_table
     from shopquote.services.rack.stocktake import import_rack
-    from shopquote.services.shop.shop_on_file import day_typed, shop_unit
+    from shopquote.services.shop.shop_on_file import day_typed, shop_notation
 
     with writing(db) as session:
         day = day_typed(session, "--on", on, now().date())
         left_out: list[Fault] = []
         pieces = import_rack(session, read_table(file), on=day, left_out=left_out if good_rows else None)
-        unit = shop_unit(session)
-    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+        notation = shop_notation(session)
+    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, notation)
     tell_left_out(left_out)
 
 

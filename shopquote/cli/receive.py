@@ -88,7 +88,7 @@ def receive(
     from shopquote.services.buying.receive import receive_order
     from shopquote.services.buying.shelving import Delivery
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.shop_on_file import refuse_ahead, shop_unit, value_typed
+    from shopquote.services.shop.shop_on_file import refuse_ahead, shop_notation, value_typed
 
     with open_database(db) as database:
         if strike is not None:
@@ -98,7 +98,7 @@ def receive(
             _write_goods_sheet(database, order, blank, as_json)
             return
         with database.session() as session:
-            unit = shop_unit(session)
+            notation = shop_notation(session)
             day = value_typed(session, "--on", DAY, on)
             if day is not None:
                 refuse_ahead(day, now().date())
@@ -114,7 +114,7 @@ def receive(
             received = receive_order(
                 session, order, arrivals, came, certificates=database.certificates, at=at, sure=sure
             )
-        print_json(received_json(received)) if as_json else print_received(received, unit)
+        print_json(received_json(received)) if as_json else print_received(received, notation)
         tell_left_out(left_out or ())
 
 

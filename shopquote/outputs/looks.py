@@ -20,6 +20,7 @@ from shopquote.calc.units import (
     show_length,
     show_mark,
 )
+from shopquote.reading.kinds.kind import Notation
 
 
 def _as_said(words: str) -> str:
@@ -30,10 +31,11 @@ def _as_said(words: str) -> str:
 class Setting:
     """The currency and length unit of a table, and the language of its reader.
 
-    `says` translates a heading or phrase from English, `decimal` is the decimal sign.
+    `currency` is needed where there is money: it has as many digits as that prints. `says` translates a
+    heading or phrase from English, `decimal` is the decimal sign.
     """
 
-    currency: str = "EUR"
+    currency: str = ""
     unit: Unit = "mm"
     says: Callable[[str], str] = _as_said
     decimal: str = "."
@@ -43,6 +45,11 @@ class Setting:
         """Values for the names in braces that a heading may have: currency, unit, mass, unit of a run."""
         return {"currency": self.currency, "unit": self.unit, "mass": MASS_UNITS[self.unit],
                 "run": "ft" if self.unit == "in" else "m"}  # fmt: skip
+
+
+def setting_of(notation: Notation) -> Setting:
+    """The currency and unit of a shop's own tables."""
+    return Setting(notation.currency, notation.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +123,7 @@ def _word(value: Any, setting: Setting) -> str:
 
 
 def _amount(value: Any, setting: Setting) -> Decimal:
+    assert setting.currency, "a table of money must be told its currency"
     return round_money(Decimal(value), setting.currency)
 
 
@@ -175,6 +183,8 @@ FIGURE = Look(_word, _same)
 DAY = Look(lambda value, setting: value.isoformat(), _same, _same, _fixed("yyyy-mm-dd"), figure=False)
 COUNT = Look(_word, _same, _same, _fixed("#,##0"))
 MONEY = Look(_amount_text, _amount_text, _amount, lambda setting: money_format(setting.currency))
+# An amount more or less, with its sign.
+CHANGE = Look(lambda value, setting: f"{_amount(value, setting):+f}", lambda value, setting: f"{value:f}")
 # The price of one bar, kg or metre, which may have more digits than an amount.
 PRICE = Look(
     lambda value, setting: _each(value, setting),

@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response
 from shopquote.calc.takeoff.cut_plan import BarCut
 from shopquote.calc.units import Unit, show_bar, show_length
 from shopquote.errors import InputError
-from shopquote.outputs.looks import Setting
+from shopquote.outputs.looks import Setting, setting_of
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.order_columns import LINES_ON_FILE, ORDERS_ON_FILE, PICKS, TO_BUY
 from shopquote.outputs.tables.order_tables import purchase_lines
@@ -115,7 +115,7 @@ def _sawn(bars: Sequence[BarCut], unit: Unit, jobs: Mapping[str, Unit]) -> dict[
 
 
 def _setting(session: Any) -> Setting:
-    return Setting(the_shop(session).currency, shop_unit(session))
+    return setting_of(shop_notation(session))
 
 
 def order_address(order: Any) -> str:

@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
+from shopquote.records.people import Supplier
+from shopquote.services.shop.shop_on_file import the_shop
 from tests.sheets import fill
 
 JOB = """
@@ -368,3 +371,62 @@ def test_words_taught_with_a_list_that_fails_need_not_be_typed_again(run, tmp_pa
     path.write_text("\n".join(rows).format("16.60"), encoding="utf-8")
     read = said(run(*words, "--json"))
     assert [row["bar"] for row in read["changes"]] == ["round 12", "round 16"]
+
+
+# Digits of ISO 4217: the yen has none, the dinar of Kuwait three.
+@pytest.mark.parametrize(("currency", "digits"), [("JPY", 0), ("KWD", 3)])
+def test_money_of_orders_and_of_the_rack_has_the_digits_of_the_shops_currency(
+    run, shop, jobs, currency, digits
+):
+    with shop.session() as session:
+        the_shop(session).currency = currency
+        for supplier in session.query(Supplier):
+            supplier.currency = currency
+    answer = said(run("order", "J-0001", "J-0002", "--json", "--out", str(jobs / "out")))
+    amounts = [answer[key] for key in ("cost", "bound", "cuts_gap", "saving")]
+    amounts += [share["share"] for share in answer["shares"]] + [one["cost"] for one in answer["apart"]]
+    worth = said(run("receive", "O-0001", "--json"))
+    value = said(run("rack", "value", "--json"))
+    amounts += [value["total"], *(row["cost"] for row in value["rack"])]
+    assert {len(amount.partition(".")[2]) for amount in amounts} == {digits}
+    exact = sum(Decimal(piece["cost"]) for piece in worth["pieces"])
+    assert (
+        Decimal(answer["orders"][0]["total"]) == Decimal(answer["cost"]) == exact == Decimal(value["total"])
+    )
+    first, *_ = worth["pieces"]
+    one = f"{Decimal(first['cost']):.{digits}f}"
+    told = run("rack", "list").stdout + run("rack", "use", first["piece"], "--job", first["job"]).stdout
+    assert f" {one}\n" in told and f"cost to the job {one}\n" in told
+    assert f"cost {exact:.{digits}f}\n" in told
+
+
+PRICES = {"round 12": 61, "round 10": 62, "square 10": 63, "square 12": 64}
+# 6 m of them have 3.699, 5.327, 4.71 and 6.782 kg at 7850 kg/m3.
+UNIT_PRICES = [("0.2294", 3), ("0.3249", 3), ("0.2967", 3), ("0.4341", 3)]
+
+
+def test_what_bars_are_bought_for_is_what_the_orders_come_to(run, jobs):
+    # By the kg a bar costs parts of a cent too, and each line of an order is rounded.
+    (jobs / "prices.csv").write_text(
+        "supplier,bar,grade,length,price,basis\n"
+        + "".join(f"Cheap (invented),{bar},S275,6 m,0.0{price},kg\n" for bar, price in PRICES.items()),
+        encoding="utf-8",
+    )
+    said(run("suppliers", "set", "Cheap (invented)", "--json"))
+    said(run("stock", "import", str(jobs / "prices.csv"), "--json"))
+    said(run("house", "set", "scrap_pct", "value=0", "--json"))
+    parts = "".join(
+        f'[[part]]\nmark = "{mark}"\nper_set = 4\nbar = "{bar}"\ngrade = "S275"\nlength = 1900\n'
+        for mark, bar in zip("BCD", list(PRICES)[1:], strict=True)
+    )
+    (jobs / "many.toml").write_text(JOB.format(title="many", length=1900) + parts, encoding="utf-8")
+    said(run("job", "add", str(jobs / "many.toml"), "--json"))
+    answer = said(run("order", "J-0003", "--json", "--out", str(jobs / "out")))
+    (order,) = answer["orders"]
+    assert [(line["unit_price"], line["count"]) for line in order["lines"]] == UNIT_PRICES
+    lines = [Decimal(line["amount"]) for line in order["lines"]]
+    assert sum(Decimal(price) * count for price, count in UNIT_PRICES) == Decimal("3.8553")
+    assert answer["cost"] == answer["bound"] == order["total"] == str(sum(lines)) == "3.85"
+    assert answer["proven"]
+    quoted = said(run("quote", "J-0003", "--json", "--out", str(jobs / "quote")))
+    assert quoted["estimate"]["material"] == answer["cost"]

@@ -4,10 +4,11 @@ Money is Decimal in the shop's currency with at most four decimals. Costs and bo
 made in whole ten-thousandths.
 """
 
-from dataclasses import field
+from dataclasses import field, replace
 from decimal import Decimal
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.money import round_money
 from shopquote.calc.units import Length
 
 
@@ -141,6 +142,15 @@ class BuyingPlan:
     def proven(self) -> bool:
         """Whether the cost equals its lower bound, so that no cheaper choice exists."""
         return self.bound >= self.cost
+
+    def as_ordered(self, currency: str) -> "BuyingPlan":
+        """The same purchases at what the orders come to: each line and delivery rounded to the currency.
+
+        The bound is that of the unrounded prices, and equal to the cost where that was proven.
+        """
+        amounts = [purchase.amount for purchase in self.purchases] + list(self.deliveries.values())
+        cost = sum((round_money(amount, currency) for amount in amounts), Decimal(0))
+        return replace(self, cost=cost, bound=cost if self.proven else min(self.bound, cost))
 
     @property
     def suppliers(self) -> tuple[str, ...]:

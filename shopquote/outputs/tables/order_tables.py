@@ -55,9 +55,9 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
         **purchase_json(plan),
         "seconds": round(plan.seconds, 3),
         "ways": dict(plan.ways),
-        "apart": [{"jobs": jobs, "cost": _cents(cost)} for jobs, cost in plan.apart.items()],
-        "saving": _cents(plan.saving),
-        "shares": [{"job": job, "share": _cents(share)} for job, share in sorted(plan.shares.items())],
+        "apart": [{"jobs": jobs, "cost": _cents(plan, cost)} for jobs, cost in plan.apart.items()],
+        "saving": _cents(plan, plan.saving),
+        "shares": [{"job": job, "share": _cents(plan, share)} for job, share in sorted(plan.shares.items())],
         "warnings": _warnings(placed),
         "files": list(files),
     }
@@ -90,7 +90,7 @@ EXTRA_BARS: "tuple[Column[Extra], ...]" = (
 )
 
 
-def _extra_words(extra: "Extra", unit: Unit) -> str:
+def _extra_words(plan: "PurchasePlan", extra: "Extra", unit: Unit) -> str:
     """One bar more than needed makes delivery free and saves 11.70 (round 12 S275, 6000 mm, of Near)."""
     kind = extra.offer.kind
     count = "One bar" if extra.count == 1 else f"{extra.count} bars"
@@ -99,7 +99,9 @@ def _extra_words(extra: "Extra", unit: Unit) -> str:
     if extra.saves is None:
         return f"{count} more than needed ({of}): {_why_extra(extra, unit)}."
     saves = "saves" if extra.count == 1 else "save"
-    return f"{count} more than needed {_why_extra(extra, unit)} and {saves} {_cents(extra.saves)} ({of})."
+    return (
+        f"{count} more than needed {_why_extra(extra, unit)} and {saves} {_cents(plan, extra.saves)} ({of})."
+    )
 
 
 def _document_json(order: OrderDocument) -> dict[str, object]:
@@ -177,9 +179,9 @@ def _print_proof(placed: "PlacedOrders") -> None:
         for line in purchase_lines(plan, placed.documents[0].units if placed.documents else plan.unit):
             print(line)
     if plan.saving:
-        print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")
+        print(f"Ordering these jobs together saves {_cents(plan, plan.saving)} against one after another.")
     if len(plan.shares) > 1:
-        bears = ", ".join(f"{job} {_cents(share)}" for job, share in sorted(plan.shares.items()))
+        bears = ", ".join(f"{job} {_cents(plan, share)}" for job, share in sorted(plan.shares.items()))
         print(f"Share of each job: {bears}.")
 
 
@@ -190,16 +192,18 @@ def purchase_lines(plan: "PurchasePlan", unit: Unit, currency: str = "") -> list
     """
     money = f" {currency}" if currency else ""
     proof = (
-        "proven the cheapest of the ways compared" if plan.proven else f"cannot be under {_cents(plan.bound)}"
+        "proven the cheapest of the ways compared"
+        if plan.proven
+        else f"cannot be under {_cents(plan, plan.bound)}"
     )
-    cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
-    charged = [f"{_cents(charge)} from {name}" for name, charge in plan.deliveries.items() if charge]
+    cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan, plan.cuts_gap)} at most"
+    charged = [f"{_cents(plan, charge)} from {name}" for name, charge in plan.deliveries.items() if charge]
     delivery = f" with delivery ({', '.join(charged)})" if charged else ", delivered free"
-    lines = [f"Bought for {_cents(plan.cost)}{money}{delivery}: {proof}{cuts}."]
+    lines = [f"Bought for {_cents(plan, plan.cost)}{money}{delivery}: {proof}{cuts}."]
     if plan.cut_short:
         lines.append("The search was cut short by --seconds.")
     guessed = [f"Note: {words}" for words in (*plan.guesses, *plan.invented)]
-    return lines + [_extra_words(extra, unit) for extra in plan.extras] + guessed
+    return lines + [_extra_words(plan, extra, unit) for extra in plan.extras] + guessed
 
 
 def purchase_json(plan: "PurchasePlan | None") -> dict[str, object]:
@@ -207,21 +211,21 @@ def purchase_json(plan: "PurchasePlan | None") -> dict[str, object]:
     if plan is None:
         return {}
     return {
-        "cost": _cents(plan.cost),
-        "bound": _cents(plan.bound),
+        "cost": _cents(plan, plan.cost),
+        "bound": _cents(plan, plan.bound),
         "proven": plan.proven,
         "cuts_proven": plan.cuts_proven,
-        "cuts_gap": _cents(plan.cuts_gap),
+        "cuts_gap": _cents(plan, plan.cuts_gap),
         "cut_short": plan.cut_short,
-        "deliveries": {name: _cents(charge) for name, charge in plan.deliveries.items()},
-        "extra_bars": json_rows(EXTRA_BARS, plan.extras),
+        "deliveries": {name: _cents(plan, charge) for name, charge in plan.deliveries.items()},
+        "extra_bars": json_rows(EXTRA_BARS, plan.extras, Setting(plan.currency)),
         "guessed": list(plan.guesses),
         "invented": list(plan.invented),
     }
 
 
-def _cents(amount: Decimal) -> str:
-    return f"{round_money(amount):f}"
+def _cents(plan: "PurchasePlan", amount: Decimal) -> str:
+    return f"{round_money(amount, plan.currency):f}"
 
 
 # --- orders on file -------------------------------------------------------------------------------

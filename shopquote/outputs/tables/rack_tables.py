@@ -9,9 +9,20 @@ from shopquote.calc.money import round_money
 from shopquote.calc.units import Length, Unit, show_bar, show_length
 from shopquote.errors import counted
 from shopquote.outputs.books.label_book import Label
-from shopquote.outputs.looks import BAR_LENGTH, COUNT, DAY, DIFFERENCE, FIGURE, MONEY, RUN, Setting
+from shopquote.outputs.looks import (
+    BAR_LENGTH,
+    CHANGE,
+    COUNT,
+    DAY,
+    DIFFERENCE,
+    MONEY,
+    RUN,
+    Setting,
+    setting_of,
+)
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_files, print_table
+from shopquote.reading.kinds.kind import Notation
 
 if TYPE_CHECKING:
     from shopquote.records.rack import RackPiece
@@ -55,12 +66,12 @@ def pieces_json(pieces: Sequence["RackPiece"], files: Sequence[Path] = ()) -> di
     return {"pieces": json_rows(PIECES, pieces), "files": list(files)}
 
 
-def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str = "") -> None:
+def print_pieces(pieces: Sequence["RackPiece"], notation: Notation, title: str = "") -> None:
     """Print pieces as a table, with their total length below."""
     if not pieces:
         print("No pieces.")
         return
-    table = Table(PIECES, pieces, title, Setting(unit=unit))
+    table = Table(PIECES, pieces, title, setting_of(notation))
     print_table(table)
     cost = sum((table.total(column) for column in table.on("terminal") if column.sum), Decimal(0))
     length = Length(sum(piece.length.nm for piece in pieces))
@@ -115,9 +126,9 @@ def used_json(used: "UsedBar") -> dict[str, object]:
     }
 
 
-def print_used(used: "UsedBar") -> None:
+def print_used(used: "UsedBar", notation: Notation) -> None:
     """Print what `rack use` did."""
-    net = round_money(used.cost - used.credit)
+    net = round_money(used.cost - used.credit, notation.currency)
     print(f"{used.code} used; cost to the job {net:f}")
     if used.returned:
         print_codes(used.returned, "Back on the rack")
@@ -153,20 +164,20 @@ VALUES: "tuple[Column[RackValue], ...]" = (
 )
 
 
-def _value(values: Sequence["RackValue"]) -> Decimal:
+def _value(values: Sequence["RackValue"], notation: Notation) -> Decimal:
     """The sum of the printed costs."""
-    return sum((round_money(value.cost) for value in values), Decimal(0))
+    return sum((round_money(value.cost, notation.currency) for value in values), Decimal(0))
 
 
-def value_json(values: Sequence["RackValue"]) -> dict[str, object]:
+def value_json(values: Sequence["RackValue"], notation: Notation) -> dict[str, object]:
     """JSON of `rack value`."""
-    return {"rack": json_rows(VALUES, values), "total": f"{_value(values):f}"}
+    return {"rack": json_rows(VALUES, values, setting_of(notation)), "total": f"{_value(values, notation):f}"}
 
 
-def print_value(values: Sequence["RackValue"], unit: Unit) -> None:
+def print_value(values: Sequence["RackValue"], notation: Notation) -> None:
     """Print the value of the rack."""
-    print_table(Table(VALUES, values, setting=Setting(unit=unit)))
-    print(f"Value of the rack at cost: {_value(values):f}")
+    print_table(Table(VALUES, values, setting=setting_of(notation)))
+    print(f"Value of the rack at cost: {_value(values, notation):f}")
 
 
 # --- deliveries -----------------------------------------------------------------------------------
@@ -213,15 +224,15 @@ def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict
     }
 
 
-def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] = ()) -> None:
+def print_received(received: "ReceivedOrder", notation: Notation, files: Sequence[Path] = ()) -> None:
     """Print what was received, and how it differs from the order."""
     print(f"{received.number}: {received.state}")
-    print_pieces(received.pieces, unit)
+    print_pieces(received.pieces, notation)
     still_open = received.state != "received"
     for line in received.lines:
         for text in _line_words(line.short, still_open, line.over, line.other_length, line.price_difference):
             print(f"Line {line.line}: {text}")
-    _print_lack(received, unit)
+    _print_lack(received, notation.unit)
     for position, heats in received.mixed_heats:
         print(f"Note: line {position} was ordered from one heat and received from {', '.join(heats)}.")
     for heat, bars in _heats_of_several(received.pieces):
@@ -231,9 +242,13 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
     if received.price_difference:
         print(f"Charged beyond the order: {received.price_difference:f}")
     if received.delivery.charged != received.delivery.borne:
+        charged, borne = (
+            round_money(amount, notation.currency)
+            for amount in (received.delivery.charged, received.delivery.borne)
+        )
         print(
-            f"Delivery: {received.delivery.charged:.2f} charged; in the cost of these bars: "
-            f"{received.delivery.borne:.2f} of the order's deliveries, by value."
+            f"Delivery: {charged:f} charged; in the cost of these bars: "
+            f"{borne:f} of the order's deliveries, by value."
         )
     if received.new_prices:
         print("New prices on the supplier's list: line " + ", ".join(map(str, received.new_prices)))
@@ -304,8 +319,7 @@ DIFFERENCES: "tuple[Column[Mismatch], ...]" = (
     Column("What", lambda one: f"{one.kind}: {one.explained}", on=SEEN),
     Column("{unit}", lambda one: one.length, DIFFERENCE, on=SEEN),
     Column("Length mm", lambda one: one.length, on=JSON),
-    Column("Value", lambda one: f"{round_money(one.value):+f}", FIGURE, on=SEEN),
-    Column("Value", lambda one: f"{one.value:f}", on=JSON),
+    Column("Value", lambda one: one.value, CHANGE),
     Column("Explained", lambda one: one.explained, on=JSON),
 )
 
@@ -320,12 +334,12 @@ def count_json(result: "CountResult") -> dict[str, object]:
     }
 
 
-def print_count(result: "CountResult", unit: Unit) -> None:
+def print_count(result: "CountResult", notation: Notation) -> None:
     """Print what a stocktake found."""
     print(f"{result.agreed} pieces agree, {result.not_counted} were not counted.")
-    print_table(Table(DIFFERENCES, result.differences, "Differences", Setting(unit=unit)))
+    print_table(Table(DIFFERENCES, result.differences, "Differences", setting_of(notation)))
     if result.value:
-        print(f"Value of the rack at cost: {round_money(result.value):+f}")
+        print(f"Value of the rack at cost: {round_money(result.value, notation.currency):+f}")
 
 
 # --- traces ---------------------------------------------------------------------------------------

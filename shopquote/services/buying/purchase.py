@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from shopquote.calc.buying.buying_plan import BarKind, BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.money import USUAL_CURRENCY
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.cut_plan import SawSettings
 from shopquote.calc.takeoff.plan import Progress
@@ -89,6 +90,7 @@ class PurchasePlan:
     bounds: Mapping[str, Decimal] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
     unit: Unit = "mm"
+    currency: str = USUAL_CURRENCY
 
     @property
     def guesses(self) -> tuple[str, ...]:
@@ -174,7 +176,7 @@ def plan_purchase(
     chosen, buying = _choose(lacking, weighed, alone, left, certificate)
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = bought_lines(lacking, markets, chosen, buying)
-    buying = buying or NOTHING_BOUGHT
+    buying = (buying or NOTHING_BOUGHT).as_ordered(books.shop.currency)
     return PurchasePlan(
         jobs=_owners(wanted),
         lines=lines,
@@ -196,6 +198,7 @@ def plan_purchase(
         cut_short=effort.cut_short or buying.cut_short,
         names={w.name: w.name_in(unit) for w in wanted},
         unit=unit,
+        currency=books.shop.currency,
     )
 
 
