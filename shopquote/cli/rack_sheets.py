@@ -136,7 +136,7 @@ def trace(
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_trace, trace_json
     from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
-    from shopquote.services.shop.shop_on_file import shop_unit
+    from shopquote.services.shop.shop_on_file import shop_notation
 
     if sum(word is not None for word in (job, heat, piece)) != 1:
         raise InputError("Say what to trace: one of --job, --heat or --piece.")
@@ -145,7 +145,7 @@ def trace(
             links = trace_job(session, job, mark)
         else:
             links = trace_heat(session, heat) if heat is not None else trace_piece(session, piece or "")
-        print_json(trace_json(links)) if as_json else print_trace(links, shop_unit(session))
+        print_json(trace_json(links)) if as_json else print_trace(links, shop_notation(session))
 
 
 @rack_app.command("import")

@@ -45,8 +45,8 @@ def test_a_price_of_nothing_has_no_margin():
 
 
 def test_amounts_round_half_up_once_in_the_currency_s_own_digits():
-    assert round_money(Decimal("2.345")) == Decimal("2.35")
-    assert round_money(Decimal("-2.345")) == Decimal("-2.35")
+    assert round_money(Decimal("2.345"), "EUR") == Decimal("2.35")
+    assert round_money(Decimal("-2.345"), "EUR") == Decimal("-2.35")
     assert round_money(Decimal("2.5"), "JPY") == Decimal(3)
     assert str(round_money(Decimal(2), "KWD")) == "2.000"
     assert round_rate(Decimal("0.12345")) == Decimal("0.1235")

@@ -9,17 +9,7 @@ from shopquote.calc.money import round_money
 from shopquote.calc.units import Length, Unit, show_bar, show_length
 from shopquote.errors import counted
 from shopquote.outputs.books.label_book import Label
-from shopquote.outputs.looks import (
-    BAR_LENGTH,
-    CHANGE,
-    COUNT,
-    DAY,
-    DIFFERENCE,
-    MONEY,
-    RUN,
-    Setting,
-    setting_of,
-)
+from shopquote.outputs.looks import BAR_LENGTH, CHANGE, COUNT, DAY, DIFFERENCE, MONEY, RUN, setting_of
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_files, print_table
 from shopquote.reading.kinds.kind import Notation
@@ -397,11 +387,11 @@ def trace_json(links: Sequence["TraceLink"]) -> dict[str, object]:
     return {"pieces": json_rows(TRACE, links), "jobs": sorted({job for link in links for job in link.jobs})}
 
 
-def print_trace(links: Sequence["TraceLink"], unit: Unit) -> None:
+def print_trace(links: Sequence["TraceLink"], notation: Notation) -> None:
     """Print pieces with where they came from and where they went."""
     if not links:
         print("No pieces.")
         return
-    print_table(Table(TRACE, links, setting=Setting(unit=unit)))
+    print_table(Table(TRACE, links, setting=setting_of(notation)))
     jobs = sorted({job for link in links for job in link.jobs})
     print(counted(len(links), "piece") + (f", jobs {', '.join(jobs)}" if jobs else ""))

@@ -46,6 +46,7 @@ from shopquote.services.safe.checks.rack import bar_is_accounted_for, deliveries
 from shopquote.services.shop.certificates import certificate_name
 from shopquote.services.shop.values import section_of
 
+EURO = Notation("mm", "en_GB", "EUR")
 AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
 
@@ -252,7 +253,7 @@ def test_charged_price_and_delivery_go_into_the_cost_of_the_bars(ordered):
     assert max(costs) - min(costs) <= Decimal("0.01")
     with ordered.reading() as session:
         ordered_price = find_order(session, "1").lines[0].unit_price
-        assert received.price_difference == round_money((Decimal("7.5") - ordered_price) * 3)
+        assert received.price_difference == round_money((Decimal("7.5") - ordered_price) * 3, "EUR")
         assert session.scalar(select(Receipt.charged_total)) == Decimal("32.5")
 
 
@@ -263,7 +264,7 @@ def test_delivery_charge_is_borne_once_over_part_deliveries(ordered):
         price = order.lines[0].unit_price
     pieces = [*receive(ordered, Arrival(1, 1)).pieces, *receive(ordered, Arrival(1, 2)).pieces]
     # Each delivery's bill is rounded once, and its bars bear all of it in whole cents.
-    alone, others = round_money(price + 3), round_money(2 * price + 6)
+    alone, others = round_money(price + 3, "EUR"), round_money(2 * price + 6, "EUR")
     assert [pieces[0].cost, sum(piece.cost for piece in pieces[1:])] == [alone, others]
 
 
@@ -303,10 +304,10 @@ def test_what_the_bars_bear_of_a_delivery_is_told_where_it_is_not_its_charge(ord
     with ordered.session() as session:
         order = find_order(session, "1")
         order.delivery, order.lines[0].unit_price = Decimal(9), Decimal(20)
-    print_received(receive(ordered, Arrival(1, 1), delivery_charge=Decimal(9)), "mm")
+    print_received(receive(ordered, Arrival(1, 1), delivery_charge=Decimal(9)), EURO)
     assert "Delivery: 9.00 charged; in the cost of these bars: 3.00 of" in capsys.readouterr().out
     # Short and the last: what came bears the rest.
-    print_received(receive(ordered, Arrival(1, 1), last=True), "mm")
+    print_received(receive(ordered, Arrival(1, 1), last=True), EURO)
     assert "Delivery: 0.00 charged; in the cost of these bars: 6.00 of" in capsys.readouterr().out
 
 
