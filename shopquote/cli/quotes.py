@@ -96,11 +96,13 @@ def compare(
 def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, db: str | None) -> None:
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
     from shopquote.reading.kinds.documents import is_joint_number
-    from shopquote.services.quotes.joint import answer_joint, told_beside
+    from shopquote.services.quotes.joint import answer_joint, job_of_quote, told_beside
     from shopquote.services.quotes.quotes_on_file import answer_quote
 
     with writing(db) as session:
         day, at = day_of(session, on), moment_of(on)
+        if is_joint_number(job):  # the number on one job's paper means that job
+            job = job_of_quote(session, job) or job
         if is_joint_number(job):
             rows = answer_joint(session, job, answer, day, reason=reason, at=at)
         else:

@@ -141,7 +141,8 @@ def test_the_life_of_a_quote(ask, run, tmp_path):
     ask("quote", "1", "--on", "2026-03-04", "--discount", "5", "--out", str(tmp_path))
     differences = {one["what"]: one for one in ask("quotes", "compare", "1", "1")["differences"]}
     assert Decimal(differences["net"]["change"]) < 0
-    (row,) = ask("quotes", "accepted", "1", "--on", "2026-03-05")["quotes"]
+    # The number on the customer's paper names the job.
+    (row,) = ask("quotes", "accepted", "Q-0001", "--on", "2026-03-05")["quotes"]
     assert (row["state"], row["revision"]) == ("accepted", 2)
     assert [one["state"] for one in ask("quotes", "list")["quotes"]] == ["replaced", "accepted"]
     assert ask("job", "list")["jobs"][0]["state"] == "won"

@@ -230,6 +230,12 @@ def jobs_of_joint(session: Session, number: str) -> tuple[str, ...]:
     return tuple(member.quote.job.number for member in _find(session, number).members)
 
 
+def job_of_quote(session: Session, number: str) -> str | None:
+    """The job whose own quote has a number; None of a joint quote's, or where none has it."""
+    wanted = document_number(number, "Q")
+    return session.scalar(select(Job.number).join(Quote).where(Quote.number == wanted).limit(1))
+
+
 def _find(session: Session, number: str, revision: int | None = None) -> JointQuote:
     wanted = document_number(number, "Q")
     query = select(JointQuote).where(JointQuote.number == wanted).order_by(JointQuote.revision.desc())
@@ -238,7 +244,7 @@ def _find(session: Session, number: str, revision: int | None = None) -> JointQu
     row = session.scalars(query.limit(1)).first()
     if row is not None:
         return row
-    job = session.scalar(select(Job.number).join(Quote).where(Quote.number == wanted).limit(1))
+    job = job_of_quote(session, number)
     if job is not None:
         raise NotFoundError(f"{wanted} is one job's quote.", hint=f"Name its job: {job}")
     which = wanted if revision is None else f"{wanted} revision {revision}"
