@@ -342,8 +342,11 @@ def _order_line(
     unit = shop_unit(session)
     usual = CUT_TOLERANCE[unit] if line.cut else MILL_TOLERANCE
     unit_price = None if ask else line.unit_price
-    condition = ", ".join(t for t in (line.listed.item.condition, ONE_HEAT if line.one_heat else "") if t)
     ordered_as = line.grade.paper_of(line.section)
+    # A list's quality JR is said by "EN 10025-2 S275JR" already.
+    said = line.listed.item.condition.split(", ")
+    listed = [text for text in said if text and not ordered_as.endswith(text)]
+    condition = ", ".join(text for text in (*listed, ONE_HEAT if line.one_heat else "") if text)
     standards = (ordered_as if ordered_as != line.grade.name else "", line.listed.item.standard)
     return OrderLine(
         position=position, stock_item_id=line.listed.item.id, section_key=line.section.key,

@@ -521,6 +521,15 @@ def test_line_amounts_add_up_to_the_total(shop):
         assert sum(share.share for share in document.jobs) == document.total
 
 
+def test_a_quality_that_the_grade_names_is_not_said_twice(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
+    with shop.session() as session:
+        for item in session.scalars(select(StockItem)):
+            item.condition = "JR, pickled"
+    (line,) = order(shop, put_job(shop, ("A", "1400", 2))).documents[0].lines
+    assert (line.standard, line.condition) == ("EN 10025-2 S275JR", "pickled")
+
+
 def test_pieces_of_one_heat_are_ordered_so_and_not_ordered_again(shop):
     only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
     part = PartSpec("A", "rod", 9, "round 12", "S275", length=mm("1400"), one_heat=True)

@@ -214,6 +214,29 @@ def test_a_shared_bar_goes_over_to_the_job_that_still_has_cuts_in_it(shop, capsy
         assert not piece.shares and not any(check.found for check in run_checks(session))
 
 
+@pytest.mark.parametrize(
+    ("gone", "back", "borne"),
+    # A bar of 10.00 with 300 mm of cuts for one job and 100 mm for another, of which 500 mm come back.
+    [
+        (False, "500", ("3.75", "1.25", "5.00")),
+        (True, "500", ("0", "5.00", "5.00")),
+        (True, "", ("0", "10.00", "0")),
+    ],
+)
+def test_a_job_that_is_dropped_bears_nothing_of_a_shared_bar(shop, gone, back, borne):
+    with shop.session() as session:
+        (shared,) = put_on(session, "1000", cost=Decimal(10))
+        first, other = a_job(session), a_job(session, "gate")
+        load = [(first, "A", Length.from_mm(300), 1), (other, "A", Length.from_mm(100), 1)]
+        promise_pieces(session, [shared], first, load=load)
+        if gone:
+            set_state(session, first, "dropped", at=AT)
+        used = use_bar(session, shared, other, returned=[mm(back)] if back else [], used_on=DAY)
+        uses = {use.job_id: use.cost - use.credit for use in session.scalars(select(BarUse))}
+        found = [uses.get(find_job(session, number).id, 0) for number in (first, other)]
+        assert [*found, used.credit] == [Decimal(amount) for amount in borne]
+
+
 def test_a_piece_named_with_a_job_is_released_alone_and_only_from_that_job(shop):
     with shop.session() as session:
         codes = put_on(session, "1000", "1100")
