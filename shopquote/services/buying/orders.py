@@ -335,6 +335,12 @@ def _new_order(
     return order
 
 
+def _condition(line: BoughtLine, ordered_as: str) -> str:
+    """The list's condition, without a quality such as JR that "EN 10025-2 S275JR" says already."""
+    listed = [text for text in line.listed.item.condition.split(", ") if not ordered_as.endswith(text)]
+    return ", ".join([*listed, ONE_HEAT] if line.one_heat else listed)
+
+
 def _order_line(
     session: Session, position: int, line: BoughtLine, currency: str, wish: OrderWish
 ) -> OrderLine:
@@ -343,15 +349,11 @@ def _order_line(
     usual = CUT_TOLERANCE[unit] if line.cut else MILL_TOLERANCE
     unit_price = None if ask else line.unit_price
     ordered_as = line.grade.paper_of(line.section)
-    # A list's quality JR is said by "EN 10025-2 S275JR" already.
-    said = line.listed.item.condition.split(", ")
-    listed = [text for text in said if text and not ordered_as.endswith(text)]
-    condition = ", ".join(text for text in (*listed, ONE_HEAT if line.one_heat else "") if text)
     standards = (ordered_as if ordered_as != line.grade.name else "", line.listed.item.standard)
     return OrderLine(
         position=position, stock_item_id=line.listed.item.id, section_key=line.section.key,
         section_text=line.section.words, grade=line.grade.name,
-        standard=", ".join(text for text in standards if text), condition=condition,
+        standard=", ".join(text for text in standards if text), condition=_condition(line, ordered_as),
         length=line.length,
         length_text=line.length_text or show_length(line.length, unit, exact=True),
         tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
