@@ -25,9 +25,9 @@ _ENGLISH = {
     "line_price": "{line}: {old} becomes {new}",
     "line_of": "item {number}, {bar}",
     "none_asked": "none asked for",
-    "ask_closing": "Please name your price for each line, the basis (bar, kg, lb, cwt, metre or foot), "
-    "your delivery charge and the day of delivery. This is not an order.",
-    "order_closing": "Prices without tax. Please confirm prices and the day of delivery.",
+    "ask_closing": "Please quote your price for each line and its basis (bar, kg, lb, cwt, metre or foot), "
+    "your delivery charge and the delivery date. This is not an order.",
+    "order_closing": "Prices without tax. Please confirm prices and delivery date.",
     "certificate_closing": "Certificates come with the goods; the heat number is on the delivery note for "
     "each line.",
     "order_invented": "Invented supplier and prices, made up to try the program with; not an order to "

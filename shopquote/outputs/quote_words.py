@@ -62,7 +62,7 @@ _ENGLISH = {
     "deposit_words": "{pct} % of the total with the order: {amount}",
     "cautions": "Please read",
     "accept": "To order, sign and return",
-    "accept_words": "We order as quoted above, at the terms above.",
+    "accept_words": "We order as quoted above, on the terms above.",
     "only_jobs": "Only these jobs",
     "letter_begin": "Dear {name},",
     "letter_words": "Our quote {number} for {title} is attached. It comes to {total} "
@@ -117,7 +117,7 @@ _ENGLISH = {
     "minimum": "Minimum order charge",
     "better_none": "{sets} sets cost no more in all",
     "better_some": "{sets} sets cost only {more} more in all",
-    "page_note": "Pictures show the shape, not to one scale.",
+    "page_note": "Pictures show the shape and are not to scale.",
     "delivery_note": "Delivery note",
     "to": "To",
     "day": "Day",
@@ -347,7 +347,7 @@ _FRENCH = {
     "of": "{some} sur {all}",
     "finish": "Finition",
     "count": "Nombre",
-    "each_mass": "{mass} pièce",
+    "each_mass": "{mass} par pièce",
     "total_mass": "{mass} total",
     "mass_in_all": "Masse totale",
     "to_follow": "Reste à livrer",
@@ -564,8 +564,8 @@ _AMERICAN = {
     "to_centre": "to the center line",
     "Mass {mass}": "Weight {mass}",
     "mass_in_all": "Total weight",
-    "ask_closing": "Please quote your price for each line and its basis (lb, cwt, foot or bar), delivery "
-    "charge and the delivery date. This is not an order.",
+    "ask_closing": "Please quote your price for each line and its basis (lb, cwt, foot or bar), your "
+    "delivery charge and the delivery date. This is not an order.",
 }
 
 LANGUAGES = {
