@@ -396,7 +396,7 @@ def test_money_of_orders_and_of_the_rack_has_the_digits_of_the_shops_currency(
     first, *_ = worth["pieces"]
     one = f"{Decimal(first['cost']):.{digits}f}"
     told = run("rack", "list").stdout + run("rack", "use", first["piece"], "--job", first["job"]).stdout
-    assert f" {one}\n" in told and f"cost to the job {one}\n" in told
+    assert f" {one}\n" in told and f"cost to {first['job']} {one}\n" in told
     assert f"cost {exact:.{digits}f}\n" in told
 
 

@@ -113,13 +113,14 @@ def used_json(used: "UsedBar") -> dict[str, object]:
         "cost": f"{used.cost:f}",
         "credit": f"{used.credit:f}",
         "returned": list(used.returned),
+        "borne": {job: f"{cost:f}" for job, cost in used.borne.items()},
     }
 
 
 def print_used(used: "UsedBar", notation: Notation) -> None:
     """Print what `rack use` did."""
-    net = round_money(used.cost - used.credit, notation.currency)
-    print(f"{used.code} used; cost to the job {net:f}")
+    net = {job: round_money(cost, notation.currency) for job, cost in used.borne.items()}
+    print(f"{used.code} used; cost to {', '.join(f'{job} {cost:f}' for job, cost in net.items())}")
     if used.returned:
         print_codes(used.returned, "Back on the rack")
 

@@ -210,9 +210,11 @@ def log_piece(
         reason=reason.strip(), source=source,
     )  # fmt: skip
     words = f"rack piece {used.code}"
+    others = [f"{other} bears {cost:f} of it" for other, cost in used.borne.items() if other != job.number]
+    words += "".join(f", {text}" for text in others)
     if used.returned:
         words += f", back on the rack: {', '.join(used.returned)}"
-    return Logged(job.number, words, used.cost - used.credit, note=note)
+    return Logged(job.number, words, used.borne.get(job.number, Decimal(0)), note=note)
 
 
 def stock_price(

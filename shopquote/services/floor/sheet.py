@@ -1,8 +1,7 @@
 """Log a filled-in floor sheet: minutes, bars used, offcuts, scrap.
 
 All faults of the workbook are reported together, by tab, row and column, and nothing is stored. A row that
-was logged before is skipped if it still says the same, so that a sheet can be read again after more was
-filled in.
+was logged before is skipped if it still says the same: a sheet can be read again with more filled in.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -18,6 +17,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure, show_length
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError, TwoReadings, nearest_word
 from shopquote.reading import kinds
+from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote, TimeEntry
 from shopquote.records.rack import BarUse, RackPiece
@@ -163,7 +163,7 @@ class _SheetReader:
         if len(self.faults) > found or used is None or day is None or used == 0:
             return
         source = self._source(row)
-        held = self._held(BarUse, source)
+        held = self._held(BarUse, source, str(piece or ""))
         if held is not None:
             # A rack piece is used once, so that its row cannot say anything else.
             self._seen(row, bool(piece) or _says(held, used, cost, delivery))
@@ -238,9 +238,7 @@ class _SheetReader:
         )
 
     def _lying_since(self, section_key: str, grade: str) -> Sequence[str]:
-        """Promised bars of this material that arrived after the sheet was printed, so that it does not name
-        them.
-        """
+        """Promised bars of this material that arrived after the sheet was printed: it does not name them."""
         printed = datetime.strptime(self.serial, "%Y%m%d-%H%M%S").date()
         query = (
             select(RackPiece.code)
@@ -352,8 +350,11 @@ class _SheetReader:
         # The row's place on this printed sheet: a workbook that is read again is recognised row by row.
         return f"sheet {self.serial} {row.tab.name} {row.row}"
 
-    def _held(self, table: Any, source: str) -> Any:
-        return self.session.scalar(select(table).where(table.job_id == self.job.id, table.source == source))
+    def _held(self, table: Any, source: str, piece: str = "") -> Any:
+        """The entry of a row of this sheet; of a rack piece it may be another job's that shares the piece."""
+        of_piece = select(RackPiece.id).where(RackPiece.code == document_number(piece, "R"))
+        its = table.rack_piece_id.in_(of_piece) if piece else table.job_id == self.job.id
+        return self.session.scalar(select(table).where(its, table.source == source).limit(1))
 
     def _seen(self, row: SheetRow, same: bool) -> None:
         if same:

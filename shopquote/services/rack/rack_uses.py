@@ -1,6 +1,6 @@
 """Cut bars for jobs: what they cost, what came back as offcuts, and what each job bears."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -22,12 +22,16 @@ from shopquote.services.shop.shop_on_file import saw_settings, shop_currency, sh
 
 @dataclass(frozen=True, slots=True)
 class UsedBar:
-    """A piece that was cut: its cost, the credit for what came back, and the codes of the offcuts."""
+    """A piece that was cut: its cost, the credit for what came back, and the codes of the offcuts.
+
+    `borne` is what each job with cuts in it bears of the cost less the credit, by the job's number.
+    """
 
     code: str
     cost: Decimal
     credit: Decimal
     returned: tuple[str, ...]
+    borne: Mapping[str, Decimal]
 
 
 def use_bar(
@@ -92,9 +96,10 @@ def use_bar(
     )
     came_back = _sum_of(child.length for child in children)
     credit = sum((child.cost for child in children), Decimal(0))
-    _store_uses(session, piece, job, day, came_back, credit, kind=kind, reason=reason, source=source)
+    uses = _store_uses(session, piece, job, day, came_back, credit, kind=kind, reason=reason, source=source)
     session.flush()
-    return UsedBar(piece.code, piece.cost, credit, tuple(child.code for child in children))
+    borne = {use.job.number: use.cost - use.credit for use in uses}
+    return UsedBar(piece.code, piece.cost, credit, tuple(child.code for child in children), borne)
 
 
 def return_offcut(
@@ -150,8 +155,8 @@ def _store_uses(
     kind: str,
     reason: str,
     source: str | None,
-) -> None:
-    """Add a `BarUse` for each job that shares the piece; lengths, costs and credits add up to the piece's."""
+) -> list[BarUse]:
+    """Add a `BarUse` for each job that shares the piece; what they say adds up to the piece."""
     weights = {share.job_id: share.length.nm for share in piece.shares if share.length.nm > 0}
     if not weights:
         weights = {job.id: 1}
@@ -161,21 +166,21 @@ def _store_uses(
     costs = share_out(int(piece.cost.scaleb(digits)), weights)
     backs = share_out(came_back.nm, weights)
     credits = share_out(int(credit.scaleb(digits)), weights)
-    for job_id in weights:
-        # A share that rounds to no length leaves nothing to record.
-        if not lengths[job_id]:
-            continue
-        session.add(
-            BarUse(
-                job_id=job_id, section_key=piece.section_key, section_text=piece.section_text,
-                grade=piece.grade, length=Length(lengths[job_id]),
-                length_text=piece.length_text if len(weights) == 1 else "", count=1,
-                cost=Decimal(costs[job_id]).scaleb(-digits), used_on=day, rack_piece_id=piece.id,
-                returned=Length(backs[job_id]) if came_back else None,
-                credit=Decimal(credits[job_id]).scaleb(-digits), kind=kind, reason=reason,
-                source=source or f"rack {piece.code}",
-            )
-        )  # fmt: skip
+    uses = [
+        BarUse(
+            job_id=job_id, section_key=piece.section_key, section_text=piece.section_text,
+            grade=piece.grade, length=Length(lengths[job_id]),
+            length_text=piece.length_text if len(weights) == 1 else "", count=1,
+            cost=Decimal(costs[job_id]).scaleb(-digits), used_on=day, rack_piece_id=piece.id,
+            returned=Length(backs[job_id]) if came_back else None,
+            credit=Decimal(credits[job_id]).scaleb(-digits), kind=kind, reason=reason,
+            source=source or f"rack {piece.code}",
+        )
+        for job_id in weights
+        if lengths[job_id]  # a share that rounds to no length leaves nothing to record
+    ]  # fmt: skip
+    session.add_all(uses)
+    return uses
 
 
 def _uses_of(session: Session, piece_id: int) -> Sequence[BarUse]:

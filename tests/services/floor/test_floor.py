@@ -33,7 +33,7 @@ from shopquote.services.floor.sheet import log_from_sheet
 from shopquote.services.floor.sheet_rows import read_sheet
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
-from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises
+from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises, share_piece
 from shopquote.services.review.job_review import review_job
 from shopquote.services.shop.shop_on_file import bending_shop, saw_settings, the_shop
 from shopquote.services.shop.starting import starting_shop
@@ -296,6 +296,36 @@ def test_a_filled_in_sheet_is_logged_once(writing, tmp_path):
     again = take(writing, number, path)
     assert (again.logged, again.before) == ((), 5)
     assert review_job(writing, number).minutes_rework == 20
+
+
+@pytest.mark.parametrize(
+    ("mine", "borne", "told"),
+    [
+        (1000, "3.00", "rack piece R-0001, J-0002 bears 9.00 of it"),
+        (0, "0", "rack piece R-0001, J-0002 bears 12.00 of it"),
+    ],
+)
+def test_a_bar_with_cuts_of_another_job_is_logged_once_and_says_what_each_bears(
+    writing, tmp_path, mine, borne, told
+):
+    """The whole cost was told as this job's; a bar of the other's cuts alone was refused when read again."""
+    number, other = quoted_job(writing), quoted_job(writing, hoops(title="More hoops"))
+    bar = parse_section("round 12", "mm")
+    (piece,) = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D("12.00"), on=TODAY)
+    promise_pieces(writing, [piece.code], number)
+    path = filled(
+        writing, tmp_path, number,
+        lambda book: fill(book["Bars used"], {"Rack piece": piece.code}, Used=1, Day=date(2026, 3, 5)),
+    )  # fmt: skip
+    # Planned anew after the sheet was printed.
+    cuts = [(number, "A", Length.from_mm(mine), 1), (other, "A", Length.from_mm(3000), 1)]
+    share_piece(writing, piece, cuts if mine else cuts[1:])
+    (logged,) = take(writing, number, path).logged
+    assert (logged.what, logged.cost) == (told, D(borne))
+    uses = {use.job.number: use.cost for use in writing.scalars(select(BarUse))}
+    assert (uses.get(number, D(0)), sum(uses.values())) == (D(borne), D(12))
+    again = take(writing, number, path)
+    assert (again.logged, again.before) == ((), 1)
 
 
 def test_a_row_far_below_the_others_is_logged_too(writing, tmp_path):
