@@ -164,18 +164,22 @@ def _worth(price: int, low: int, high: int) -> int:
 
 
 def fractional(
-    box: Box, counts: Sequence[float], stock_of: Sequence[int], costs: Sequence[int]
+    problem: CutProblem, box: Box, counts: Sequence[float]
 ) -> tuple[str, int, int] | None:
-    """The count to branch on: total bars first, then per stock, then per bar type; None if all are whole."""
-    total = sum(counts)
+    """The count to branch on: all bars first, then those of a stock, then kept ones of a kind.
+
+    None where all of these are whole. Kinds of a stock that differ by their narrowest kerf cost the same.
+    """
+    total, costs = sum(counts), [kind.cost for kind in problem.kinds]
     if abs(total - round(total)) > 1e-6:
         return ("total", 0, floor(total))
     stocks = [0.0] * len(box.stock_low)
     worth = [0] * len(box.stock_low)
     for k, count in enumerate(counts):
-        stocks[stock_of[k]] += count
-        worth[stock_of[k]] = costs[k]
-    for level, numbers, weights in (("stock", stocks, worth), ("kind", list(counts), list(costs))):
+        stocks[problem.stock_of[k]] += count
+        worth[problem.stock_of[k]] = costs[k]
+    kept = [count if kind.credit else 0.0 for kind, count in zip(problem.kinds, counts, strict=True)]
+    for level, numbers, weights in (("stock", stocks, worth), ("kind", kept, costs)):
         away = [abs(n - round(n)) for n in numbers]
         at = max(range(len(numbers)), key=lambda j: (away[j] > 1e-6, weights[j], away[j]))
         if away[at] > 1e-6:

@@ -194,10 +194,7 @@ class Search(Dives):
         return min((node.bound for node in self.closed if node.stuck), default=1 << 200)
 
     def _split(self, node: Node) -> tuple[str, int, int] | None:
-        if not node.counts:
-            return None
-        costs = [kind.cost for kind in self.problem.kinds]
-        return fractional(node.box, node.counts, self.problem.stock_of, costs)
+        return fractional(self.problem, node.box, node.counts) if node.counts else None
 
     def _split_kept(self, node: Node) -> tuple[str, int, int] | None:
         """A kind of kept bars of which a node's linear program takes a part: no plan keeps part of a rest."""
