@@ -69,7 +69,7 @@ class Part:
 
 PARTS = (
     Part("dives", ((dive.Dives, "dive", _answering(None)),)),
-    Part("tails of dives", ((dive.Dives, "_search_tail", _answering(None)),)),
+    Part("tails of dives", ((dive.Dives, "_search_tail", _answering(True)),)),
     Part("pairs of bars", ((exchange.Exchange, "sweep", _answering(False)),)),
     Part("several bars", ((refill.Refill, "better", lambda self, solution, *args: solution),)),
     Part("kept bars first", ((search.Search, "_split_kept", _answering(None)),)),

@@ -36,6 +36,11 @@ class Dives(Generation):
     dived: Solution | None = None
 
     @cached_property
+    def _searched(self) -> set[tuple[tuple[int, ...], tuple[int, ...]]]:
+        """What dives had left, pieces and bars by stock, where that was searched."""
+        return set()
+
+    @cached_property
     def exchange(self) -> "Exchange":
         """What saws pairs of bars anew; loaded only for jobs with credit."""
         from shopquote.calc.takeoff.exchange import Exchange
@@ -94,8 +99,7 @@ class Dives(Generation):
                 return
             if not any(left):
                 break
-            if sum(left) <= tail:
-                self._search_tail(fixed, left, limits)
+            if sum(left) <= tail and self._search_tail(fixed, left, limits):
                 return
             box = node.box.after(spent, problem.stock_of)
             again = self.reprice(box, left, left, DIVE_ROUNDS)
@@ -129,9 +133,15 @@ class Dives(Generation):
 
     def _search_tail(
         self, fixed: list[tuple[int, Pattern, int]], left: Sequence[int], limits: Sequence[int]
-    ) -> None:
-        """Search what a dive has left as a problem of its own, for a short while."""
-        problem = self.problem
+    ) -> bool:
+        """Search what a dive has left as a problem of its own, for a short while; False where that was done.
+
+        Dives from one linear program begin with the bars that it takes whole, so that many leave the same.
+        """
+        problem, rest_of = self.problem, (tuple(left), tuple(limits))
+        if rest_of in self._searched:
+            return False
+        self._searched.add(rest_of)
         rest, back = problem.part(left, limits)
         spent = sum(problem.cost(kind, pattern) * count for kind, pattern, count in fixed)
         known = self.cost_to_beat() - spent
@@ -139,6 +149,7 @@ class Dives(Generation):
         if found is not None and found.cost < known:
             bars = [(kind, back(pattern), count) for kind, pattern, count in found.bars]
             self.offer(tidy(problem, [*fixed, *bars]))
+        return True
 
     def solve_part(self, part: CutProblem, known: int) -> Solution | None:
         """The best plan that is found for a part in a short while; `known` is the cost to beat."""

@@ -2,6 +2,7 @@
 
 import copy
 import json
+from contextlib import suppress
 from dataclasses import replace
 from decimal import Decimal
 from itertools import islice, pairwise, product
@@ -26,8 +27,9 @@ from shopquote.calc.takeoff.proof.model import Model
 from shopquote.calc.takeoff.proof.patterns import Patterns
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.search import Search
-from shopquote.calc.takeoff.work import Work
+from shopquote.calc.takeoff.work import OutOfWork, Work
 from shopquote.calc.units import Length
+from tests.bench.bench_cut import uniform
 from tests.referees.proof_checker import bound_shown_by
 from tests.referees.whole_set import fewest_by_arc_flow, fewest_by_cp_sat
 
@@ -298,3 +300,18 @@ def test_open_nodes_of_one_bound_are_taken_up_again():
     search.branch, search.gap.dive_again = branch, lambda node: True
     search.dive_and_try_again([])
     assert len(taken_up) == 2
+
+
+def test_what_dives_leave_is_searched_once(monkeypatch):
+    sizes, demands, capacity = uniform(3, 60)
+    problem = CutProblem(tuple(sizes), tuple(demands), (StockKind(capacity, 1, 99),), (-1,) * len(sizes))
+    parts = []
+    monkeypatch.setattr(Search, "solve_part", lambda self, part, known: parts.append(part))
+    search = Search(problem, Work(100_000_000), known=60)
+    search.start()
+    # Without a plan that is kept, dives are begun again until the work is done.
+    search.offer = lambda solution: None
+    with suppress(OutOfWork):
+        search.restart(Node(Box.whole(problem), 0, (0,) * len(sizes)))
+    left = [(part.sizes, part.demands, part.stock_limits) for part in parts]
+    assert len(left) > 9 and len(set(left)) == len(left)
