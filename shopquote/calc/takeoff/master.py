@@ -163,9 +163,7 @@ def _worth(price: int, low: int, high: int) -> int:
     return price * (low if price >= 0 else high)
 
 
-def fractional(
-    problem: CutProblem, box: Box, counts: Sequence[float]
-) -> tuple[str, int, int] | None:
+def fractional(problem: CutProblem, box: Box, counts: Sequence[float]) -> tuple[str, int, int] | None:
     """The count to branch on: all bars first, then those of a stock, then kept ones of a kind.
 
     None where all of these are whole. Kinds of a stock that differ by their narrowest kerf cost the same.
