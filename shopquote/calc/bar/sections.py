@@ -315,12 +315,12 @@ def _size_words(rest: str, name: str, kind: SectionKind, shown: str) -> list[str
 def kind_meant(word: str) -> str | None:
     """The kind of bar whose name in another language a word begins with, or None.
 
-    >>> kind_meant("Vierkantstahl"), kind_meant("Vierkantrohr"), kind_meant("carré"), kind_meant("bar")
-    ('square', 'box', 'square', None)
+    >>> kind_meant("Vierkantstahl"), kind_meant("Vierkantrohr"), kind_meant("Rundrohr"), kind_meant("bar")
+    ('square', 'box', 'tube', None)
     """
     folded = word.casefold()
     said = {told.casefold(): kind.word for kind in KINDS.values() for told in kind.words.values()}
-    said |= dict.fromkeys(("vierkantrohr", "quadratrohr", "rechteckrohr"), "box")
+    said |= dict.fromkeys(("vierkantrohr", "quadratrohr", "rechteckrohr"), "box") | {"rundrohr": "tube"}
     return next((said[told] for told in sorted(said, key=len, reverse=True) if folded.startswith(told)), None)
 
 

@@ -88,6 +88,7 @@ _ON_REQUEST = frozenset(
 )  # fmt: skip
 # Units of price that are multiples of a basis. Tonnes are metric; a "ton" may be short, long or metric and is
 # refused.
+_PER = re.compile(r"(?:per|je|pro|par|por) ")
 _MANY: Mapping[str, tuple[Basis, Decimal]] = {
     **dict.fromkeys(("t", "tonne", "tonnes", "te", "1000 kg", "1000kg"), ("kg", Decimal(1000))),
     **dict.fromkeys(("100 kg", "100kg"), ("kg", Decimal(100))),
@@ -334,21 +335,22 @@ def many_of(text: str) -> tuple[Basis, Decimal] | None:
     >>> many_of("tonne"), many_of("LB"), many_of("each"), many_of("ton")
     (('kg', Decimal('1000')), ('lb', Decimal('1')), ('bar', Decimal('1')), None)
     """
-    folded = " ".join(text.casefold().split()).rstrip(".")
+    folded = _PER.sub("", " ".join(text.casefold().split()).rstrip("."))
     if folded in _MANY:
         return _MANY[folded]
     try:
-        return read_basis(text), Decimal(1)
+        return read_basis(folded), Decimal(1)
     except InputError:
         return None
 
 
 def _basis(reading: ListReading, row: TableRow) -> tuple[Basis, Decimal] | None:
-    text = reading.text(row, "basis")
-    found = many_of(text)
-    if found is None:
-        reading.fault(row, "basis", f"one of {', '.join(BASES)}, tonne", nearest_word(text, BASES))
-    return found
+    currency, _, unit = reading.text(row, "basis").rpartition("/")  # of €/m
+    found = many_of(unit)
+    if found is None or re.search(r"\d", currency):
+        reading.fault(row, "basis", f"one of {', '.join(BASES)}, tonne", nearest_word(unit, BASES))
+        return None
+    return None if _value(reading, row, "basis", "price", f"1 {currency}".strip()) is None else found
 
 
 def _steps(reading: ListReading, row: TableRow) -> tuple[tuple[Decimal, Decimal], ...]:

@@ -333,6 +333,19 @@ def test_rows_whose_price_is_to_be_asked_for_are_passed_over_and_told(with_suppl
     assert (len(read.changes), read.on_request) == (2, (4, 5))
 
 
+@pytest.mark.parametrize("typed", ["€/kg", "EUR / kg", "/kg", "per kg", "je kg"])
+def test_a_basis_may_bear_the_suppliers_currency_alone(with_supplier, tmp_path, typed):
+    with with_supplier.session() as session:
+        table_of = [("Rd 12", "S275", "6 m", "1.25", typed)]
+        columns = ("bar", "grade", "length", "price", "basis")
+        (change,) = read_price_list(session, NAME, table(tmp_path, columns, table_of), on=DAY).changes
+        assert (change.line.basis, change.line.steps) == ("kg", ((Decimal(0), Decimal("1.25")),))
+        with pytest.raises(InputError, match="an amount in EUR, not in £"):
+            read_price_list(session, NAME, table(tmp_path, columns, [(*table_of[0][:4], "£/kg")]), on=DAY)
+        with pytest.raises(InputError, match="expected one of bar, kg"):
+            read_price_list(session, NAME, table(tmp_path, columns, [(*table_of[0][:4], "€ 100/kg")]), on=DAY)
+
+
 @pytest.mark.parametrize(("basis", "price"), [("=tonne", "1250"), ("=1000 kg", "1250"), ("=100 kg", "125")])
 def test_a_price_by_the_tonne_is_one_by_the_kilogram(with_supplier, tmp_path, basis, price):
     rows = (("Round", "12", "S275", "6 m", price, "", ""),)
