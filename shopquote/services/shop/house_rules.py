@@ -131,7 +131,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
         "rent, power, machines, office as spent: reviews set it against what jobs carry; blank: not told",
     ),
     HouseRule("contingency_pct", kinds.percent(), "added to all cost"),
-    HouseRule("scrap_pct", kinds.percent(), "added to material for spoilt pieces"),
+    HouseRule("scrap_pct", kinds.percent(), "added to material and labour for spoilt pieces"),
     HouseRule(
         "material_basis", kinds.word(MATERIAL_BASES),
         "bought: bars as planned; net: pieces and net_share_pct",
