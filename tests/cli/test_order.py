@@ -207,7 +207,7 @@ def test_fewer_bars_say_which_job_lacks_them(run, jobs):
     fewer = said(run("order", "change", "1", "--count", "1=1", "--json", "--out", str(jobs)))
     assert fewer["lacking"] == [{"bar": "round 12 S275", "jobs": ["J-0001"]}]
     told = run("order", "cancel", "1")
-    assert "J-0001 now lack round 12 S275; buy it with: shopquote order J-0001" in told.stdout
+    assert "J-0001 now lacks round 12 S275; buy it with: shopquote order J-0001" in told.stdout
 
 
 def test_rack_commands_read_and_write(run, jobs):

@@ -267,7 +267,8 @@ def print_order(order: "Order", unit: Unit, files: Sequence[Path]) -> None:
 def print_lacking(lacking: Sequence[tuple[str, Sequence[str]]]) -> None:
     """Print which jobs now lack which bar, and how to order it."""
     for bar, jobs in lacking:
-        print(f"Note: {', '.join(jobs)} now lack {bar}; buy it with: shopquote order {' '.join(jobs)}")
+        lack = "lacks" if len(jobs) == 1 else "lack"
+        print(f"Note: {', '.join(jobs)} now {lack} {bar}; buy it with: shopquote order {' '.join(jobs)}")
 
 
 # --- price lists ----------------------------------------------------------------------------------

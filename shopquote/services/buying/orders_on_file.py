@@ -31,7 +31,7 @@ from shopquote.records.people import Supplier
 from shopquote.services.buying.offers_on_file import item_price
 from shopquote.services.buying.order_documents import job_number_of, keep_document
 from shopquote.services.buying.order_sums import line_jobs, share_order, total_up
-from shopquote.services.buying.shelving import settle_delivery
+from shopquote.services.buying.shelving import delivery_charged, settle_delivery
 from shopquote.services.jobs.job_states import STATES_OVER
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.shop_on_file import name_on_file, shop_notation
@@ -151,11 +151,17 @@ def cancel_order(session: Session, number: str, reason: str, *, delivery: Decima
     if delivery is not None and order.state != "part received":
         raise InputError(f"Nothing came of order {order.number} whose cost could include a delivery.")
     # Bars that were received stay on the rack, so a part received order ends as received.
-    left = settle_delivery(session, order, delivery) if order.state == "part received" else Decimal(0)
+    left, charged = Decimal(0), order.delivery
     if order.state == "part received":
+        left = settle_delivery(session, order, delivery)
+        charged = delivery_charged(session, order)
         cancel_rest(order)
     order.state = "received" if order.state == "part received" else "cancelled"
     order.reason = _reasons(order.reason, f"Cancelled: {reason}" if reason else "Cancelled")
+    if delivery is None and charged < order.delivery:
+        agreed = round_money(order.delivery, order.currency)
+        told = f"Of {agreed:f} agreed for delivery its bars bear {charged:f}, charged so far"
+        order.reason = _reasons(order.reason, told)
     order.reason = _reasons(order.reason, f"On no bar, of its deliveries: {left:f}" if left else "")
     session.flush()
     return order

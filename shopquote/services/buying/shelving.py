@@ -160,6 +160,11 @@ def _receipts(session: Session, order: Order) -> Sequence[Receipt]:
     return session.scalars(query.order_by(Receipt.id).options(selectinload(Receipt.bars))).all()
 
 
+def delivery_charged(session: Session, order: Order) -> Decimal:
+    """What was charged for the deliveries of an order so far, in its currency."""
+    return round_money(_charged(_receipts(session, order)), order.currency)
+
+
 def _charged(receipts: Sequence[Receipt]) -> Decimal:
     """For the deliveries themselves, without their bars."""
     total = sum((receipt.charged_total or Decimal(0) for receipt in receipts), Decimal(0))

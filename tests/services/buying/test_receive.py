@@ -137,7 +137,10 @@ def test_what_came_bears_the_deliveries_when_the_rest_is_cancelled(ordered, firs
     charge = None if first is None else Decimal(first)
     (piece,) = receive(ordered, Arrival(1, 1), delivery_charge=charge).pieces
     with ordered.session() as session:
-        cancel_order(session, "1", "sold out", delivery=None if told is None else Decimal(told))
+        done = cancel_order(session, "1", "sold out", delivery=None if told is None else Decimal(told))
+        # What nobody said is told where the bars bear less than was agreed.
+        unsaid = "Of 9.00 agreed for delivery its bars bear 3.00, charged so far"
+        assert (unsaid in done.reason) == (first is None and told is None)
         assert find_piece(session, piece.code).cost == 20 + borne
         assert session.scalar(select(Receipt.charged_total)) == 20 + borne
         assert not [*bar_is_accounted_for(session), *deliveries_lie_on_the_rack(session)]
