@@ -22,7 +22,8 @@ WIDEST = 0.6
 # each bar left 53 cents, 0.05 left 52, 0.01 left 43; this makes 0.007 to 0.04. Picked by what they waste, and
 # not by what they cost beyond their pieces, 12 plans kept 35 of 52 cents after two seconds.
 DEAR = 5
-# Nothing is gained by so many in a row: the plan is left. Not measured alone.
+# Nothing is gained by so many in a row: the plan is left. Of 40 credited jobs 200 lost one proof and 0.04;
+# 800 won two and lost one, saved 0.02, and took an eighth more work.
 IDLE = 400
 # Work for one call at most, and of a fill.
 MOST_WORK = 400_000_000

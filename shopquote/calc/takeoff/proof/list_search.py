@@ -37,8 +37,6 @@ ALIKE = 0.95
 # since each takes a look at all of them.
 MULTIPLES = (1, -1, 2, -2, 3, -3)
 MOST_MULTIPLIED = 1_500
-# Nodes between two dives.
-DIVE_EVERY = 8
 # The fractional part at which a pair is best branched on: nearer to the side with more bars, which leaves
 # fewer patterns. Not measured alone.
 LIKELY = 0.55
@@ -194,8 +192,8 @@ class ListSearch(ListProgram):
                 heapq.heappush(queue, (value, order, node))
                 break
             self.visited += 1
-            if not self._offer_whole(values) and self.visited % DIVE_EVERY == 1 and not self.hopeless:
-                self._dive(node, values)
+            # Dives from every eighth node found nothing in 11 credited jobs, for a tenth of the work of six.
+            self._offer_whole(values)
             if self.closed(node):
                 continue
             where = self._choose(node, values) if node.depth < DEEPEST else None
@@ -223,7 +221,7 @@ class ListSearch(ListProgram):
         live = np.nonzero(values > 1e-9)[0]
         rows, share = self.listed.patterns[live], values[live][:, None]
         has = (rows > 0).astype(np.float64)
-        together = (has * share).T @ has
+        together = np.array([sums_of(has, column) for column in (has * share).T])
         np.fill_diagonal(together, ((rows > 1) * share).sum(axis=0))
         away = np.abs(together - np.rint(together))
         near = 1.0 - np.abs(together - np.floor(together) - LIKELY)
