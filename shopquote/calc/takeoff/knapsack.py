@@ -23,8 +23,8 @@ Whole = npt.NDArray[np.int32] | npt.NDArray[np.int64]
 NARROW = 1 << 30
 NEVER = {True: -(1 << 30), False: -(1 << 60)}
 # Units of work: of a pass over the table, and of a thousand cells of it (narrow or wide numbers). Tables of
-# 1,000 to 1,000,000 cells took 3.0 to 0.24 ns a cell, wide ones 4.9 to 0.45, all in all half to a fifth of what
-# is counted; a plain job takes 0.5 s for work worth 1 s. Every limit of work is set by it, so it stays.
+# 1,000 to 1,000,000 cells took 3.0 to 0.24 ns a cell, wide ones 4.9 to 0.45: half to a fifth of what is
+# counted, so that plain jobs take 0.5 s for work worth 1 s. Every limit of work was set by it, so it stays.
 A_PASS = 6_000
 A_CELL = {True: 900, False: 2_400}
 # Passes between two looks whether the work is done.

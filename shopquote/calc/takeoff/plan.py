@@ -41,7 +41,8 @@ PLAN_WORK = 2 * A_SECOND
 CLOCK_WORK = 86_400 * A_SECOND
 # Part of the work for plans where the bound needs a search of its own.
 PLANS_PART = 0.6
-# Part of the work to look for a better plan of the same cost.
+# Part of the work to look for a better plan of the same cost. Six lists without prices took 22 more bars by
+# 0.05, 29 more by none, 2 fewer by 0.3 for a third more work; six priced jobs came out the same by none.
 TIES_PART = 0.15
 
 Progress = Callable[[Decimal, Decimal], None]
