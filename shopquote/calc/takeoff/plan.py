@@ -39,7 +39,8 @@ MOST_LENGTHS_FILLED = 200
 PLAN_WORK = 2 * A_SECOND
 # With a clock the work is as good as unlimited: a day's.
 CLOCK_WORK = 86_400 * A_SECOND
-# Part of the work for plans where the bound needs a search of its own.
+# Part of the work for plans where the bound needs a search of its own. By 0.3 and 0.8 two lists to the
+# thousandth of a millimetre came out the same.
 PLANS_PART = 0.6
 # Part of the work to look for a better plan of the same cost. Six lists without prices took 22 more bars by
 # 0.05, 29 more by none, 2 fewer by 0.3 for a third more work; six priced jobs came out the same by none.

@@ -262,7 +262,7 @@ class ListSearch(ListProgram):
         return min(cost, self.target() / (self.unit * self.scale))
 
 
-def sums_of(rows: Ints, values: Floats) -> Floats:
+def sums_of(rows: Ints | Floats, values: Floats) -> Floats:
     """What rows add up to, each so many times, term by term.
 
     A product of matrices adds up in an order that depends on the processor and its cores, and so would plans.
