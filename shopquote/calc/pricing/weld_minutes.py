@@ -62,11 +62,11 @@ def joints_of(weld: WeldSpec, job: JobSpec) -> int:
         return weld.joints
     # Pieces in one assembly, rounded up where they are not shared out evenly.
     in_one = {part.mark: ceil(part.per_set / job.assemblies) for part in job.parts}
-    if len(set(weld.joins)) == 2:
-        first, second = (in_one.get(mark, 1) for mark in sorted(set(weld.joins)))
-        pairs_of_pieces = first * second * job.assemblies
+    named = [in_one.get(mark, 1) for mark in sorted(set(weld.joins))]
+    if len(named) == 2:
+        pairs_of_pieces = named[0] * named[1] * job.assemblies
     else:
-        pieces = in_one.get(weld.joins[0], 1) if weld.joins else sum(in_one.values())
+        pieces = sum(named or in_one.values())
         pairs_of_pieces = pieces * (pieces - 1) // 2 * job.assemblies
     return min(weld.count, pairs_of_pieces) if pairs_of_pieces else weld.count
 

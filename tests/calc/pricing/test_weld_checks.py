@@ -9,6 +9,7 @@ from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import JobSpec, PartSpec, TemplateSpec, WeldSpec
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.pricing.weld_checks import refuse_welds, weld_problems
+from shopquote.calc.pricing.weld_minutes import joints_of
 from shopquote.calc.pricing.weld_pulls import weld_pulls
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.units import Measure
@@ -108,6 +109,16 @@ def test_joints_are_fitted_up_and_each_pass_is_cleaned():
     assert quantity(job(weld(joins=short)), "weld.fit-up") == 4
     assert quantity(job(weld(joins=short, joints=2)), "weld.fit-up") == 2
     assert quantity(job(weld(passes=3)), "weld.clean.MAG") == pytest.approx(3 * 4 * 0.04)
+
+
+def test_every_mark_that_a_weld_names_counts_for_its_joints():
+    """Two tubes, four lugs and a plate meet in as many joints as there are beads; the tubes alone, in one."""
+    plate = PartSpec("C", "plate", 1, "flat 50 x 12", "S275", length=mm(80))
+    three = job(weld(joins=("A", "B", "C")))
+    assert quantity(replace(three, parts=(*three.parts, plate)), "weld.fit-up") == 4
+    for order in (("A", "B", "C"), ("C", "B", "A")):
+        spec = job(weld(joins=order))
+        assert joints_of(spec.welds[0], replace(spec, parts=(*spec.parts, plate))) == 4
 
 
 def test_long_pieces_take_longer_to_fit_up_and_a_frame_is_squared():
