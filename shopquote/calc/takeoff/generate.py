@@ -1,6 +1,7 @@
 """Column generation: patterns that are worth more than their bar at the prices of the last linear program."""
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -21,6 +22,13 @@ class Generation(Bounds):
         super().__init__(problem, work, progress, known)
         self.master: Master | None = None
 
+    @cached_property
+    def _alone(self) -> list[int]:
+        """Units that a piece of each size takes by itself: with the opening of its block."""
+        problem = self.problem
+        openings = [problem.openings[block] if block >= 0 else 0 for block in problem.blocks]
+        return [size + opening for size, opening in zip(problem.sizes, openings, strict=True)]
+
     def start(self) -> None:
         """The linear program with the first columns."""
         self.master = Master(self.problem, self.scale)
@@ -36,9 +44,7 @@ class Generation(Bounds):
         assert self.master is not None
         kind = self.problem.kinds[number]
         for i, size in enumerate(self.problem.sizes):
-            block = self.problem.blocks[i]
-            opening = self.problem.openings[block] if block >= 0 else 0
-            fit = min(self.problem.demands[i], (kind.capacity - opening) // size)
+            fit = min(self.problem.demands[i], (kind.capacity - self._alone[i] + size) // size)
             if fit > 0 and kind.holds(i):
                 self.work.check()
                 pattern = [0] * len(self.problem.sizes)
@@ -142,8 +148,8 @@ class Generation(Bounds):
         table, mask, _ = place
         gains = [
             (prices[i] + table.most(mask, kind.capacity - size), i)
-            for i, size in enumerate(self.problem.sizes)
-            if demands[i] and size <= kind.capacity and self.problem.blocks[i] < 0 and kind.holds(i)
+            for i, size in enumerate(self._alone)
+            if demands[i] and size <= kind.capacity and kind.holds(i)
         ]
         least = kind.cost * self.fine - offset + 1e-7 * self.scale * self.fine
         found = 0
@@ -151,7 +157,7 @@ class Generation(Bounds):
             if gain <= least:
                 break
             self.work.check()
-            pattern = list(table.pattern(mask, kind.capacity - self.problem.sizes[i]))
+            pattern = list(table.pattern(mask, kind.capacity - self._alone[i]))
             pattern[i] += 1
             if pattern[i] <= demands[i]:
                 found += self.master.add(k, tuple(pattern))
