@@ -83,8 +83,8 @@ class Row:
             self.fault("", short(values), f"one table with the keys {', '.join(keys)}")
 
     def has(self, key: str) -> bool:
-        """Whether the key has a value."""
-        return self._values.get(key) is not None
+        """Whether the key has a value, be it one that was reported already."""
+        return self._values.get(key) is not None or key in self._told
 
     def get(self, key: str) -> object:
         """The value as found in the file, or None."""
