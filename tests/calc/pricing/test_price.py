@@ -52,10 +52,12 @@ def test_printed_lines_add_up_and_tax_is_on_the_subtotal(cost, sets, margin, rus
     )
     priced = price_job(JOB, estimate_of(sets, cost), policy)
     assert all(line.amount == line.quantity * line.unit_price for line in priced.lines)
-    assert all(line.unit_price == round_money(line.unit_price) for line in priced.lines)
+    assert all(line.unit_price == round_money(line.unit_price, priced.currency) for line in priced.lines)
     assert priced.net == sum(line.amount for line in priced.lines)
     assert priced.total == priced.net + sum(tax.amount for tax in priced.taxes)
-    assert all(tax.amount == round_money(priced.net * tax.percent / 100) for tax in priced.taxes)
+    assert all(
+        tax.amount == round_money(priced.net * tax.percent / 100, priced.currency) for tax in priced.taxes
+    )
     assert priced.net >= least
 
 

@@ -76,7 +76,7 @@ def test_the_sum_is_the_reviews_own(made, tmp_path):
         ("Cost quoted", many.total.cost_estimated),
         ("Cost", many.total.cost_actual),
     ):
-        assert total[heading] == float(round_money(amount))
+        assert total[heading] == float(round_money(amount, many.currency))
         assert round(sum(row[heading] for row in rows), 2) == total[heading]
 
 
@@ -86,10 +86,14 @@ def test_one_job_in_full_has_a_sheet_with_its_variances(made, tmp_path):
     assert book.sheetnames[:2] == ["Review", review.job]
     *lines, total = rows_under(book[review.job], "Cost", "Over/under")
     assert [line["Cost"] for line in lines] == [line_name(line) for line in review.lines]
-    assert total["Quoted"] == float(round_money(review.total.estimated))
-    assert total["Actual"] == float(round_money(review.total.actual))
+    assert total["Quoted"] == float(round_money(review.total.estimated, review.currency))
+    assert total["Actual"] == float(round_money(review.total.actual, review.currency))
     parts = [total[name.capitalize()] or 0 for name in PARTS]
-    assert round(sum(parts), 2) == total["Over/under"] == float(round_money(review.total.difference))
+    assert (
+        round(sum(parts), 2)
+        == total["Over/under"]
+        == float(round_money(review.total.difference, review.currency))
+    )
 
 
 def test_the_job_as_a_whole_stands_quoted_beside_actual(made, tmp_path):
