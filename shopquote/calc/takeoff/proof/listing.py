@@ -23,8 +23,8 @@ from shopquote.calc.takeoff.proof.pattern_list import Listing, PatternList
 
 # Patterns looked at in a round. Four lists took three quarters more work by half or twice as many.
 SAMPLE = 20_000
-# Rounds that rule out less than a fiftieth of what is left are idle; this many end the work. By 1 and by 6 the
-# same four took a sixth and a fifth more.
+# Rounds that rule out less than a fiftieth of what is left are idle; this many end the work. By 1 and by 6
+# these four took a sixth and a fifth more.
 IDLE = 3
 # Patterns on the way to a list, for each that may be in it.
 ON_THE_WAY = 8
