@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, object_session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
@@ -16,7 +16,8 @@ from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, OutsideBill, TimeEntry
 from shopquote.records.quotes import Quote
-from shopquote.records.rack import BarUse
+from shopquote.records.rack import BarUse, RackMove
+from shopquote.services.jobs.promises import promised_to
 
 OUTSIDE = "outside work"
 DELIVERIES = "deliveries"
@@ -180,8 +181,28 @@ def what_is_missing(
     return Missing(labour, material, _items_missing(quote, bought), outside)
 
 
+def _lying_unsawn(job: Job, uses: Sequence[BarUse]) -> set[tuple[str, str]]:
+    """Section and grade of bars that lie promised to the job alone, where it logged no bar of its own.
+
+    What other jobs logged of bars in which this one has cuts does not say that its own were left.
+    """
+    session = object_session(job)
+    assert session is not None  # the job of a quote on file
+    lying = {
+        (piece.section_key, piece.grade)
+        for piece in promised_to(session, job)
+        if all(share.job_id == job.id for share in piece.shares)
+    }
+    pieces = [use.rack_piece_id for use in uses] if lying else []
+    by_it = select(RackMove.piece_id).where(
+        RackMove.kind == "used", RackMove.job_id == job.id, RackMove.piece_id.in_(pieces)
+    )
+    own = {None, *session.scalars(by_it)}
+    return lying - {(use.section_key, use.grade) for use in uses if use.rack_piece_id in own}
+
+
 def _bars_missing(quote: Quote, uses: Sequence[BarUse]) -> tuple[str, ...]:
-    used = {(use.section_key, use.grade) for use in uses}
+    used = {(use.section_key, use.grade) for use in uses} - _lying_unsawn(quote.job, uses)
     return tuple(
         f"{row.section_text} {row.grade}"
         for row in quote.materials

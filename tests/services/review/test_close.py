@@ -22,6 +22,7 @@ from shopquote.services.floor.time_log import log_minutes, start_timer
 from shopquote.services.jobs.jobs import find_job, set_state
 from shopquote.services.jobs.promises import still_promised
 from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.review import job_review
 from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.good_pieces import short_of_good
@@ -231,6 +232,23 @@ def test_bars_that_lie_ready_do_not_become_free_on_closing(writing, finished_fir
         row for row in quote_of(writing, find_job(writing, number)).materials if row.section_key == "round 12"
     ]
     assert line.as_quoted and line.actual == round(D(7) * row.bought.mm / 6000, 2) != line.estimated
+    assert list(bar_is_accounted_for(writing)) == []
+
+
+@pytest.mark.parametrize("own", [0, 2])
+def test_what_another_job_logged_of_a_shared_bar_does_not_say_that_ones_own_bars_were_left(writing, own):
+    """The job's own bars went back on the rack unsawn, and it looked cheap by their whole cost."""
+    number, other = quoted_job(writing), quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    shared, *pieces = add_pieces(writing, bar, "round 12", "S275", mm("6000"), count=1 + own, cost=D(7))
+    cuts = [(number, "A", mm("1000").length, 2), (other, "A", mm("1000").length, 1)]
+    promise_pieces(writing, [shared.code], other, load=cuts)
+    promise_pieces(writing, [piece.code for piece in pieces], number)
+    use_bar(writing, shared.code, other, used_on=TODAY)
+    log_minutes(writing, number, "bending", D(95), **WHEN)
+    review = close_job(writing, number, on=TODAY, at=NOW)
+    assert {piece.state for piece in (shared, *pieces)} == {"used"}
+    assert ("material: round 12 S275" in review.assumed) == bool(own)
     assert list(bar_is_accounted_for(writing)) == []
 
 
