@@ -26,7 +26,7 @@ from shopquote.records.copies import copy_file, copy_to_file
 from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.places import migrations_folder
 from shopquote.services.safe.backup import DATABASE_IN_BACKUP, NOTE_IN_BACKUP, restore
-from shopquote.services.safe.checks import CHECKS, look
+from shopquote.services.safe.checks import CHECKS, faults_of
 from shopquote.services.shop.database import open_database, upgrade_database
 from shopquote.services.shop.database_places import database_url
 from tests.bench.kill_server import start
@@ -131,7 +131,7 @@ def look_at(url: str, version: str, old: MetaData, before: object) -> None:
         raise SystemExit(f"from {version}: rows are not as they were")
     with open_database(url) as database, database.reading() as session:
         for check in CHECKS:
-            for fault in look(session, check) if check.name in OF_THE_FILE else ():
+            for fault in faults_of(session, check) if check.name in OF_THE_FILE else ():
                 raise SystemExit(f"from {version}: {check.name}: {fault.text}")
 
 

@@ -27,7 +27,7 @@ from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces
-from shopquote.services.safe.checks import CHECKS, look
+from shopquote.services.safe.checks import CHECKS, faults_of
 from shopquote.services.shop.database import Database, next_number, open_database
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -147,7 +147,7 @@ def run(url: str, seconds: float, seed: int) -> int:
     with open_database(url) as database, database.reading() as session:
         for check in CHECKS:
             if check.name not in NOT_OF_A_RACE:
-                for found in look(session, check):
+                for found in faults_of(session, check):
                     wrong += 1
                     print(f"{check.name}: {found.text}")
     told = ", ".join(f"{kind} {count}" for kind, count in counts.items())
