@@ -228,7 +228,7 @@ def test_the_command_prints_the_agreed_json(shop):
     assert {"bar", "grade", "pieces", "net_mm", "bought_mm", "mass_kg", "from_rack", "plan"} <= set(material)
     assert {"bars", "bars_used", "cost", "bound", "gap", "proven", "seconds"} <= set(material["plan"])
     shown = CliRunner().invoke(app, ["takeoff", number, "--db", str(shop.url)])
-    assert "proven cheapest" in shown.stdout and "round 12" in shown.stdout
+    assert "proven the cheapest" in shown.stdout and "round 12" in shown.stdout
     assert CliRunner().invoke(app, ["takeoff", "J-9999", "--db", str(shop.url)]).exit_code == 4
 
 
