@@ -137,7 +137,7 @@ def by_totals(purchases: Purchases, node: Node, most: int = MOST_RANGES, *, trie
     work: then cuts show the node's bound for what is left. No more than `most` ranges are looked at.
     """
     search = purchases.search
-    if search.cost_to_beat() >= EMPTY or not any(kind.cost for kind in search.problem.kinds):
+    if not _may_strike(search):
         return False
     whole, every = node.part(node.box), _every(node)
     purchases.used.clear()
@@ -169,6 +169,11 @@ def by_totals(purchases: Purchases, node: Node, most: int = MOST_RANGES, *, trie
         purchases.hold(numbers)
     node.purchases, node.boxes = purchases.struck_by(), boxes
     return True
+
+
+def _may_strike(search: Dives) -> bool:
+    """Whether there is a plan to be cheaper than, and bars that cost something."""
+    return search.cost_to_beat() < EMPTY and any(kind.cost for kind in search.problem.kinds)
 
 
 def _least_open(search: Dives, boxes: Sequence[Node], other: int) -> int:
