@@ -139,13 +139,30 @@ def by_totals(purchases: Purchases, node: Node, most: int = MOST_RANGES, *, trie
     search = purchases.search
     if not _may_strike(search):
         return False
-    whole, every = node.part(node.box), _every(node)
+    every = _every(node)
     purchases.used.clear()
     purchases.add_cut(node, every)
     # Shown by the node's own prices, for when this comes to no end.
     shown = node.bound
-    boxes: list[Node] = []
     queue = [(purchases.least(every), every)]
+    boxes = _go_through(purchases, node, queue, most, tries=tries)
+    if queue and not (tries and search.work.over()):
+        node.bound = shown
+        return False
+    if not queue:
+        node.bound = max(node.bound, _least_open(search, boxes, search.cost_to_beat()))
+    for _, numbers in queue:
+        purchases.hold(numbers)
+    node.purchases, node.boxes = purchases.struck_by(), boxes
+    return True
+
+
+def _go_through(
+    purchases: Purchases, node: Node, queue: list[tuple[int, Numbers]], most: int, *, tries: bool
+) -> list[Node]:
+    """Strike out or halve ranges, least bound first; the boxes kept. What stays in `queue` is open."""
+    search, whole = purchases.search, node.part(node.box)
+    boxes: list[Node] = []
     for _ in range(most):
         if not queue or search.work.over():
             break
@@ -160,15 +177,7 @@ def by_totals(purchases: Purchases, node: Node, most: int = MOST_RANGES, *, trie
         if not parts and not (tries and _is_known(purchases, whole, numbers, boxes)):
             heappush(queue, (least, numbers))
             break
-    if queue and not (tries and search.work.over()):
-        node.bound = shown
-        return False
-    if not queue:
-        node.bound = max(node.bound, _least_open(search, boxes, search.cost_to_beat()))
-    for _, numbers in queue:
-        purchases.hold(numbers)
-    node.purchases, node.boxes = purchases.struck_by(), boxes
-    return True
+    return boxes
 
 
 def _may_strike(search: Dives) -> bool:
