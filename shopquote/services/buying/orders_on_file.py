@@ -236,12 +236,13 @@ def _revise(
         # The reason is for the shop alone: the supplier's paper lists the changes.
         note=old.note, reason=_reasons(old.reason, reason),
     )  # fmt: skip
-    # Lines left out by a count of 0 are not numbered: the others move up.
-    kept = [line for line in old.lines if counts.get(line.position, line.count) > 0]
+    # Lines left out by a count of 0 are not numbered: the others move up. What was cancelled stays so.
+    left = {line.position: line.count - line.cancelled for line in old.lines} | dict(counts)
+    kept = [line for line in old.lines if left[line.position] > 0]
     if not kept:
         raise InputError(f"Order {old.number} would have no line left.", hint="See: shopquote order cancel")
     new.lines = [
-        _revised_line(session, new, i, line, counts.get(line.position, line.count), prices.get(line.position))
+        _revised_line(session, new, i, line, left[line.position], prices.get(line.position))
         for i, line in enumerate(kept, start=1)
     ]
     total_up(new, old.supplier)

@@ -28,7 +28,7 @@ from shopquote.services.buying.arrivals import (
 from shopquote.services.buying.goods_in import read_goods_sheet
 from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
-from shopquote.services.buying.orders_on_file import cancel_order, find_order
+from shopquote.services.buying.orders_on_file import NamedPrice, cancel_order, change_order, find_order
 from shopquote.services.buying.receipt_strike import strike_receipt
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
@@ -583,6 +583,20 @@ def test_bars_that_were_cancelled_are_not_expected_when_a_delivery_is_taken_back
         assert not [*order_states_follow_deliveries(session)]
     received = receive(ordered)
     assert (received.state, len(received.pieces)) == ("received", 2)
+
+
+def test_bars_that_were_cancelled_are_not_ordered_again_by_a_new_revision(ordered):
+    """With its delivery taken back an order may be changed: a new price made all three expected again."""
+    receive(ordered, Arrival(1, 2))
+    with ordered.session() as session:
+        cancel_order(session, "1", "sold out")
+    strike(ordered, 1)
+    with ordered.session() as session:
+        named = NamedPrice(Decimal("7.50"), "bar")
+        (line,) = change_order(session, "1", prices={1: named}, on=DAY).lines
+        assert (line.count, line.open, len(line.loads), line.amount) == (2, 2, 2, Decimal("15.00"))
+    with ordered.reading() as session:
+        assert len([bar for bar in bars_for_job(session, "J-0001") if bar.state == "on order"]) == 2
 
 
 # Of three bars one came, then one that was said to be the last: which is taken back, and what is open then.
