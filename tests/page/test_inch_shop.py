@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopquote.calc.units import LEAST_IN_FEET, Length, parse_length, show_bar, show_length
+from shopquote.errors import Misread
 from shopquote.outputs.quote_words import voice_of
 from shopquote.page.show import unbroken
 from shopquote.reading.kinds import MASS, MOMENT, Notation
@@ -22,7 +23,7 @@ from shopquote.services.shop.new_shop import set_up
 from shopquote.services.shop.setup import ShopDetails, in_its_country
 from tests.page.conftest import MORNING, Browser
 
-YARD = "Platte Valley Steel"
+YARD = "Tin Kettle Flats Steel"
 GUARD = {
     "job-0-title": "Window guards", "job-0-customer": "Prairie Lane Feed", "job-0-sets": "4",
     "part-0-mark": "A", "part-0-name": "bow", "part-0-per_set": "2", "part-0-bar": "round 1/2",
@@ -165,6 +166,10 @@ def test_a_moment_may_be_typed_in_pound_feet(office):
     assert "strongest A36" in page and "lb-ft)" in page
     assert MOMENT.read("200 lb-ft", INCHES) == MOMENT.read("200 ft lbs", INCHES) == Decimal("271.16")
     assert MOMENT.read("271.16 N m", INCHES) == MOMENT.read("271.16", INCHES) == Decimal("271.16")
+    assert MOMENT.read("271.16 N·m", INCHES) == MOMENT.read("200 lbf·ft", INCHES) == Decimal("271.16")
+    for typed in ("0.001 lb-ft", "0 N m", "2400 lb-in"):
+        with pytest.raises(Misread, match="such as 190 lb-ft"):
+            MOMENT.read(typed, INCHES)
 
 
 def test_no_measure_is_broken_over_two_lines(ordered):

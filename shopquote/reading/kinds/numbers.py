@@ -122,23 +122,25 @@ def _show_mass(value: Decimal, notation: Notation) -> Cell:
 MASS: Kind[Decimal] = Kind(_EXPECTED_MASS, _read_mass, _show_mass, number=True)
 
 
+_EXPECTED_MOMENT = "a moment above 0 in N m, or such as 190 lb-ft"
+# Between the units a space, a hyphen or the half-high dot of the SI brochure, 5.2; from memory.
 _MOMENT = re.compile(
-    r"(.*\d)\s*(n\s?m|(?:lbs?|lbf)[\s-]?ft|ft[\s-]?(?:lbs?|lbf))\.?", re.IGNORECASE | re.DOTALL
+    r"(.*\d)\s*(n[\s·⋅]?m|(?:lbs?|lbf)[\s·⋅-]?ft|ft[\s·⋅-]?(?:lbs?|lbf))\.?", re.IGNORECASE | re.DOTALL
 )
 
 
 def _read_moment(value: object, notation: Notation) -> Decimal:
     found = _MOMENT.fullmatch(value.strip()) if isinstance(value, str) else None
-    typed = number(above=True).read(value if found is None else found[1], notation)
-    if found is None or found[2][0].lower() == "n":
-        return typed
-    return (typed * N_M_PER_LB_FT).quantize(Decimal("0.01"))
+    moment = number_of(value if found is None else found[1], notation, _EXPECTED_MOMENT)
+    if found is not None and found[2][0].lower() != "n":
+        moment = (moment * N_M_PER_LB_FT).quantize(Decimal("0.01"))
+    if not 0 < moment <= MOST or places(moment) > 6:
+        raise misread(value, _EXPECTED_MOMENT)
+    return moment
 
 
 # A bending moment in N m; pound-feet may be typed with their unit.
-MOMENT: Kind[Decimal] = Kind(
-    "a moment above 0 in N m, or such as 190 lb-ft", _read_moment, lambda value, _: plain(value), number=True
-)
+MOMENT: Kind[Decimal] = Kind(_EXPECTED_MOMENT, _read_moment, lambda value, _: plain(value), number=True)
 
 
 def percent(most: int = 1000) -> Kind[Decimal]:
