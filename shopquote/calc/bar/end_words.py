@@ -48,7 +48,6 @@ EXPECTED_END = '"square", "mitre 45", "thread M12 x 40", "turn 16 x 30 + chamfer
 _JOIN = {
     "turn": " x ", "tenon": " x ", "head": " x ", "point": " to ", "flatten": " to ", "spread": " to ",
 }  # fmt: skip
-# Signed whole or decimal degrees.
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,9 +86,10 @@ _ON_REQUEST = frozenset(
     ("poa", "por", "onrequest", "onapplication", "priceonrequest", "priceonapplication", "call", "ask",
      "aufanfrage", "surdemande", "tba", "tbc")
 )  # fmt: skip
+# Before a unit of price, as "per kg" or "je m".
+_PER = re.compile(r"^(?:per|je|pro|par|por) ")
 # Units of price that are multiples of a basis. Tonnes are metric; a "ton" may be short, long or metric and is
 # refused.
-_PER = re.compile(r"(?:per|je|pro|par|por) ")
 _MANY: Mapping[str, tuple[Basis, Decimal]] = {
     **dict.fromkeys(("t", "tonne", "tonnes", "te", "1000 kg", "1000kg"), ("kg", Decimal(1000))),
     **dict.fromkeys(("100 kg", "100kg"), ("kg", Decimal(100))),
