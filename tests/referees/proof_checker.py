@@ -63,8 +63,11 @@ class Given:
         self.saw, self.bars, self.pieces = proof["saw"], proof["bars"], proof["pieces"]
         saw, demands = self.saw, {}
         self.keep = NEVER if saw["keep"] is None else saw["keep"]
-        need(saw["mitre_step"] > 0 and saw["percent"][0] <= 100 * saw["percent"][1] != 0, "saw")
-        need(all(bar["length"] > 0 for bar in self.bars), "a bar of no length")
+        part, of = saw["percent"]
+        need(saw["mitre_step"] > 0 and of > 0 and 0 <= part <= 100 * of, "saw")
+        need(min(saw["kerf"], saw["trim"], saw["grip"], self.keep) >= 0, "saw")
+        for bar in self.bars:
+            need(bar["length"] > 0 and bar["price"] >= 0 and bar["tolerance"] >= 0, "a bar")
         for piece in self.pieces:
             need(piece["count"] > 0 and piece["length"] > 0, "a piece of no length or count")
             size = self.size_of(piece)
@@ -79,7 +82,7 @@ class Given:
     def size_of(self, piece):
         saw, (one, two) = self.saw, (abs(float(mitre)) for mitre in piece["mitres"])
         steep, step, kerf, shared = max(one, two), saw["mitre_step"], saw["kerf"], 0
-        need(steep < 80, "a mitre")
+        need(one < 80 and two < 80 and piece["depth"] >= 0, "a mitre")
         if steep:
             kerf = -floor(-(kerf / cos(radians(steep)) - 1) // step) * step
             shared = floor(piece["depth"] * tan(radians(steep)) + 1) // step * step

@@ -240,6 +240,18 @@ WRECKS = {
     "pieces of no units": lambda made: made["models"][0].update(step=10**12),
     "a mitre that is a number": lambda made: made["pieces"][0].update(mitres=[0.0, 0.0]),
     "bars taken back": lambda made: made["plan"].append({"bar": 0, "count": -1, "pieces": [[0, 2]]}),
+    "a kerf below 0": lambda made: made["saw"].update(kerf=-1),
+    "a trim below 0": lambda made: made["saw"].update(trim=-1),
+    "a grip below 0": lambda made: made["saw"].update(grip=-1),
+    "a keep below 0": lambda made: made["saw"].update(keep=-1),
+    "a credit below 0": lambda made: made["saw"].update(percent=[-1, 1]),
+    "a credit of twice as much, both below 0": lambda made: made["saw"].update(percent=[-200, -1]),
+    "a price below 0": lambda made: made["bars"][1].update(price=-1),
+    "a tolerance below 0": lambda made: made["bars"][1].update(tolerance=-1),
+    "a limit below 0": lambda made: made["bars"][1].update(limit=-1),
+    "a depth below 0": lambda made: made["pieces"][0].update(depth=-1),
+    "a mitre that is no number": lambda made: made["pieces"][0].update(mitres=["0", "nan"]),
+    "a mitre without end": lambda made: made["pieces"][0].update(mitres=["0", "-inf"]),
     "no kind": lambda made: made["models"][0].update(kinds=[]),
     "no model": lambda made: made.update(models=[]),
 }
@@ -250,6 +262,25 @@ def test_a_true_proof_is_refused_with(name):
     made = true_proof()
     WRECKS[name](made)
     refused(sealed(made))
+
+
+def test_an_offcut_longer_than_its_bar_is_refused():
+    # By a trim below 0 each bar would earn 10^8 times its price: wrapped to 64 bits, 7.8 % of that.
+    made = claim(20, lambda cost: ([[0, 0, 0, 0, 10**12 - 7_766_279_631_452_241_920]], [{"steps": [0]}]))
+    whole, length = 10**17, 10**9
+    keep = whole - 2 * length
+    saw = made["saw"] | {"trim": length - whole, "grip": keep, "keep": keep, "percent": [100, 1]}
+    model = made["models"][0] | {
+        "step": 900_000_000,
+        "cost_unit": 1,
+        "fine": 1,
+        "kinds": [[0, 0, 0], [0, 0, 1]],
+    }
+    bars = [made["bars"][0] | {"length": length, "price": 10**12}]
+    cost = 10 * (10**12 - (whole - 1_800_000_000) * 1_000)  # of 10 bars: 20 would earn twice as much
+    plan = [{"bar": 0, "count": 10, "pieces": [[0, 2]]}]
+    said = {"saw": saw, "bars": bars, "models": [model], "plan": plan, "cost": cost, "bound": cost}
+    refused(sealed(made | said))
 
 
 def one_heat():

@@ -72,8 +72,10 @@ class Given:
         self.saw, self.bars, self.pieces = proof["saw"], proof["bars"], proof["pieces"]
         part, of = self.saw["percent"]
         holds = self.saw["mitre_step"] > 0 and of > 0 and 0 <= part <= 100 * of
-        need(holds and (self.saw["keep"] or 0) >= 0, "the saw is out of range")
-        need(all(bar["length"] > 0 <= bar["price"] for bar in self.bars), "a bar is out of range")
+        least = min(self.saw["kerf"], self.saw["trim"], self.saw["grip"], self.saw["keep"] or 0)
+        need(holds and least >= 0, "the saw is out of range")
+        for bar in self.bars:
+            need(bar["length"] > 0 <= min(bar["price"], bar["tolerance"]), "a bar is out of range")
         demands: dict[GivenSize, int] = {}
         for piece in self.pieces:
             need(piece["length"] > 0 and piece["count"] > 0, "a piece has no length or count")
@@ -88,7 +90,7 @@ class Given:
     def _size(self, piece: dict[str, Any]) -> GivenSize:
         saw, (first, second) = self.saw, (abs(float(m)) for m in piece["mitres"])
         length, step, steep = piece["length"], saw["mitre_step"], max(first, second)
-        need(0 <= steep < 80, "a mitre is out of range")
+        need(first < 80 > second and piece["depth"] >= 0, "a mitre is out of range")
         kerf, shared = saw["kerf"], 0
         if steep:
             kerf = -floor(-(kerf / cos(radians(steep)) - 1) // step) * step
