@@ -168,7 +168,7 @@ def plan_purchase(
     _refuse_unlisted(lacking, markets, unit)
     purchases = 1 + (len(groups) if len(groups) > 1 else 0)
     effort = Effort(purchases, work, _end(began, seconds, PLANS_SHARE), progress, prove)
-    apart, alone = _plan_apart(lacking, markets, groups, saw, units, effort, certificate)
+    by_group, alone = _plan_apart(lacking, markets, groups, saw, units, effort, certificate)
     weighed = weighed_ways(lacking, markets, saw, units, effort, certificate, bounds=bounds)
     ends = _end(began, seconds)
     # What planning did not use of the person's time goes to the choice of suppliers.
@@ -177,6 +177,7 @@ def plan_purchase(
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = bought_lines(lacking, markets, chosen, buying)
     buying = (buying or NOTHING_BOUGHT).as_ordered(books.shop.currency)
+    apart = _costs_as_ordered(by_group, books.shop.currency)
     return PurchasePlan(
         jobs=_owners(wanted),
         lines=lines,
@@ -266,16 +267,16 @@ def _plan_apart(
     units: Units,
     effort: Effort,
     certificate: str | None,
-) -> tuple[dict[str, Decimal], dict[str, PlannedWay]]:
-    """The cost of each group if ordered by itself, in turn, and all their bars together as one more way."""
+) -> tuple[dict[str, BuyingPlan], dict[str, PlannedWay]]:
+    """What each group buys if ordered by itself, in turn, and all their bars together as one more way."""
     if len(groups) < 2:
         return {}, {}
-    apart: dict[str, Decimal] = {}
+    apart: dict[str, BuyingPlan] = {}
     bars: dict[str, list[PlannedWay]] = {w.name: [] for w in wanted}
     taken: set[str] = set()
     for group in groups:
-        chosen, cost = _plan_group(wanted, markets, group, saw, units, effort, taken, certificate)
-        apart[", ".join(group)] = cost
+        chosen, buying = _plan_group(wanted, markets, group, saw, units, effort, taken, certificate)
+        apart[", ".join(group)] = buying
         for name, way in chosen.items():
             bars[name].append(way)
             taken.update(way.rack_codes)
@@ -294,6 +295,10 @@ def _plan_apart(
     return apart, together
 
 
+def _costs_as_ordered(by_group: Mapping[str, BuyingPlan], currency: str) -> dict[str, Decimal]:
+    return {group: plan.as_ordered(currency).cost for group, plan in by_group.items()}
+
+
 def _plan_group(
     wanted: Sequence[Wanted],
     markets: Mapping[str, SectionMarket],
@@ -303,7 +308,7 @@ def _plan_group(
     effort: Effort,
     taken: set[str],
     certificate: str | None,
-) -> tuple[dict[str, PlannedWay], Decimal]:
+) -> tuple[dict[str, PlannedWay], BuyingPlan]:
     mine = []
     for w in wanted:
         part = w.of(group)
@@ -318,7 +323,7 @@ def _plan_group(
     # All ways, as if it were ordered alone: with fewer it would seem dearer, and the saving larger.
     weighed = weighed_ways(mine, markets, saw, units, effort, certificate)
     chosen, buying = _choose(mine, weighed, {}, effort.left(), certificate)
-    return chosen, buying.cost if buying is not None else Decimal(0)
+    return chosen, buying or NOTHING_BOUGHT
 
 
 # --- choice -------------------------------------------------------------------------------------

@@ -224,6 +224,16 @@ def test_what_a_job_costs_apart_is_what_it_costs_when_ordered_alone(shop):
     assert plan.saving == Decimal("13.14") + 18
 
 
+def test_a_saving_is_the_difference_of_what_the_orders_come_to(shop):
+    """Bars at 13.1475: two come to 26.30 on each job's own order, and the three together to 39.44."""
+    only_suppliers(shop, {"name": "Wick", "delivery_charge": Decimal(18), "prices": {6000: "13.1475"}})
+    jobs = [put_job(shop, ("A", "527", 12), title=title) for title in ("hooks", "hoops")]
+    alone = {job: order(shop, job, ask=True).plan.cost for job in jobs}
+    plan = order(shop, *jobs, ask=True).plan
+    assert dict(plan.apart) == alone == dict.fromkeys(jobs, Decimal("44.30"))
+    assert (plan.cost, plan.saving) == (Decimal("57.44"), Decimal("31.16"))
+
+
 def test_sequence_of_single_orders_never_buys_a_shared_bar_again(shop):
     only_suppliers(shop, {"name": "Near", "prices": {6000: "12.00"}})
     one = put_job(shop, ("A", "2900", 1))
