@@ -88,7 +88,10 @@ def _arrivals(notation: Notation, line: int, folder: Path) -> Iterator[Arrival]:
     each = read_typed(f"Line {line}: charged each", money(), charged, notation) if charged else None
     heat = form.get(f"heat-{line}", "").strip()
     certificate = given_certificate(f"certificate-{line}", f"Line {line}: ", folder)
-    measured: Sequence[tuple[Measure | None, int]] = read_lengths(lengths, notation) if lengths else ()
+    try:
+        measured: Sequence[tuple[Measure | None, int]] = read_lengths(lengths, notation) if lengths else ()
+    except InputError as error:
+        raise InputError(f"Line {line}: {error.message}", hint=error.hint) from error
     if not measured or (len(measured) == 1 and measured[0][1] == 1):
         # One length alone is that of every bar.
         measured = ((measured[0][0] if measured else None, came),)

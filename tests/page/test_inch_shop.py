@@ -136,6 +136,12 @@ def test_an_inch_shop_reads_no_metric_figure_from_order_to_rack_and_log(ordered,
 def test_lengths_named_are_as_many_as_bars_received(ordered):
     wrong = ordered.post("/order/O-0001/receive", {"count-1": "2", "length-1": "20 ft, 19 ft, 19 ft"})
     assert wrong.status_code == 422 and "2 received, but 3 lengths are named" in wrong.text
+    for typed, told in (
+        ("20 ft 5 lb", "Line 1: '20 ft 5 lb' cannot be used"),
+        ("240,5", "Line 1: '240,5' may mean 240; 5"),
+    ):
+        wrong = ordered.post("/order/O-0001/receive", {"count-1": "2", "length-1": typed})
+        assert wrong.status_code == 422 and told in unescape(wrong.text)
 
 
 def test_bars_that_no_order_brought_are_logged_on_the_page_with_their_delivery(ordered):
