@@ -57,7 +57,7 @@ _FORMAT_PIECE = re.compile(
 # sign of its own country (ECMA-376, 18.8.30).
 _OF_THE_COMPUTER = re.compile(r'(?:_\()?"\$"(?:\* )?#,##0(?:\.00)?_\)')
 # What an amount, a length or a time bears beside its digits; other words there are only for the eye.
-_UNIT_SHOWN = re.compile(r"mm|cm|m|in|inch|ft|min|h", re.ASCII)
+_UNIT_SHOWN = re.compile(r"mm|cm|m|in|inch|ft|min|h|['\"′″]", re.ASCII)
 SAVE_AGAIN = "Open it in a spreadsheet program and save it again as .xlsx."
 
 
@@ -123,6 +123,7 @@ def _beside(number_format: str) -> tuple[str, str, bool]:
             reached, behind = True, ""
         hundredfold |= piece["single"] == "%"
         words = (piece["quoted"] or piece["escaped"] or piece["currency"] or piece["single"] or "").strip()
+        words = words.partition("/")[0].strip()  # an amount by the kilogram is one as well
         if not (words == "%" or piece["currency"] or _is_unit(words)):
             continue
         before, behind = (before, behind + words) if reached else (before + words, behind)

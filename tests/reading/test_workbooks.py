@@ -48,6 +48,8 @@ def cell(tmp_path):
         (48.5, "[$-407]#,##0.00", kinds.money(), GB, "48.5"),
         (48.5, BUILTIN_FORMATS[7], kinds.money(), GB, "48.5"),  # built in: $ stands for the reader's own sign
         (48.5, BUILTIN_FORMATS[44], kinds.money(), GB, "48.5"),
+        (1.25, '0.00" €/kg"', kinds.money(), EURO, "1.25"),
+        (1.25, '0.00" EUR / m"', kinds.money(), EURO, "1.25"),
         (1.5, '0.0" h"', kinds.MINUTES, GB, "90"),
         (3, '0" pieces"', kinds.count(), GB, "3"),
         (1250, "#\\'##0.00", kinds.number(), GB, "1250"),
@@ -62,9 +64,13 @@ def test_a_number_is_read_with_the_sign_that_its_cell_shows(
 def test_a_length_is_read_with_the_unit_that_its_cell_shows(cell):
     assert kinds.length().read(cell(250, '0.0" mm"'), INCH).mm == 250
     assert kinds.length().read(cell(6.1, '0.0"m"'), GB).mm == 6100
+    for feet in ("0'", "0\\'", '0"\'"', '0"′"'):
+        assert kinds.length().read(cell(20, feet), INCH).mm == 6096
+    for inches in ('0.0\\"', '0.0"″"'):
+        assert kinds.length().read(cell(6.5, inches), GB).mm == Decimal("165.1")
 
 
-@pytest.mark.parametrize("number_format", ["[$€-407] #,##0.00", '0.00" EUR"', '"$"0.00'])
+@pytest.mark.parametrize("number_format", ["[$€-407] #,##0.00", '0.00" EUR"', '"$"0.00', '0.00" €/kg"'])
 def test_an_amount_that_a_cell_shows_in_another_currency_is_refused(cell, number_format):
     with pytest.raises(InputError, match="an amount in GBP, not in"):
         kinds.money().read(cell(48.5, number_format), GB)
