@@ -148,14 +148,18 @@ def percent(most: int = 1000) -> Kind[Decimal]:
     return _behind(number(most=most), lambda text, _: text.removesuffix("%").strip())
 
 
-def standard(*, least: Decimal = Decimal(0)) -> Kind[Decimal]:
+def standard(unit: str = "", *, least: Decimal = Decimal(0)) -> Kind[Decimal]:
     """The kind of a standard's number, whose unit its name says: an amount, per cent, minutes or a size.
 
-    Typed with or without the sign of the shop's currency or a per cent sign.
+    Typed with or without the sign of the shop's currency or a per cent sign; only one that fits `unit`, such
+    as money/h, % or min/bend, if that is told.
     """
-    return _behind(
-        number(least=least), lambda text, notation: without_sign(text, notation).removesuffix("%").strip()
-    )
+
+    def bare(text: str, notation: Notation) -> str:
+        amount = without_sign(text, notation) if unit.startswith("money") or not unit else text
+        return amount.removesuffix("%").strip() if unit.startswith("%") or not unit else amount
+
+    return _behind(number(least=least), bare)
 
 
 def money(*, above: bool = False) -> Kind[Decimal]:

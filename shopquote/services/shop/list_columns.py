@@ -19,7 +19,7 @@ from shopquote.calc.units import Length
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell
 from shopquote.reading.forms import Form, FormColumn
-from shopquote.reading.kinds import Notation, Typed, found_text, grade_key, name_key
+from shopquote.reading.kinds import Kind, Notation, Typed, found_text, grade_key, name_key
 from shopquote.records.base import Base
 from shopquote.records.crew import PersonRow
 from shopquote.records.materials import GradeRow
@@ -116,6 +116,10 @@ class ShopList:
     def notation(self, opened: "OpenList", given: Values) -> Notation:
         """How a cell of an entry is typed, by the cells that were read before it."""
         return opened.notation
+
+    def kind(self, opened: "OpenList", given: Values, column: FormColumn) -> Kind[Any]:
+        """How a cell of a column is read, by the cells of its entry that were read before it."""
+        return column.kind
 
     def stands_so(self, opened: "OpenList", given: Values, column: FormColumn, text: str) -> bool:
         """Whether the entry on file shows this very text, though it is refused today.

@@ -123,7 +123,7 @@ def read_given(
         if text is None:
             continue
         try:
-            value = column.kind.read(text, shop_list.notation(opened, given))
+            value = shop_list.kind(opened, given, column).read(text, shop_list.notation(opened, given))
             given[column.name] = opened.in_words_on_file(column, value)
         except Misread as error:
             if not shop_list.stands_so(opened, given, column, text):

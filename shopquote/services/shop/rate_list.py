@@ -12,6 +12,7 @@ from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.pricing.starting_rows import INVENTED
 from shopquote.errors import nearest_word
 from shopquote.reading import kinds
+from shopquote.reading.forms import FormColumn
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services.shop.list_columns import Key, OpenList, ShopList, Values
 
@@ -58,6 +59,14 @@ class RateList(ShopList):
         return row, values | {
             "unit": values["unit"] or _unit_of_standard(opened.extra["units"], values["name"])
         }
+
+    def kind(self, opened: OpenList, given: Values, column: FormColumn) -> kinds.Kind[Any]:
+        """How a cell of a column is read: a value with the signs that its standard's unit has, no others."""
+        if column.name != "value":
+            return column.kind
+        typed = given.get("name", "")
+        name = opened.extra["own names"].get(kinds.name_key(typed), typed)
+        return kinds.standard(_unit_of_standard(opened.extra["units"], name))
 
     def _on_its_day(self, opened: OpenList, given: Values) -> tuple[Any | None, Values]:
         """Row and values for one standard, by whether a day and a new value are given.

@@ -478,6 +478,22 @@ def test_a_rates_unit_cannot_change(shop):
         set_entry(session, "rates", ["rate.welding", "54", "unit=min"], on=TODAY)
 
 
+# The factor 1.2 in a cell of per cent is read as 120%.
+@pytest.mark.parametrize(
+    ("name", "refused", "taken"),
+    [
+        ("rate.welding", "20%", "€54"), ("learning.rate", "€90", "90 %"), ("bend.base", "5%", "5"),
+        ("bend.base", "€5", "5"), ("price.material", "120%", "1.2"),
+    ],
+)  # fmt: skip
+def test_a_standard_takes_no_sign_but_that_of_its_unit(shop, name, refused, taken):
+    with shop.session() as session:
+        with pytest.raises(InputError, match="expected a number from 0"):
+            set_entry(session, "rates", [name, refused], on=LATER)
+        set_entry(session, "rates", [name, taken], on=LATER)
+        assert standards_book(session, LATER).value(name) == Decimal(taken.strip("€ %"))
+
+
 def test_a_process_of_the_shops_own_may_have_a_rate(shop):
     with shop.session() as session:
         done, table = set_entry(session, "rates", ["weld.deposition.SAW", "4"], on=TODAY)
