@@ -28,6 +28,7 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.review.job_figures import money
 from shopquote.services.shop.history import job_history
+from shopquote.services.shop.shop_on_file import shop_notation
 
 rooms = Blueprint("logged", __name__, url_prefix="/logged")
 CAME_BACK = "Left over and kept, one or more lengths"
@@ -99,7 +100,8 @@ def enter(job: str) -> Response:
     held = desk()
     typed: dict[str, Any] = {name: text for name in FIELDS if (text := request.form.get(name, "").strip())}
     if "returned" in typed:
-        typed["returned"] = tuple(map(str, parted(typed["returned"])))
+        with held.database.reading() as session:
+            typed["returned"] = tuple(map(str, parted(typed["returned"], shop_notation(session))))
     words = LogWords(**typed, sure=request.form.get("sure") == "yes")
     if words.nothing:
         raise InputError("Nothing was typed in this form.")

@@ -167,6 +167,15 @@ def test_lengths_in_a_list_are_parted_by_semicolons_or_a_comma_and_a_blank():
         kinds.measures("6100,6150", EN)
 
 
+def test_a_decimal_comma_of_the_shop_is_one_within_a_list_of_lengths():
+    assert [one.mm for one in kinds.LENGTHS.read("5985,5, 6,0 m; 12,25", DE)] == [
+        Decimal("5985.5"), 6000, Decimal("12.25")
+    ]  # fmt: skip
+    for text in ("6100,6150", "6,150"):
+        with pytest.raises(TwoReadings):
+            kinds.LENGTHS.read(text, DE)
+
+
 def test_a_bar_of_fractions_without_a_unit_is_refused_in_a_shop_that_measures_in_millimetres():
     """Stored as half a millimetre, the bar was on nobody's list and its price a guess from wire."""
     for text in ("round 1/2", "flat 1-1/2 x 1/4", "angle 2 x 2 x 1/8"):

@@ -30,6 +30,8 @@ EXPECTED_LENGTHS = "lengths parted by ;, such as 1450; 620"
 _BETWEEN = re.compile(r";|\n|,(?=\s|$)")
 # A comma directly between digits: 6100,6150 may be one number with decimals or two lengths.
 _TIGHT_COMMA = re.compile(r"\d,\d")
+# In a shop with a decimal comma one or two digits behind it are decimals, as in 5985,5.
+_LIKE_TWO_LENGTHS = re.compile(r"\d,\d{3}")
 
 
 def _limited(least: Length, above: bool) -> str:
@@ -220,28 +222,31 @@ def measures(value: object, notation: Notation) -> tuple[Measure, ...]:
     Raises:
         Misread: one of them is no length, or a comma may be a decimal mark.
     """
-    return tuple(MEASURE.read(part, notation) for part in parted(value))
+    return tuple(MEASURE.read(part, notation) for part in parted(value, notation))
 
 
-def parted(value: object) -> list[object]:
+def parted(value: object, notation: Notation) -> list[object]:
     """The texts of the single lengths in a cell; a number cell is a list of one.
 
     Raises:
         TwoReadings: a comma directly between digits may separate two lengths or be a decimal mark.
 
-    >>> parted("6100; 6150 x 3, 6.2 m")
+    >>> parted("6100; 6150 x 3, 6.2 m", Notation())
     ['6100', '6150 x 3', '6.2 m']
+    >>> parted("5985,5, 6,0 m", Notation(locale="de_DE"))
+    ['5985,5', '6,0 m']
     """
     if not isinstance(value, str) or isinstance(value, NumberText):
         return [] if value is None else [value]
-    if _TIGHT_COMMA.search(value):
+    decimal_comma = notation.marks is not None and notation.marks.decimal == ","
+    if (_LIKE_TWO_LENGTHS if decimal_comma else _TIGHT_COMMA).search(value):
         one, other = value.strip().replace(",", "; "), value.strip().replace(",", ".")
         raise TwoReadings(found_text(value), one, other)
     return [part.strip() for part in _BETWEEN.split(value) if part.strip()]
 
 
 def _read_lengths(value: object, notation: Notation) -> tuple[Length, ...]:
-    return tuple(measure_of(part, notation).length for part in parted(value))
+    return tuple(measure_of(part, notation).length for part in parted(value, notation))
 
 
 def _show_lengths(value: Sequence[Length], notation: Notation) -> Cell:

@@ -58,7 +58,7 @@ def read_lengths(text: str, notation: Notation) -> tuple[tuple[Measure, int], ..
     [('6100', 1), ('6150', 3)]
     """
     found = []
-    for word in map(str, parted(text)):
+    for word in map(str, parted(text, notation)):
         match = re.fullmatch(r"(.*?)(?:\s*[x*]\s*(\d{1,5}))?\s*", word, re.IGNORECASE)
         assert match is not None
         times = kinds.count(least=0).read(match[2] or "1", notation)
