@@ -83,7 +83,7 @@ def test_needs_are_ordered_and_received_on_the_rack(won, shop):
 
 def test_an_order_says_that_nothing_was_sent(won):
     order = won.post("/bars/order", {"job": "J-0001"}).location
-    assert "Nothing was sent from here: send the PDF or the letter" in won.get(order).text
+    assert "Nothing was sent from here: send the PDF or the draft e-mail" in won.get(order).text
     won.post(order, {"seen": "1", "do": "cancel", "reason": "the customer waits"})
     assert "Nothing was sent" not in won.get(order).text
 

@@ -54,12 +54,12 @@ def read_lengths(text: str, notation: Notation) -> tuple[tuple[Measure, int], ..
     Raises:
         InputError: a length or count cannot be read.
 
-    >>> [(length.text, count) for length, count in read_lengths("6100, 6150 x 3", Notation())]
+    >>> [(length.text, count) for length, count in read_lengths("6100, 6150 × 3", Notation())]
     [('6100', 1), ('6150', 3)]
     """
     found = []
     for word in map(str, parted(text, notation)):
-        match = re.fullmatch(r"(.*?)(?:\s*[x*]\s*(\d{1,5}))?\s*", word, re.IGNORECASE)
+        match = re.fullmatch(r"(.*?)(?:\s*[x×*]\s*(\d{1,5}))?\s*", word, re.IGNORECASE)
         assert match is not None
         times = kinds.count(least=0).read(match[2] or "1", notation)
         if not times:
