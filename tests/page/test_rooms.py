@@ -119,6 +119,22 @@ def test_a_length_typed_in_another_unit_is_asked_about_and_a_receipt_taken_back(
         assert not list_pieces(session)
 
 
+def test_bars_that_were_cancelled_are_not_offered_as_received(won, shop):
+    """Two bars too many were offered once the rest was cancelled and then the delivery taken back."""
+    won.post("/bars/order", {"job": "J-0001"})
+    won.post("/order/O-0001", {"seen": "1", "do": "change", "count-1": "3", "reason": "spares"})
+    assert won.post("/order/O-0001/receive", {"count-1": "1"}).status_code == 303
+    gone = won.post("/order/O-0001", {"seen": "2", "do": "cancel", "reason": "enough"})
+    assert gone.status_code == 303, gone.text
+    delivery = re.search(r'name="delivery" value="(\d+)"', won.get("/order/O-0001").text)[1]
+    back = {"delivery": delivery, "reason": "wrong grade"}
+    assert won.post("/order/O-0001/back", back).status_code == 303
+    with shop.reading() as session:
+        line = find_order(session, "O-0001").lines[0]
+        assert (line.count, line.open) == (3, 1)
+    assert "Received, of 1<" in won.get("/order/O-0001").text
+
+
 def test_an_order_tells_its_total_and_is_changed_and_cancelled_on_its_page(won, shop):
     won.post("/bars/order", {"job": "J-0001"})
 
