@@ -221,7 +221,7 @@ WRITERS = {
     "services/safe/export.py": "certificates of an import, named by their digest",
     "cli/app.py": "to nowhere, where a shell has closed what is printed to",
     "outputs/drawings/part_pictures.py": "into memory",
-    "page/bars.py": "what was sent, in a temporary folder",
+    "page/goods_in.py": "what was sent, in a temporary folder",
     "page/papers.py": "what was sent, in a temporary folder",
     "services/floor/entries.py": "into memory",
     "outputs/books/label_book.py": "into memory",

@@ -23,7 +23,7 @@ def show_quote(
         with new_in.reading() as session:
             told = chance_of_job(session, document.job)
     if as_json:
-        print_json(quote_json(document, files) | chance_json(told))
+        print_json(quote_json(document, files) | chance_json(told, document.priced.currency))
         return
     print_quote(document, files)
     if told is not None:

@@ -27,7 +27,7 @@ _ENGLISH = {
     "none_asked": "none asked for",
     "ask_closing": "Please quote your price for each line and its basis (bar, kg, lb, cwt, metre or foot), "
     "your delivery charge and the delivery date. This is not an order.",
-    "order_closing": "Prices without tax. Please confirm prices and delivery date.",
+    "order_closing": "Prices without tax. Please confirm prices and the day of delivery.",
     "certificate_closing": "Certificates come with the goods; the heat number is on the delivery note for "
     "each line.",
     "order_invented": "Invented supplier and prices, made up to try the program with; not an order to "

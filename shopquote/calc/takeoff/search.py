@@ -21,9 +21,11 @@ if TYPE_CHECKING:
     from shopquote.calc.takeoff.proof.gap import Gap
     from shopquote.calc.takeoff.proof.totals import Purchases
 
-# Of more stocks (each rack bar is one) purchases are looked at once, not for every plan.
+# Of more stocks (each rack bar is one) purchases are looked at once, not for every plan. By 50 and 200 six
+# jobs with 70 or 140 rack bars came out the same, for 1 % more and 11 % less work.
 MOST_STOCKS = 100
-# Of more lengths than this no plan is filled anew where the cost of one is known.
+# Of more lengths than this no plan is filled anew where the cost of one is known. Without any limit two lists
+# of 800 lengths and 14 jobs came out the same; filling none anew took 2 % more work of six plain jobs.
 MOST_FILLED_AGAIN = 400
 
 

@@ -19,7 +19,8 @@ from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, Bar, CutJob, CutSiz
 from shopquote.calc.takeoff.problem import CREDIT_STEP, CutProblem, StockKind
 from shopquote.errors import CannotMakeError
 
-# Steps of a bar at most: the knapsack's table has a column for each, a row for each doubling of a count.
+# Steps of a bar at most: the knapsack's table has a column for each, a row for each doubling of a count. The
+# cells are bounded for memory. Half and twice these, and those for credits, left 14 jobs the same.
 MOST_UNITS = 200_000
 MOST_CELLS = 100_000_000
 # Where offcuts are credited a finer unit pays, while the table stays small.
@@ -237,7 +238,8 @@ def _beats(one: StockKind, other: StockKind) -> bool:
     return bool((mine[: other.capacity + 1] <= theirs).all())
 
 
-# More ways than this are not all tried; then there is no bound.
+# More ways than this are not all tried; then there is no bound. Each is a search of its own: three groups of
+# four heats are 64. A limit for time, not measured.
 MOST_HEAT_CHOICES = 64
 
 

@@ -123,11 +123,11 @@ def chance_text(chance: "Chance", best: "Best") -> str:
     )
 
 
-def chance_json(told: "tuple[Chance, Best] | None") -> dict[str, object]:
+def chance_json(told: "tuple[Chance, Best] | None", currency: str) -> dict[str, object]:
     """The chance of winning a new quote for `--json`; no key if it is unknown."""
     if told is None:
         return {}
-    (row,) = json_rows(CHANCES, told[:1])
+    (row,) = json_rows(CHANCES, told[:1], Setting(currency))
     return {"chance": {**row, "best_margin": _best_json(told[1])}}
 
 

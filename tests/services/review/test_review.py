@@ -1158,11 +1158,11 @@ def test_a_new_quote_is_told_its_chance(history):
     assert chance.margin_pct == pytest.approx(float(asked))
     assert 0 < chance.low < chance.chance < chance.high < 1
     assert f"about {100 * chance.chance:.0f} of 100 such quotes are won" in chance_text(chance, best)
-    assert chance_json((chance, best))["chance"]["best_margin"]["margin_pct"] == best.margin_pct
+    assert chance_json((chance, best), "GBP")["chance"]["best_margin"]["margin_pct"] == best.margin_pct
 
 
 def test_a_shop_of_few_quotes_is_told_no_chances(writing):
-    assert chance_of_job(writing, logged_job(writing)) is None and chance_json(None) == {}
+    assert chance_of_job(writing, logged_job(writing)) is None and chance_json(None, "GBP") == {}
     asking = asking_of(writing, kinds_of_jobs(writing))
     assert asking.best is None and asking_text(asking) == ""
 

@@ -11,7 +11,8 @@ from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.problem import CutProblem, Pattern
 from shopquote.calc.takeoff.work import Work
 
-# Long pieces come first: worth is the length to this power.
+# Long pieces come first: worth is the length to this power. By 1.01 and 1.04 four hard lists came out the
+# same.
 POWER = 1.02
 # What a full bar is worth, in whole numbers that tables reckon narrow.
 FULL = 1 << 26

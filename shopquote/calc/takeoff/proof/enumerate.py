@@ -17,7 +17,8 @@ from shopquote.calc.takeoff.work import Work
 
 # Tables larger than this are not made.
 MOST_CELLS = 20_000_000
-# Units of work: of a place, of a row grown there, and of a filter's look at the row.
+# Units of work: of a place, of a row grown there, and of a filter's look at the row. 185 lists of seven jobs
+# took 0.6 of what was counted, tables of completions with them.
 A_PLACE, A_ROW, A_TEST = 20_000, 30, 15
 # Spreads numbers evenly, so that a part taken by it is like the whole.
 SPREAD = 0x9E3779B1

@@ -11,9 +11,11 @@ from shopquote.calc.takeoff.proof.listing import Lister
 
 # Where no counts of bars are left to branch on, longer lists are left for dives at random.
 MOST_SEARCHED = 6_000
-# Longer lists for plans up to the bound are not searched.
+# Longer lists for plans up to the bound are not searched. Of six hard credited jobs, open after work worth 3
+# s, 20,000 proved two and 80,000 none; not tried on fresh ones.
 MOST_LISTED = 40_000
-# Of lists for plans up to the bound, a cent above it, three and so on: the last one that is as short.
+# Of lists for plans up to the bound, a cent above it, three and so on: the last one that is as short. By
+# 1,000 and 4,000 these six came out the same.
 MOST_SHORT = 2_000
 # Nodes before the first dives by chance; twice as many each time. By 10, 40 and all at once four credited
 # jobs came out the same.

@@ -15,11 +15,14 @@ from shopquote.calc.takeoff.proof.pattern_list import Listing
 from shopquote.calc.takeoff.proof.proposal import proposed
 from shopquote.calc.takeoff.proof.roundings import LARGEST, PARTS, RoundingCut
 
-# Times that a dive turns back, from rounding a count up to rounding it down, before it ends.
+# Times that a dive turns back, from rounding a count up to rounding it down, before it ends. By 4 and 16 six
+# hard jobs came out the same.
 MOST_TURNED = 8
-# Units of work: of a node or a cut, and of a coefficient that it looks at.
+# Units of work: of a node or a cut, and of a coefficient that it looks at. 43 nodes took 1.8 times what was
+# counted, cuts 0.4 of it, both 0.5.
 A_NODE, A_CELL = 150_000, 5
-# What a piece too few or too many costs in the linear program, in dearest bars.
+# What a piece too few or too many costs in the linear program, in dearest bars. By 2 and 8 the six came out
+# the same.
 DEAR = 4.0
 
 # Two sizes that some bars hold together; twice the same: two pieces of it.

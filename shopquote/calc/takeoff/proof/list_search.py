@@ -29,10 +29,11 @@ MOST_SHARES = 200_000
 # By 12 a round, ended after four that closed hardly anything, 820 nodes did not close a list that these close
 # without any; of 110 jobs, with counts at an end reckoned from there, 2 lost their proof so and 2 won one.
 CUTS_A_ROUND = 40
-# Cutting planes with a cosine above this are near-parallel: the deeper one is kept.
+# Cutting planes with a cosine above this are near-parallel: the deeper one is kept. By 0.9 and 0.999 six hard
+# jobs came out the same.
 ALIKE = 0.95
 # A row of the basis is rounded after being taken so many times; by 1 and -1 alone where patterns are many,
-# since each takes a look at all of them.
+# since each takes a look at all of them. By 1 and -1 alone, and by up to 6, the six came out the same.
 MULTIPLES = (1, -1, 2, -2, 3, -3)
 MOST_MULTIPLIED = 1_500
 # A branch is not divided deeper than this, so that its proof can be written and read.

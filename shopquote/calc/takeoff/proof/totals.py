@@ -23,7 +23,8 @@ from shopquote.calc.takeoff.work import OutOfWork
 # Ranges of purchases that are looked at, and where no purchase is searched: of 17 jobs the longest looked at
 # 504, and at 358 with no search.
 MOST_RANGES, FEW_RANGES = 20_000, 500
-# Units of work: of a range, and of a cut that looks at it.
+# Units of work: of a range, and of a cut that looks at it. 3,843 looks of seven jobs took 0.6 of what was
+# counted.
 A_RANGE, A_LOOK = 10_000, 2_000
 
 
