@@ -193,17 +193,19 @@ def _on_file() -> "Iterator[Column[OrderLine]]":
 
 
 LINES_ON_FILE: "tuple[Column[OrderLine], ...]" = tuple(_on_file())
-_SAWN = Look(
-    lambda line, setting: _sawn_length(line, _english(line.listed.supplier.currency), setting.unit),
-    lambda line, setting: _sawn_length(line, _english(line.listed.supplier.currency), setting.unit),
-    figure=False,
-)
+
+
+def _bought_length(line: "BoughtLine", setting: Setting) -> str:
+    return _sawn_length(line, _english(line.listed.supplier.currency), setting.unit)
+
+
+_BOUGHT_LENGTH = Look(_bought_length, _bought_length, figure=False)
 # Before there is an order: what would be bought, priced in each supplier's own currency.
 TO_BUY: "tuple[Column[BoughtLine], ...]" = (
     Column("Supplier", lambda line: line.listed.supplier.name),
     Column("Bar", lambda line: line.section.text),
     Column("Grade", lambda line: line.grade.name),
-    Column("Length", lambda line: line, _SAWN),
+    Column("Length", lambda line: line, _BOUGHT_LENGTH),
     Column("Count", lambda line: line.count, COUNT),
     Column("Each", lambda line: line.unit_price, PRICE),
     Column("Currency", lambda line: line.listed.supplier.currency),

@@ -302,10 +302,11 @@ def told_beside(session: Session, rows: Sequence[QuoteRow]) -> list[str]:
 
 def _told_of_sets(session: Session, row: QuoteRow) -> str:
     """A warning if more or fewer sets were accepted than the job is for."""
-    job = find_job(session, row.job)
+    if row.state != "accepted":
+        return ""
     quoted = stored_quote(session, row.job, row.revision).priced.sets
-    wanted = newest_revision(session, job).sets
-    if row.state != "accepted" or quoted == wanted:
+    wanted = newest_revision(session, find_job(session, row.job)).sets
+    if quoted == wanted:
         return ""
     return (
         f"{row.number} is for {counted(quoted, 'set')} and {row.job} for {wanted}: that many are bought and "

@@ -80,13 +80,14 @@ class Watched:
     """What a session has changed so far.
 
     `new` has added rows by id(); `changed` has changed rows by id(), each with (value before, value after) by
-    column; `said` has entries in words, as (job number or "", words).
+    column; `said` has entries in words, as (job number or "", words). `unit` is the shop's once it was asked.
     """
 
     deed: Deed
     new: dict[int, Any] = field(default_factory=dict)
     changed: dict[int, tuple[Any, dict[str, tuple[Any, Any]]]] = field(default_factory=dict)
     said: list[tuple[str, str]] = field(default_factory=list)
+    unit: Unit | None = None
 
 
 def watch(session: Session, deed: Deed) -> Watched:
@@ -264,9 +265,11 @@ def _unit(session: Session) -> Unit:
     """The unit of the shop's own lists; millimetres while the shop is being set up."""
     from shopquote.records.shop import Shop
 
-    with session.no_autoflush:
-        found: Unit | None = session.scalar(select(Shop.units))
-    return found or "mm"
+    watched: Watched = session.info[WATCHED]
+    if watched.unit is None:
+        with session.no_autoflush:
+            watched.unit = session.scalar(select(Shop.units))
+    return watched.unit or "mm"
 
 
 def _amount(row: Any) -> str:
